@@ -1,0 +1,118 @@
+import { join } from 'node:path';
+import fastifyCompress from '@fastify/compress';
+import fastifyCookie from '@fastify/cookie';
+import fastifyEtag from '@fastify/etag';
+import fastifyFormbody from '@fastify/formbody';
+import fastifyHelmet from '@fastify/helmet';
+import fastifyMultipart from '@fastify/multipart';
+import fastifyStatic from '@fastify/static';
+import Fastify, { type FastifyInstance } from 'fastify';
+import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
+import type { Deps } from './deps.ts';
+import { refuseCrossSite } from './http/csrf.ts';
+import { installErrorHandler } from './http/errorHandler.ts';
+import { installApiDocument } from './http/apiDocument.ts';
+import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
+import { findStudio } from './settings/queries.ts';
+import * as firstRun from './people/firstRunRoutes.ts';
+import * as people from './people/routes.ts';
+import * as settings from './settings/routes.ts';
+import * as fibres from './fibres/routes.ts';
+
+/** A feature's two doors. Both call the same rules. */
+export interface Feature {
+  pages?: (app: App, deps: Deps) => void;
+  api?: (app: App, deps: Deps) => void;
+}
+export type App = FastifyInstance<
+  import('node:http').Server,
+  import('node:http').IncomingMessage,
+  import('node:http').ServerResponse,
+  import('fastify').FastifyBaseLogger,
+  ZodTypeProvider
+>;
+
+/** Features in their written order: each may import the earlier ones. */
+const FEATURES: readonly Feature[] = [settings, people, fibres];
+
+/** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
+export async function buildApp(deps: Deps): Promise<App> {
+  const { config } = deps;
+  const app = Fastify({
+    logger: config.logLevel === 'silent' ? false : { level: config.logLevel, redact: ['req.headers.cookie', 'req.headers.authorization'] },
+    trustProxy: config.trustProxy,
+    bodyLimit: 2_000_000,
+    forceCloseConnections: 'idle',
+    routerOptions: { maxParamLength: 200 },
+  }).withTypeProvider<ZodTypeProvider>();
+  app.setValidatorCompiler(validatorCompiler);
+  app.setSerializerCompiler(serializerCompiler);
+  demandDeclaredRoutes(app);
+  installErrorHandler(app);
+
+  await app.register(fastifyHelmet, {
+    contentSecurityPolicy: {
+      useDefaults: false,
+      directives: {
+        defaultSrc: ["'self'"],
+        scriptSrc: ["'self'"],
+        styleSrc: ["'self'"],
+        imgSrc: ["'self'", 'data:', 'blob:'],
+        fontSrc: ["'self'"],
+        connectSrc: ["'self'"],
+        objectSrc: ["'none'"],
+        baseUri: ["'none'"],
+        formAction: ["'self'"],
+        frameAncestors: ["'none'"],
+      },
+    },
+    // A studio's own network is plain http as a rule; a proxy with TLS in front sets this header itself.
+    strictTransportSecurity: false,
+    crossOriginEmbedderPolicy: false,
+    crossOriginOpenerPolicy: false,
+    originAgentCluster: false,
+    referrerPolicy: { policy: 'same-origin' },
+  });
+  await app.register(fastifyCookie);
+  await app.register(fastifyFormbody, { bodyLimit: 2_000_000 });
+  await app.register(fastifyMultipart, { limits: { fileSize: config.maxUploadBytes, files: 4, fields: 200, fieldSize: 200_000 } });
+  await app.register(fastifyCompress, { threshold: 2048 });
+  await app.register(fastifyEtag);
+  app.register(async (assets) => {
+    assets.addHook('onRoute', (route) => {
+      route.config = { ...route.config, may: 'anyone' };
+    });
+    await assets.register(fastifyStatic, { root: join(config.packageRoot, 'static'), prefix: '/static/', maxAge: '1h', wildcard: true });
+  });
+
+  app.decorateRequest('actor', null);
+  app.decorateRequest('tokenScope', null);
+  app.decorateRequest('surroundings', null as never);
+  app.addHook('onRequest', async (request) => {
+    refuseCrossSite(request);
+    identify(deps, request);
+    const studio = findStudio(deps.db);
+    request.surroundings = {
+      studioName: studio?.name ?? 'Lot & Shade',
+      personName: request.actor?.name ?? null,
+      role: request.actor?.role ?? null,
+      sample: studio?.sample === 1,
+    };
+    guard(request);
+  });
+
+  await installApiDocument(app, config.version);
+  app.register(async (scope) => firstRun.pages(scope.withTypeProvider<ZodTypeProvider>(), deps));
+  for (const feature of FEATURES) {
+    app.register(async (scope) => {
+      feature.pages?.(scope.withTypeProvider<ZodTypeProvider>(), deps);
+    });
+    app.register(
+      async (scope) => {
+        feature.api?.(scope.withTypeProvider<ZodTypeProvider>(), deps);
+      },
+      { prefix: '/api/v1' },
+    );
+  }
+  return app;
+}

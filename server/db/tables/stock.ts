@@ -1,0 +1,48 @@
+import { type AnySQLiteColumn, integer, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { lots, weighings } from './lots.ts';
+import { auxiliaries, dyes, fibres } from './materials.ts';
+import { people } from './studio.ts';
+
+export const stockLots = sqliteTable('stock_lots', {
+  id: integer('id').primaryKey(),
+  code: text('code').notNull(),
+  kind: text('kind', { enum: ['dye', 'auxiliary', 'fibre'] }).notNull(),
+  dyeId: integer('dye_id').references((): AnySQLiteColumn => dyes.id),
+  auxiliaryId: integer('auxiliary_id').references((): AnySQLiteColumn => auxiliaries.id),
+  fibreId: integer('fibre_id').references((): AnySQLiteColumn => fibres.id),
+  unit: text('unit', { enum: ['mg', 'ul'] }).notNull(),
+  supplier: text('supplier').notNull().default(''),
+  makerLot: text('maker_lot').notNull().default(''),
+  strengthPpm: integer('strength_ppm').notNull().default(1000000),
+  receivedOn: text('received_on').notNull(),
+  openedOn: text('opened_on'),
+  bestBeforeOn: text('best_before_on'),
+  priceMinor: integer('price_minor').notNull(),
+  freightMinor: integer('freight_minor').notNull().default(0),
+  receivedQuantity: integer('received_quantity').notNull(),
+  sourceStockLotId: integer('source_stock_lot_id').references((): AnySQLiteColumn => stockLots.id),
+  concPpm: integer('conc_ppm'),
+  note: text('note').notNull().default(''),
+  recalledAt: integer('recalled_at'),
+  recallReason: text('recall_reason').notNull().default(''),
+  closedAt: integer('closed_at'),
+  version: integer('version').notNull().default(1),
+});
+export type StockLotRow = typeof stockLots.$inferSelect;
+
+export const stockLedger = sqliteTable('stock_ledger', {
+  id: integer('id').primaryKey(),
+  stockLotId: integer('stock_lot_id').notNull().references((): AnySQLiteColumn => stockLots.id),
+  kind: text('kind', { enum: ['receipt', 'issue', 'waste', 'stockTake', 'reversal'] }).notNull(),
+  quantity: integer('quantity').notNull(),
+  at: integer('at').notNull(),
+  recordedAt: integer('recorded_at').notNull(),
+  byPersonId: integer('by_person_id').notNull().references((): AnySQLiteColumn => people.id),
+  reason: text('reason').notNull().default(''),
+  lotId: integer('lot_id').references((): AnySQLiteColumn => lots.id),
+  weighingId: integer('weighing_id').references((): AnySQLiteColumn => weighings.id),
+  solutionId: integer('solution_id').references((): AnySQLiteColumn => stockLots.id),
+  reversesId: integer('reverses_id').references((): AnySQLiteColumn => stockLedger.id),
+  clientId: text('client_id'),
+});
+export type LedgerEntryRow = typeof stockLedger.$inferSelect;

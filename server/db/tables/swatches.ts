@@ -1,0 +1,59 @@
+import { type AnySQLiteColumn, integer, primaryKey, real, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { lots } from './lots.ts';
+import { fibres } from './materials.ts';
+import { orderLines } from './orders.ts';
+import { methods, recipeRevisions } from './recipes.ts';
+import { stockLots } from './stock.ts';
+import { people, photos } from './studio.ts';
+
+export const swatches = sqliteTable('swatches', {
+  id: integer('id').primaryKey(),
+  code: text('code').notNull(),
+  name: text('name').notNull(),
+  revisionId: integer('revision_id').notNull().references((): AnySQLiteColumn => recipeRevisions.id),
+  depthPpm: integer('depth_ppm').notNull(),
+  fibreId: integer('fibre_id').notNull().references((): AnySQLiteColumn => fibres.id),
+  methodId: integer('method_id').notNull().references((): AnySQLiteColumn => methods.id),
+  lotId: integer('lot_id').references((): AnySQLiteColumn => lots.id),
+  dryMassMg: integer('dry_mass_mg'),
+  dyedOn: text('dyed_on').notNull(),
+  madeBy: integer('made_by').notNull().references((): AnySQLiteColumn => people.id),
+  cardPlace: text('card_place').notNull().default(''),
+  photoId: integer('photo_id').references((): AnySQLiteColumn => photos.id),
+  rating: integer('rating'),
+  note: text('note').notNull().default(''),
+  archivedAt: integer('archived_at'),
+  version: integer('version').notNull().default(1),
+});
+export type SwatchRow = typeof swatches.$inferSelect;
+
+export const swatchStockLots = sqliteTable(
+  'swatch_stock_lots',
+  {
+    swatchId: integer('swatch_id').notNull().references((): AnySQLiteColumn => swatches.id),
+    stockLotId: integer('stock_lot_id').notNull().references((): AnySQLiteColumn => stockLots.id),
+  },
+  (t) => [primaryKey({ columns: [t.swatchId, t.stockLotId] })],
+);
+export type SwatchStockLotRow = typeof swatchStockLots.$inferSelect;
+
+export const colourReadings = sqliteTable('colour_readings', {
+  id: integer('id').primaryKey(),
+  swatchId: integer('swatch_id').references((): AnySQLiteColumn => swatches.id),
+  lotId: integer('lot_id').references((): AnySQLiteColumn => lots.id),
+  orderLineId: integer('order_line_id').references((): AnySQLiteColumn => orderLines.id),
+  l: real('l').notNull(),
+  a: real('a').notNull(),
+  b: real('b').notNull(),
+  illuminant: text('illuminant', { enum: ['D65', 'D50', 'A'] }).notNull(),
+  observer: text('observer', { enum: ['2', '10'] }).notNull(),
+  source: text('source', { enum: ['instrument', 'photoWithCard', 'typed', 'predicted', 'invented'] }).notNull(),
+  asTyped: text('as_typed').notNull().default(''),
+  areaSharePpm: integer('area_share_ppm'),
+  uncertaintyMilli: integer('uncertainty_milli'),
+  readAt: integer('read_at').notNull(),
+  readBy: integer('read_by').notNull().references((): AnySQLiteColumn => people.id),
+  note: text('note').notNull().default(''),
+  withdrawnAt: integer('withdrawn_at'),
+});
+export type ColourReadingRow = typeof colourReadings.$inferSelect;

@@ -1,0 +1,78 @@
+import { CalcError } from './calc/calcError.ts';
+
+/** Messages beside form fields: field name → what is wrong, in the user's words. '' is the form as a whole. */
+export type FieldErrors = Record<string, string>;
+
+/** Every refusal that the service makes: code → status and what it means. The API documentation is made from this. */
+export const errorCatalogue = {
+  invalidInput: { status: 422, means: 'One or more fields cannot be read or are out of range; see fields.' },
+  unreadableRequest: { status: 400, means: 'The request as a whole cannot be read (not JSON, wrong content type).' },
+  notSignedIn: { status: 401, means: 'No valid sign-in or token.' },
+  wrongPassphrase: { status: 401, means: 'Name and passphrase do not match.' },
+  notAllowed: { status: 403, means: 'This person or token may not do that.' },
+  crossSite: { status: 403, means: 'The request did not come from a page of this service.' },
+  notFound: { status: 404, means: 'There is no such thing.' },
+  conflict: { status: 409, means: 'The thing changed since it was read, or its state does not allow this.' },
+  lotFinished: { status: 409, means: 'The lot is finished; its record stands as it is.' },
+  staleEdit: { status: 409, means: 'Somebody saved a newer version; both are shown.' },
+  tooLarge: { status: 413, means: 'The upload is larger than the limit.' },
+  notAnImage: { status: 415, means: 'The file is not a picture that can be read.' },
+  tooManyTries: { status: 429, means: 'Too many failed sign-ins; wait.' },
+  notSetUp: { status: 503, means: 'The studio has not been set up yet; open the address in a browser.' },
+  internal: { status: 500, means: 'Our fault. The reference number finds it in the log.' },
+} as const;
+
+export type ErrorCode = keyof typeof errorCatalogue;
+
+/** A refusal. Thrown by rules and routes, rendered in one place (http/errorHandler.ts). */
+export class Refusal extends Error {
+  readonly code: ErrorCode;
+  readonly fields: FieldErrors;
+  readonly details: Record<string, unknown>;
+  constructor(code: ErrorCode, message: string, fields: FieldErrors = {}, details: Record<string, unknown> = {}) {
+    super(message);
+    this.name = 'Refusal';
+    this.code = code;
+    this.fields = fields;
+    this.details = details;
+  }
+  get status(): number {
+    return errorCatalogue[this.code].status;
+  }
+}
+
+export const notFound = (what: string): Refusal => new Refusal('notFound', `There is no such ${what}.`);
+
+/** Refuses with messages beside the fields. */
+export const invalid = (fields: FieldErrors, message = 'Some of what was typed needs another look.'): Refusal =>
+  new Refusal('invalidInput', message, fields);
+
+const TRIGGER_WORDS: Record<string, ErrorCode> = {
+  'the lot is finished': 'lotFinished',
+  'a recipe revision never changes': 'conflict',
+  'the log is append-only': 'conflict',
+  'the stock ledger is append-only': 'conflict',
+};
+
+/** What a thrown thing means to the visitor: calc errors and the database's own refusals become catalogue entries;
+ *  anything else is `undefined`, an internal error. */
+export function asRefusal(error: unknown): Refusal | undefined {
+  if (error instanceof Refusal) return error;
+  if (error instanceof CalcError) return invalid({ [error.field]: error.message }, error.message);
+  const { code, message } = (error ?? {}) as { code?: string; message?: string };
+  if (typeof code === 'string' && code.startsWith('SQLITE_CONSTRAINT')) {
+    if (code === 'SQLITE_CONSTRAINT_TRIGGER') {
+      const words = message ?? '';
+      return new Refusal(TRIGGER_WORDS[words] ?? 'conflict', `${words.charAt(0).toUpperCase()}${words.slice(1)}.`);
+    }
+    if (code === 'SQLITE_CONSTRAINT_UNIQUE') {
+      const column = /\.(\w+)$/.exec(message ?? '')?.[1] ?? '';
+      const field = column.replace(/_(.)/g, (_, c: string) => c.toUpperCase());
+      return invalid({ [field]: 'That is taken already; choose another.' }, 'Something with that name is there already.');
+    }
+    if (code === 'SQLITE_CONSTRAINT_FOREIGNKEY') {
+      return new Refusal('conflict', 'That refers to something that is not there (any more).');
+    }
+  }
+  return undefined;
+}

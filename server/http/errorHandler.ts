@@ -1,0 +1,83 @@
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
+import { errorPanel } from '../../views/errorPage.ts';
+import { asRefusal, type ErrorCode, errorCatalogue, type FieldErrors, Refusal } from '../errors.ts';
+import { sendPage } from './page.ts';
+
+const TITLES: Partial<Record<ErrorCode, string>> = {
+  notFound: 'Not here',
+  notAllowed: 'Not for this sign-in',
+  crossSite: 'Not accepted',
+  invalidInput: 'Needs another look',
+  lotFinished: 'This lot is finished',
+  tooLarge: 'Too large',
+  internal: 'Something went wrong on our side',
+};
+
+/** Fastify's and its plugins' own errors, in our catalogue. */
+function fromFramework(error: FastifyError): Refusal | undefined {
+  if (hasZodFastifySchemaValidationErrors(error)) {
+    const fields: Record<string, string> = {};
+    for (const issue of error.validation) {
+      const name = issue.instancePath.replace(/^\//, '').replaceAll('/', '.');
+      fields[name] ??= issue.message ?? 'cannot be read';
+    }
+    return new Refusal('invalidInput', 'Some of the fields cannot be read.', fields as FieldErrors);
+  }
+  const status = error.statusCode ?? 500;
+  if (status === 413) return new Refusal('tooLarge', 'That is larger than this studio accepts.');
+  if (status === 404) return new Refusal('notFound', 'There is no such page.');
+  if (status >= 400 && status < 500) return new Refusal('unreadableRequest', 'The request could not be read.');
+  return undefined;
+}
+
+export const isApi = (request: FastifyRequest): boolean => request.url.startsWith('/api/');
+
+/** One error shape for the API: RFC 9457 problem details with our code and the messages by field. */
+export function sendProblem(reply: FastifyReply, refusal: Refusal, reference: string | null): FastifyReply {
+  return reply
+    .code(refusal.status)
+    .header('content-type', 'application/problem+json; charset=utf-8')
+    .serializer((payload: unknown) => JSON.stringify(payload))
+    .send({
+      type: 'about:blank',
+      title: errorCatalogue[refusal.code].means,
+      status: refusal.status,
+      code: refusal.code,
+      detail: refusal.message,
+      fields: refusal.fields,
+      ...refusal.details,
+      ...(reference ? { reference } : {}),
+    });
+}
+
+/** The one error handler: page, fragment or problem details. Visitors see our words; the log has the rest. */
+export function installErrorHandler(app: FastifyInstance): void {
+  const answer = (error: unknown, request: FastifyRequest, reply: FastifyReply): FastifyReply => {
+    const known = asRefusal(error) ?? fromFramework(error as FastifyError);
+    const refusal = known ?? new Refusal('internal', 'Nothing was saved. Try again; if it happens twice, tell whoever looks after the studio’s computer.');
+    const reference = known ? null : request.id;
+    if (known) request.log.info({ code: refusal.code, fields: refusal.fields }, refusal.message);
+    else request.log.error({ err: error }, 'request failed');
+    if (reply.sent) return reply;
+    if (isApi(request)) return sendProblem(reply, refusal, reference);
+    if (refusal.code === 'notSignedIn' && request.method === 'GET' && request.headers['hx-request'] !== 'true') {
+      return reply.redirect(`/sign-in?to=${encodeURIComponent(request.url)}`, 303);
+    }
+    if (refusal.code === 'notSetUp') return reply.redirect('/first-run', 303);
+    return sendPage(request, reply, {
+      status: refusal.status,
+      title: TITLES[refusal.code] ?? 'Not possible',
+      section: 'none',
+      body: errorPanel({
+        status: refusal.status,
+        title: TITLES[refusal.code] ?? 'Not possible',
+        message: refusal.message,
+        fields: refusal.fields,
+        reference,
+      }),
+    });
+  };
+  app.setErrorHandler(answer);
+  app.setNotFoundHandler((request, reply) => answer(new Refusal('notFound', 'There is no such page.'), request, reply));
+}

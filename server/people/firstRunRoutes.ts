@@ -1,0 +1,52 @@
+import type { FastifyRequest } from 'fastify';
+import { firstRunDoor } from '../../views/people/doors.ts';
+import type { FormState } from '../../views/kit/field.ts';
+import type { App } from '../app.ts';
+import type { Deps } from '../deps.ts';
+import { submitForm } from '../http/forms.ts';
+import { type Rendering, seeOther, sendPage } from '../http/page.ts';
+import { findStudio } from '../settings/queries.ts';
+import { currencyOptions, zoneNames } from '../settings/choices.ts';
+import { setUpStudio } from './firstRun.ts';
+import { setSignInCookie } from './routes.ts';
+import { FirstRunForm } from './schemas.ts';
+import { openSignIn } from './signIn.ts';
+import { sowSampleStudio } from '../../seed/studio.ts';
+
+const LOCAL_NAMES = new Set(['localhost', '127.0.0.1', '[::1]']);
+
+/** At the server's own machine: by the connection and by the name asked for. The name matters, since another site can
+ *  make a browser here ask for its own name at this address. */
+function isSameMachine(request: FastifyRequest): boolean {
+  const address = request.socket.remoteAddress ?? '';
+  const host = request.host.replace(/:\d+$/, '');
+  return (address === '127.0.0.1' || address === '::1' || address === '::ffff:127.0.0.1') && LOCAL_NAMES.has(host) && !request.headers['x-forwarded-for'];
+}
+
+export function pages(app: App, deps: Deps): void {
+  const door = (request: FastifyRequest, form: FormState): Rendering => ({
+    title: 'First run',
+    section: 'none',
+    shape: 'door',
+    body: firstRunDoor({ form, asksCode: !isSameMachine(request), zones: zoneNames(), currencies: currencyOptions() }),
+  });
+
+  // Until there is a studio, every page leads here.
+  app.get('/first-run', { config: { may: 'anyone' } }, async (request, reply) => {
+    if (findStudio(deps.db)) return seeOther(reply, '/');
+    return sendPage(request, reply, door(request, { typed: { zone: deps.config.zone, units: 'metric', currency: 'EUR', readabilityMg: '10', sample: 'yes' }, errors: {} }));
+  });
+
+  app.post('/first-run', { config: { may: 'anyone' } }, async (request, reply) =>
+    submitForm(request, reply, {
+      schema: FirstRunForm,
+      save: async (input) => {
+        const ownerId = await setUpStudio(deps, input, !isSameMachine(request));
+        if (input.sample) await sowSampleStudio(deps, { personId: ownerId, name: input.ownerName, role: 'owner' });
+        setSignInCookie(request, reply, openSignIn(deps, ownerId, request.headers['user-agent'] ?? ''));
+        return input.sample ? '/swatches' : '/';
+      },
+      again: (form) => door(request, form),
+    }),
+  );
+}

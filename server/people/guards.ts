@@ -1,0 +1,78 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import '@fastify/cookie';
+import type { Actor, Deps } from '../deps.ts';
+import { Refusal } from '../errors.ts';
+import { isApi } from '../http/errorHandler.ts';
+import { liveToken, personOfSignIn, touchSignIn, touchToken } from './queries.ts';
+import { tokenHash } from './signIn.ts';
+
+/** What a route lets one do. Every route declares it (`config: { may }`); one that does not fails at start. */
+export type May = 'anyone' | 'look' | 'log' | 'work' | 'own';
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    may?: May;
+  }
+  interface FastifyRequest {
+    actor: Actor | null;
+    tokenScope: 'read' | 'write' | null;
+  }
+}
+
+const ALLOWED: Record<Actor['role'], ReadonlySet<May>> = {
+  owner: new Set<May>(['anyone', 'look', 'log', 'work', 'own']),
+  dyer: new Set<May>(['anyone', 'look', 'log', 'work']),
+  bench: new Set<May>(['anyone', 'look', 'log']),
+  viewer: new Set<May>(['anyone', 'look']),
+};
+
+export const SIGN_IN_COOKIE = 'studio';
+const TOUCH_EVERY_MS = 60_000;
+
+/** The person behind a request; only for handlers behind a guard. */
+export function actorOf(request: FastifyRequest): Actor {
+  if (!request.actor) throw new Refusal('notSignedIn', 'Sign in first.');
+  return request.actor;
+}
+
+/** Finds out who asks: bearer token (API) or sign-in cookie. */
+export function identify(deps: Deps, request: FastifyRequest): void {
+  request.actor = null;
+  request.tokenScope = null;
+  const bearer = /^Bearer (\S+)$/i.exec(request.headers.authorization ?? '')?.[1];
+  if (bearer !== undefined) {
+    const found = liveToken(deps.db, tokenHash(bearer), deps.now());
+    if (!found) throw new Refusal('notSignedIn', 'That token is not (or no longer) valid.');
+    if (!isApi(request)) throw new Refusal('notAllowed', 'A token opens the API, not the pages.');
+    request.actor = { personId: found.person.id, name: found.person.name, role: found.person.role };
+    request.tokenScope = found.token.scope;
+    touchToken(deps.db, found.token.id, deps.now(), TOUCH_EVERY_MS);
+    return;
+  }
+  const cookie = request.cookies[SIGN_IN_COOKIE];
+  if (!cookie) return;
+  const hash = tokenHash(cookie);
+  const person = personOfSignIn(deps.db, hash, deps.now());
+  if (!person) return;
+  request.actor = { personId: person.id, name: person.name, role: person.role };
+  touchSignIn(deps.db, hash, deps.now(), TOUCH_EVERY_MS);
+}
+
+/** Refuses a request whose person may not do what the route is for. */
+export function guard(request: FastifyRequest): void {
+  const may = request.routeOptions.config.may;
+  if (request.is404 || may === 'anyone') return;
+  const { actor } = request;
+  if (!actor) throw new Refusal('notSignedIn', 'Sign in first.');
+  if (!may || !ALLOWED[actor.role].has(may)) throw new Refusal('notAllowed', 'Your sign-in may look at this, but not do that.');
+  if (request.tokenScope === 'read' && request.method !== 'GET' && request.method !== 'HEAD') {
+    throw new Refusal('notAllowed', 'This token may read only.');
+  }
+}
+
+/** Fails at start when a route does not declare who may use it. */
+export function demandDeclaredRoutes(app: FastifyInstance): void {
+  app.addHook('onRoute', (route) => {
+    if (route.config?.may === undefined) throw new Error(`${String(route.method)} ${route.url} does not declare who may use it`);
+  });
+}

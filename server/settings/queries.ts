@@ -1,0 +1,36 @@
+import { and, eq, sql } from 'drizzle-orm';
+import type { Db } from '../db/open.ts';
+import { type ScaleRow, type StudioRow, scales, studio } from '../db/tables/studio.ts';
+import { Refusal } from '../errors.ts';
+
+export const findStudio = (db: Db): StudioRow | undefined => db.select().from(studio).get();
+
+/** The studio's settings; refuses when it has not been set up. */
+export function theStudio(db: Db): StudioRow {
+  const row = findStudio(db);
+  if (!row) throw new Refusal('notSetUp', 'The studio has not been set up yet.');
+  return row;
+}
+
+export const insertStudio = (db: Db, row: Omit<StudioRow, 'id' | 'version'>): void => {
+  db.insert(studio).values({ ...row, id: 1 }).run();
+};
+
+/** Saves settings against the version that was read; answers false when somebody saved meanwhile. */
+export const updateStudio = (db: Db, changes: Partial<Omit<StudioRow, 'id' | 'version' | 'createdAt'>>, version: number): boolean =>
+  db.update(studio).set({ ...changes, version: sql`${studio.version} + 1` }).where(and(eq(studio.id, 1), eq(studio.version, version))).run().changes === 1;
+
+export const listScales = (db: Db): ScaleRow[] => db.select().from(scales).orderBy(sql`${scales.isDefault} desc`, scales.readabilityMg).all();
+
+export const defaultScale = (db: Db): ScaleRow | undefined => listScales(db)[0];
+
+export const insertScale = (db: Db, row: Omit<ScaleRow, 'id'>): ScaleRow => {
+  if (row.isDefault === 1) db.update(scales).set({ isDefault: 0 }).run();
+  return db.insert(scales).values(row).returning().get();
+};
+
+export const makeScaleDefault = (db: Db, scaleId: number): boolean => {
+  if (!db.select().from(scales).where(eq(scales.id, scaleId)).get()) return false;
+  db.update(scales).set({ isDefault: 0 }).run();
+  return db.update(scales).set({ isDefault: 1 }).where(eq(scales.id, scaleId)).run().changes === 1;
+};

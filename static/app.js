@@ -1,0 +1,42 @@
+// What every page needs and HTML cannot do alone. No page depends on it.
+
+/** Moves the focus to the notice of a refused form, so that it is read out and seen. */
+const focusNotice = (root) => root.querySelector?.('[data-focus]')?.focus();
+
+/** The menu stands open as a rail on wide screens. */
+const wide = matchMedia('(min-width: 64rem)');
+const setMenu = () => {
+  for (const menu of document.querySelectorAll('.shape-plain .menu')) menu.open = wide.matches;
+};
+
+setMenu();
+wide.addEventListener('change', setMenu);
+focusNotice(document);
+document.addEventListener('htmx:after:swap', () => focusNotice(document));
+
+document.addEventListener('click', (event) => {
+  const printer = event.target.closest?.('[data-print]');
+  if (printer) print();
+  const copier = event.target.closest?.('[data-add-row]');
+  if (copier) addRow(copier);
+});
+
+/** Repeats the last row of a group of fields named `name.N`, emptied. */
+function addRow(button) {
+  const rows = document.getElementById(button.dataset.addRow);
+  const last = rows?.lastElementChild;
+  if (!last) return;
+  const next = rows.childElementCount;
+  const row = last.cloneNode(true);
+  for (const input of row.querySelectorAll('input, select, textarea')) {
+    input.name = input.name.replace(/\.\d+$/, `.${next}`);
+    input.id = `${input.id.replace(/-\d+$/, '')}-${next}`;
+    input.removeAttribute('aria-invalid');
+    input.removeAttribute('aria-describedby');
+    if (input.type !== 'radio' && input.type !== 'checkbox') input.value = '';
+  }
+  for (const label of row.querySelectorAll('label[for]')) label.htmlFor = `${label.htmlFor.replace(/-\d+$/, '')}-${next}`;
+  for (const error of row.querySelectorAll('.field-error')) error.remove();
+  rows.append(row);
+  row.querySelector('input, select')?.focus();
+}

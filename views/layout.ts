@@ -1,0 +1,106 @@
+import { type Html, html, type Value } from './html.ts';
+
+export type Section =
+  | 'today' | 'swatches' | 'lots' | 'orders'
+  | 'recipes' | 'methods' | 'fibres' | 'dyes' | 'auxiliaries' | 'stock'
+  | 'history' | 'settings' | 'none';
+
+/** What every page knows of its surroundings. */
+export interface Surroundings {
+  studioName: string;
+  personName: string | null;
+  role: 'owner' | 'dyer' | 'viewer' | 'bench' | null;
+  sample: boolean;
+}
+
+export interface PageProps {
+  title: string;
+  section: Section;
+  surroundings: Surroundings;
+  /** Extra scripts of this page, by file name in static/. */
+  scripts?: readonly string[];
+  /** 'bench' drops the navigation: one thing fills the screen. */
+  shape?: 'plain' | 'bench' | 'paper' | 'door';
+  body: Value;
+}
+
+interface NavItem { section: Section; href: string; label: string }
+const NAV: { group: string; items: NavItem[] }[] = [
+  {
+    group: 'Work',
+    items: [
+      { section: 'today', href: '/', label: 'Today' },
+      { section: 'swatches', href: '/swatches', label: 'Swatch library' },
+      { section: 'lots', href: '/lots', label: 'Production log' },
+      { section: 'orders', href: '/orders', label: 'Orders' },
+    ],
+  },
+  {
+    group: 'Formulas',
+    items: [
+      { section: 'recipes', href: '/recipes', label: 'Recipes' },
+      { section: 'methods', href: '/methods', label: 'Methods' },
+    ],
+  },
+  {
+    group: 'Shelf',
+    items: [
+      { section: 'dyes', href: '/dyes', label: 'Dyes' },
+      { section: 'auxiliaries', href: '/auxiliaries', label: 'Auxiliaries' },
+      { section: 'fibres', href: '/fibres', label: 'Fibres' },
+      { section: 'stock', href: '/stock', label: 'Stock' },
+    ],
+  },
+  {
+    group: 'Books',
+    items: [
+      { section: 'history', href: '/history', label: 'Batch history' },
+      { section: 'settings', href: '/settings', label: 'Settings' },
+    ],
+  },
+];
+
+const navLink = (item: NavItem, current: Section): Html =>
+  html`<li><a href="${item.href}" ${item.section === current ? html`aria-current="page"` : ''}>${item.label}</a></li>`;
+
+const navigation = (current: Section, s: Surroundings): Html => html`<header class="mast">
+  <a class="mast-name" href="/"><svg class="mark" viewBox="0 0 24 24" aria-hidden="true"><path d="M4 3h12l4 4v14H4z" /><circle cx="15.5" cy="7.5" r="1.6" /></svg><span>${s.studioName}</span></a>
+  <details class="menu"><summary><span>Menu</span></summary>
+    <nav aria-label="Main">${NAV.map(
+      (g) => html`<section><h2>${g.group}</h2><ul>${g.items.map((i) => navLink(i, current))}</ul></section>`,
+    )}
+    <form class="sign-out" method="post" action="/sign-out"><span>${s.personName}</span><button class="quiet">Sign out</button></form></nav>
+  </details>
+</header>`;
+
+/** A whole page. The fragment that a partial request gets is `body` or a piece of it, by the same function. */
+export function page(props: PageProps): Html {
+  const { surroundings: s, shape = 'plain' } = props;
+  const signedIn = s.personName !== null && shape !== 'door';
+  return html`<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<meta name="htmx-config" content='{"noSwap":[204,304,"5xx"],"defaultTimeout":120000}'>
+<title>${props.title} · ${s.studioName}</title>
+<link rel="icon" href="/static/mark.svg" type="image/svg+xml">
+<link rel="stylesheet" href="/static/base.css">
+<link rel="stylesheet" href="/static/kit.css">
+<link rel="stylesheet" href="/static/screens.css">
+<link rel="stylesheet" href="/static/print.css" media="print">
+<script src="/static/vendor/htmx.min.js" defer></script>
+<script src="/static/app.js" type="module"></script>
+${(props.scripts ?? []).map((name) => html`<script src="/static/${name}" type="module"></script>`)}
+</head>
+<body class="shape-${shape}">
+<a class="skip" href="#main">Skip to content</a>
+${signedIn && navigation(props.section, s)}
+<main id="main" tabindex="-1">
+${signedIn && s.sample && html`<p class="sample-note">Sample studio: everybody and everything here is invented.</p>`}
+${props.body}
+</main>
+</body>
+</html>`;
+}
