@@ -257,11 +257,7 @@ function elementsOf(part: string, formula: string): Map<string, number> {
 }
 
 function unreadableFormula(formula: string): CalcError {
-  return new CalcError(
-    'unreadable',
-    'formula',
-    `"${formula}" is not a formula I can read: try Na2CO3 or Na2CO3.10H2O`,
-  );
+  return new CalcError('unreadable', 'formula', `"${formula}" is not a formula I can read: try Na2CO3 or Na2CO3.10H2O`);
 }
 
 /** A salt without its water, and the waters of crystallisation to each formula unit. */
@@ -285,7 +281,14 @@ function saltOf(formula: string): { elements: Map<string, number>; waters: numbe
       elements.set(element, (elements.get(element) ?? 0) + each * count);
     }
   }
-  let molarMass = waters * molarMassOf(new Map([['H', 2], ['O', 1]]));
+  let molarMass =
+    waters *
+    molarMassOf(
+      new Map([
+        ['H', 2],
+        ['O', 1],
+      ]),
+    );
   molarMass += molarMassOf(elements);
   return { elements, waters, molarMassGPerMol: molarMass };
 }

@@ -41,7 +41,9 @@ export function dyeMassG(input: DyeMassInput): number {
 /** Depth back from a mass of dye:  d = 100 · m / W. dyeMassG ≥ 0 · goodsDryMassG > 0. Throws CalcError.
  *  Source: B. Venkatesh, Fundamentals: basic terminologies used in dyeing, VFSTR University. */
 export function depthPctOfMass(input: { dyeMassG: number; goodsDryMassG: number }): number {
-  return (100 * finiteIn('dyeMassG', input.dyeMassG, { min: 0 })) / finiteIn('goodsDryMassG', input.goodsDryMassG, positive);
+  return (
+    (100 * finiteIn('dyeMassG', input.dyeMassG, { min: 0 })) / finiteIn('goodsDryMassG', input.goodsDryMassG, positive)
+  );
 }
 
 /** Shares in ppm that add to exactly 1 000 000, from parts in any proportion (70 and 30, 7 and 3, 33.3 three times).

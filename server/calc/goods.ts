@@ -72,7 +72,8 @@ export function contentPctOfRegain(input: { regainPct: number }): number {
 /** Regain from moisture content:  R = C / (1 − C/100). contentPct 0 to under 100. Throws CalcError. Source: as contentPctOfRegain. */
 export function regainPctOfContent(input: { contentPct: number }): number {
   const contentPct = finiteIn('contentPct', input.contentPct, { min: 0 });
-  if (contentPct >= 100) throw new CalcError('outOfRange', 'contentPct', 'contentPct must be under 100: goods are not all water');
+  if (contentPct >= 100)
+    throw new CalcError('outOfRange', 'contentPct', 'contentPct must be under 100: goods are not all water');
   return contentPct / (1 - contentPct / 100);
 }
 
@@ -80,7 +81,8 @@ export function regainPctOfContent(input: { contentPct: number }): number {
  *  Source: M. Islam, Correct invoice weight, textilecalculation.blogspot.com, 2015. */
 export function ovenDryMassGOfContent(input: { massG: number; contentPct: number }): number {
   const contentPct = finiteIn('contentPct', input.contentPct, { min: 0 });
-  if (contentPct >= 100) throw new CalcError('outOfRange', 'contentPct', 'contentPct must be under 100: goods are not all water');
+  if (contentPct >= 100)
+    throw new CalcError('outOfRange', 'contentPct', 'contentPct must be under 100: goods are not all water');
   return finiteIn('massG', input.massG, positive) * (1 - contentPct / 100);
 }
 
@@ -132,7 +134,10 @@ function partsTotal(pcts: readonly number[]): number {
 /** What damp goods count as when they are as dry as the trade's regain says:  W = Wdamp · (1 + R/100) / (1 + Ractual/100)
  *  dampMassG > 0 · regains ≥ 0 (a dripping piece may hold several hundred per cent). Throws CalcError. Definition of regain. */
 export function goodsDryMassGOfDamp(input: { dampMassG: number; actualRegainPct: number; regainPct: number }): number {
-  const ovenDryMassG = ovenDryMassGOfRegain({ massG: input.dampMassG, regainPct: finiteIn('actualRegainPct', input.actualRegainPct) });
+  const ovenDryMassG = ovenDryMassGOfRegain({
+    massG: input.dampMassG,
+    regainPct: finiteIn('actualRegainPct', input.actualRegainPct),
+  });
   return conditionedMassG({ ovenDryMassG, regainPct: input.regainPct });
 }
 
@@ -167,7 +172,9 @@ export function shrinkagePct(input: { before: number; after: number }): number {
 /** Length to cut for a finished length:  cut = finished / (1 − S/100), which is more than finished · (1 + S/100).
  *  finishedLengthM > 0 (any unit of length) · shrinkagePct under 100. Throws CalcError. Follows from the definition of shrinkage. */
 export function cutLengthM(input: { finishedLengthM: number; shrinkagePct: number }): number {
-  return finiteIn('finishedLengthM', input.finishedLengthM, positive) / keptFraction('shrinkagePct', input.shrinkagePct);
+  return (
+    finiteIn('finishedLengthM', input.finishedLengthM, positive) / keptFraction('shrinkagePct', input.shrinkagePct)
+  );
 }
 
 /** Length left of a cut length:  finished = cut · (1 − S/100). Ranges and errors as cutLengthM. */
@@ -189,6 +196,7 @@ export function arealMassGPerM2AfterWash(input: {
 
 function keptFraction(field: string, pct: number): number {
   finiteIn(field, pct, { min: -100 });
-  if (pct >= 100) throw new CalcError('outOfRange', field, `${field} must be under 100: something of the piece is left`);
+  if (pct >= 100)
+    throw new CalcError('outOfRange', field, `${field} must be under 100: something of the piece is left`);
   return 1 - pct / 100;
 }

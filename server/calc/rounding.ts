@@ -94,7 +94,11 @@ const minorUnitExponents: Readonly<Record<string, number>> = {
 /** Decimal places of a currency's minor unit (EUR 2, JPY 0, KWD 3). Throws CalcError when it is no three-letter code. */
 export function minorUnitDecimals(input: { currency: string }): number {
   if (!/^[A-Z]{3}$/.test(input.currency)) {
-    throw new CalcError('unreadable', 'currency', `"${input.currency}" is not a three-letter currency code such as EUR`);
+    throw new CalcError(
+      'unreadable',
+      'currency',
+      `"${input.currency}" is not a three-letter currency code such as EUR`,
+    );
   }
   return minorUnitExponents[input.currency] ?? 2;
 }

@@ -157,7 +157,11 @@ export function converted(input: { value: number; from: UnitName; to: UnitName }
   const from: UnitDefinition = units[input.from];
   const to: UnitDefinition = units[input.to];
   if (from.dimension !== to.dimension) {
-    throw new CalcError('mismatch', 'to', `${input.from} cannot be turned into ${input.to}: they measure different things`);
+    throw new CalcError(
+      'mismatch',
+      'to',
+      `${input.from} cannot be turned into ${input.to}: they measure different things`,
+    );
   }
   if (from.dimension === 'temperature') finiteIn('value', input.value);
   else finiteIn('value', input.value, from.indirect ? { min: 0, exclusiveMin: true } : { min: 0 });

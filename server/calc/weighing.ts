@@ -75,7 +75,11 @@ export function minimumMassMg(input: {
   const errorPct = finiteIn('errorPct', input.errorPct, { min: 0, exclusiveMin: true, max: 100 });
   const sdMg = finiteIn('sdMg', input.sdMg ?? 0, { min: 0 });
   if (readabilityMg === 0 && sdMg === 0) {
-    throw new CalcError('missing', 'readabilityMg', "the scale's readability or its measured standard deviation is needed");
+    throw new CalcError(
+      'missing',
+      'readabilityMg',
+      "the scale's readability or its measured standard deviation is needed",
+    );
   }
   return input.rule === 'repeatability'
     ? (200 * Math.max(sdMg, 0.41 * readabilityMg)) / errorPct
@@ -112,7 +116,8 @@ export function stockAdvice(input: {
   const liquorVolumeMl = finiteIn('liquorVolumeMl', input.liquorVolumeMl, positive);
   const measures = input.measureCapacitiesMl.map((capacity) => finiteIn('measureCapacityMl', capacity, positive));
   if (measures.length === 0) throw new CalcError('missing', 'measureCapacityMl', 'at least one measure is needed');
-  if (input.strengthsPct.length === 0) throw new CalcError('missing', 'strengthPct', 'at least one stock strength is needed');
+  if (input.strengthsPct.length === 0)
+    throw new CalcError('missing', 'strengthPct', 'at least one stock strength is needed');
   measures.sort((a, b) => a - b);
   let reason: 'tooLittleToMeasure' | 'tooMuchLiquor' = 'tooLittleToMeasure';
   for (const strengthPct of [...input.strengthsPct].sort((a, b) => b - a)) {
@@ -123,7 +128,13 @@ export function stockAdvice(input: {
     }
     const capacityMl = measures.find((capacity) => capacity >= volumeMl) ?? measures.at(-1) ?? 0;
     if (volumeMl >= capacityMl / 10) {
-      return { kind: 'stock', strengthPct, volumeMl, measureCapacityMl: capacityMl, fills: Math.ceil(volumeMl / capacityMl) };
+      return {
+        kind: 'stock',
+        strengthPct,
+        volumeMl,
+        measureCapacityMl: capacityMl,
+        fills: Math.ceil(volumeMl / capacityMl),
+      };
     }
   }
   return { kind: 'noStockFits', reason };
@@ -132,7 +143,8 @@ export function stockAdvice(input: {
 /** How far a reading may be from its target: the wanted percentage, but never less than one digit of the scale or measure, since a
  *  target between two digits cannot be met. Amounts in one integer unit (mg or µL). Throws CalcError. Common practice. */
 export function weighingTolerance(input: { target: number; step: number; tolerancePct: number }): number {
-  const byPct = (finiteIn('target', input.target, { min: 0 }) * finiteIn('tolerancePct', input.tolerancePct, { min: 0 })) / 100;
+  const byPct =
+    (finiteIn('target', input.target, { min: 0 }) * finiteIn('tolerancePct', input.tolerancePct, { min: 0 })) / 100;
   return Math.max(byPct, finiteIn('step', input.step, positive));
 }
 
@@ -241,7 +253,8 @@ export function waysOutOfOverWeighing(input: {
   const { lines, goodsDryMassMg, stage, vessel } = input;
   finiteIn('goodsDryMassMg', goodsDryMassMg, positive);
   const over = lines.find((line) => line.lineId === input.overLineId);
-  if (over === undefined) throw new CalcError('missing', 'overLineId', 'the over-weighed line is not one of the weigh-up');
+  if (over === undefined)
+    throw new CalcError('missing', 'overLineId', 'the over-weighed line is not one of the weigh-up');
   if (!(over.actual !== undefined && over.actual > finiteIn('planned', over.planned, positive))) {
     throw new CalcError('mismatch', 'overLineId', 'this line is not over its target');
   }
@@ -285,7 +298,7 @@ export function waysOutOfOverWeighing(input: {
       ways.push(wayOut('deeper', { goods: 1, depth: factor }, scaled(factor, sameColour)));
     }
     const thrownAway = (line: WeighUpLine) =>
-      line === over || (vessel === 'shared' && line.colourId === over.colourId && line.actual !== undefined);
+      line === over || (vessel === 'shared' && isDye && sameColour(line) && line.actual !== undefined);
     const discarded = lines
       .filter(thrownAway)
       .map((line) => ({ lineId: line.lineId, unit: line.unit, amount: line.actual ?? 0 }));
@@ -301,17 +314,16 @@ export function waysOutOfOverWeighing(input: {
       lines,
       targetOf: (line) => (line === over ? Math.max(line.planned, line.actual ?? 0) : line.planned),
     });
-    ways.push(wayOut('keepAsMade', { goods: 1, depth: depthGain({ lines: lines.filter(sameColour), linesAfter: kept }) }, kept));
+    ways.push(
+      wayOut('keepAsMade', { goods: 1, depth: depthGain({ lines: lines.filter(sameColour), linesAfter: kept }) }, kept),
+    );
   }
   return ways;
 }
 
 /** New targets, rounded by scale, and what is still to be added to what was weighed. Where the rounded target is at or under what is
  *  there, nothing is to be done: it cannot be taken out. */
-function linesAfter(input: {
-  lines: readonly WeighUpLine[];
-  targetOf: (line: WeighUpLine) => number;
-}): LineAfter[] {
+function linesAfter(input: { lines: readonly WeighUpLine[]; targetOf: (line: WeighUpLine) => number }): LineAfter[] {
   const targets = input.lines.map((line) => finiteIn('planned', input.targetOf(line), positive));
   const rounded = new Array<number>(targets.length).fill(0);
   for (const unit of ['mg', 'ul'] as const) {
@@ -346,7 +358,10 @@ function depthsHeldPct(input: { lines: readonly WeighUpLine[]; linesAfter: reado
   return input.lines.map(
     (line) =>
       finiteIn('depthPct', line.depthPct ?? 0, { min: 0 }) *
-      heldFactor(line, input.linesAfter.find((after) => after.lineId === line.lineId)),
+      heldFactor(
+        line,
+        input.linesAfter.find((after) => after.lineId === line.lineId),
+      ),
   );
 }
 
