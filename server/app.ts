@@ -9,15 +9,15 @@ import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyInstance } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import type { Deps } from './deps.ts';
+import * as fibres from './fibres/routes.ts';
+import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { installErrorHandler } from './http/errorHandler.ts';
-import { installApiDocument } from './http/apiDocument.ts';
-import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
-import { findStudio } from './settings/queries.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
+import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
+import { findStudio } from './settings/queries.ts';
 import * as settings from './settings/routes.ts';
-import * as fibres from './fibres/routes.ts';
 
 /** A feature's two doors. Both call the same rules. */
 export interface Feature {
@@ -39,7 +39,10 @@ const FEATURES: readonly Feature[] = [settings, people, fibres];
 export async function buildApp(deps: Deps): Promise<App> {
   const { config } = deps;
   const app = Fastify({
-    logger: config.logLevel === 'silent' ? false : { level: config.logLevel, redact: ['req.headers.cookie', 'req.headers.authorization'] },
+    logger:
+      config.logLevel === 'silent'
+        ? false
+        : { level: config.logLevel, redact: ['req.headers.cookie', 'req.headers.authorization'] },
     trustProxy: config.trustProxy,
     bodyLimit: 2_000_000,
     forceCloseConnections: 'idle',
@@ -75,14 +78,21 @@ export async function buildApp(deps: Deps): Promise<App> {
   });
   await app.register(fastifyCookie);
   await app.register(fastifyFormbody, { bodyLimit: 2_000_000 });
-  await app.register(fastifyMultipart, { limits: { fileSize: config.maxUploadBytes, files: 4, fields: 200, fieldSize: 200_000 } });
+  await app.register(fastifyMultipart, {
+    limits: { fileSize: config.maxUploadBytes, files: 4, fields: 200, fieldSize: 200_000 },
+  });
   await app.register(fastifyCompress, { threshold: 2048 });
   await app.register(fastifyEtag);
   app.register(async (assets) => {
     assets.addHook('onRoute', (route) => {
       route.config = { ...route.config, may: 'anyone' };
     });
-    await assets.register(fastifyStatic, { root: join(config.packageRoot, 'static'), prefix: '/static/', maxAge: '1h', wildcard: true });
+    await assets.register(fastifyStatic, {
+      root: join(config.packageRoot, 'static'),
+      prefix: '/static/',
+      maxAge: '1h',
+      wildcard: true,
+    });
   });
 
   app.decorateRequest('actor', null);

@@ -23,7 +23,11 @@ export const configTable = {
     help: 'yes: believe X-Forwarded-* of a reverse proxy in front (TLS). Leave at no otherwise.',
     schema: z.enum(['yes', 'no']).transform((v) => v === 'yes'),
   },
-  MAX_UPLOAD_MB: { default: '25', help: 'Largest photo accepted, in megabytes.', schema: z.coerce.number().int().min(1).max(500) },
+  MAX_UPLOAD_MB: {
+    default: '25',
+    help: 'Largest photo accepted, in megabytes.',
+    schema: z.coerce.number().int().min(1).max(500),
+  },
 } as const;
 
 export interface Config {

@@ -68,7 +68,10 @@ export function asRefusal(error: unknown): Refusal | undefined {
     if (code === 'SQLITE_CONSTRAINT_UNIQUE') {
       const column = /\.(\w+)$/.exec(message ?? '')?.[1] ?? '';
       const field = column.replace(/_(.)/g, (_, c: string) => c.toUpperCase());
-      return invalid({ [field]: 'That is taken already; choose another.' }, 'Something with that name is there already.');
+      return invalid(
+        { [field]: 'That is taken already; choose another.' },
+        'Something with that name is there already.',
+      );
     }
     if (code === 'SQLITE_CONSTRAINT_FOREIGNKEY') {
       return new Refusal('conflict', 'That refers to something that is not there (any more).');

@@ -51,6 +51,8 @@ async function main(): Promise<void> {
 
 main().catch((error: unknown) => {
   const { message, code, port } = error as { message?: string; code?: string; port?: number };
-  process.stderr.write(`Lot & Shade did not start: ${code === 'EADDRINUSE' ? `port ${port} is in use; set PORT to another` : message}\n`);
+  process.stderr.write(
+    `Lot & Shade did not start: ${code === 'EADDRINUSE' ? `port ${port} is in use; set PORT to another` : message}\n`,
+  );
   process.exit(1);
 });

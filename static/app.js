@@ -35,7 +35,8 @@ function addRow(button) {
     input.removeAttribute('aria-describedby');
     if (input.type !== 'radio' && input.type !== 'checkbox') input.value = '';
   }
-  for (const label of row.querySelectorAll('label[for]')) label.htmlFor = `${label.htmlFor.replace(/-\d+$/, '')}-${next}`;
+  for (const label of row.querySelectorAll('label[for]'))
+    label.htmlFor = `${label.htmlFor.replace(/-\d+$/, '')}-${next}`;
   for (const error of row.querySelectorAll('.field-error')) error.remove();
   rows.append(row);
   row.querySelector('input, select')?.focus();

@@ -1,9 +1,19 @@
 import { type Html, html, type Value } from './html.ts';
 
 export type Section =
-  | 'today' | 'swatches' | 'lots' | 'orders'
-  | 'recipes' | 'methods' | 'fibres' | 'dyes' | 'auxiliaries' | 'stock'
-  | 'history' | 'settings' | 'none';
+  | 'today'
+  | 'swatches'
+  | 'lots'
+  | 'orders'
+  | 'recipes'
+  | 'methods'
+  | 'fibres'
+  | 'dyes'
+  | 'auxiliaries'
+  | 'stock'
+  | 'history'
+  | 'settings'
+  | 'none';
 
 /** What every page knows of its surroundings. */
 export interface Surroundings {
@@ -24,7 +34,11 @@ export interface PageProps {
   body: Value;
 }
 
-interface NavItem { section: Section; href: string; label: string }
+interface NavItem {
+  section: Section;
+  href: string;
+  label: string;
+}
 const NAV: { group: string; items: NavItem[] }[] = [
   {
     group: 'Work',
@@ -86,10 +100,10 @@ export function page(props: PageProps): Html {
 <meta name="htmx-config" content='{"noSwap":[204,304,"5xx"],"defaultTimeout":120000}'>
 <title>${props.title} · ${s.studioName}</title>
 <link rel="icon" href="/static/mark.svg" type="image/svg+xml">
-<link rel="stylesheet" href="/static/base.css">
-<link rel="stylesheet" href="/static/kit.css">
-<link rel="stylesheet" href="/static/screens.css">
-<link rel="stylesheet" href="/static/print.css" media="print">
+${['base', 'kit', 'swatches', 'lots', 'shelf', 'books'].map(
+  (name) => html`<link rel="stylesheet" href="/static/${name}.css">
+`,
+)}
 <script src="/static/vendor/htmx.min.js" defer></script>
 <script src="/static/app.js" type="module"></script>
 ${(props.scripts ?? []).map((name) => html`<script src="/static/${name}" type="module"></script>`)}

@@ -40,6 +40,7 @@ export function fitWords(input: { dyeClass: DyeClass; fibreClass: FibreClass }):
   }
   if (input.fibreClass === 'blend') return `On a blend, ${dye} dye colours only the part that it bonds with.`;
   if (input.dyeClass === 'basic' && input.fibreClass === 'cellulose') return 'Basic dye needs tannined cellulose.';
-  if (input.dyeClass === 'natural' && input.fibreClass === 'cellulose') return 'Natural dye on cellulose needs tannin and mordant first.';
+  if (input.dyeClass === 'natural' && input.fibreClass === 'cellulose')
+    return 'Natural dye on cellulose needs tannin and mordant first.';
   return `${dye.charAt(0).toUpperCase()}${dye.slice(1)} dye works on ${input.fibreClass} with a method made for it; swatch first.`;
 }

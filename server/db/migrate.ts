@@ -28,7 +28,9 @@ export async function applyMigrations(open: OpenDatabase, folder: string): Promi
   const seen = lastAppliedAt(open);
   const newest = journal.entries.at(-1)?.when ?? 0;
   if (seen > newest) {
-    throw new Error('This data folder was written by a newer version of Lot & Shade. Start that version, or restore a backup.');
+    throw new Error(
+      'This data folder was written by a newer version of Lot & Shade. Start that version, or restore a backup.',
+    );
   }
   const missing = journal.entries.filter((entry) => entry.when > seen);
   if (missing.length === 0) return 0;

@@ -3,7 +3,10 @@ import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 
 export type Sqlite = Database.Database;
 /** The database or an open transaction: queries take it first and do not mind which. */
-export type Db = Pick<BetterSQLite3Database, 'select' | 'selectDistinct' | 'insert' | 'update' | 'delete' | 'all' | 'get' | 'run'> & {
+export type Db = Pick<
+  BetterSQLite3Database,
+  'select' | 'selectDistinct' | 'insert' | 'update' | 'delete' | 'all' | 'get' | 'run'
+> & {
   transaction: BetterSQLite3Database['transaction'];
 };
 

@@ -55,7 +55,12 @@ export function sendProblem(reply: FastifyReply, refusal: Refusal, reference: st
 export function installErrorHandler(app: FastifyInstance): void {
   const answer = (error: unknown, request: FastifyRequest, reply: FastifyReply): FastifyReply => {
     const known = asRefusal(error) ?? fromFramework(error as FastifyError);
-    const refusal = known ?? new Refusal('internal', 'Nothing was saved. Try again; if it happens twice, tell whoever looks after the studio’s computer.');
+    const refusal =
+      known ??
+      new Refusal(
+        'internal',
+        'Nothing was saved. Try again; if it happens twice, tell whoever looks after the studio’s computer.',
+      );
     const reference = known ? null : request.id;
     if (known) request.log.info({ code: refusal.code, fields: refusal.fields }, refusal.message);
     else request.log.error({ err: error }, 'request failed');

@@ -18,7 +18,10 @@ export function typedBody(body: unknown): Record<string, string> {
 }
 
 /** Rows of a repeated group, typed as `name.0`, `name.1`, …: one record a row, in order; rows with nothing typed are left out. */
-export function typedRows<K extends string>(typed: Typed, names: readonly K[]): (Record<K, string> & { row: number })[] {
+export function typedRows<K extends string>(
+  typed: Typed,
+  names: readonly K[],
+): (Record<K, string> & { row: number })[] {
   const rows = new Set<number>();
   for (const key of Object.keys(typed)) {
     const m = /^(.+)\.(\d{1,3})$/.exec(key);
@@ -26,7 +29,10 @@ export function typedRows<K extends string>(typed: Typed, names: readonly K[]): 
   }
   return [...rows]
     .sort((x, y) => x - y)
-    .map((row) => ({ ...(Object.fromEntries(names.map((n) => [n, (typed[`${n}.${row}`] ?? '').trim()])) as Record<K, string>), row }))
+    .map((row) => ({
+      ...(Object.fromEntries(names.map((n) => [n, (typed[`${n}.${row}`] ?? '').trim()])) as Record<K, string>),
+      row,
+    }))
     .filter((r) => names.some((n) => r[n] !== ''));
 }
 
@@ -59,12 +65,14 @@ export async function submitForm<S extends z.ZodType>(
     again: (state: FormState) => Rendering | Promise<Rendering>;
     /** Turns the flat typed text into the schema's shape, when rows repeat. */
     shape?: (typed: Typed) => unknown;
+    /** Answers in place instead of going on to the location. */
+    done?: (location: string) => FastifyReply;
   },
 ): Promise<FastifyReply> {
   const typed = typedBody(request.body);
   try {
     const location = await form.save(readInput(form.schema, form.shape ? form.shape(typed) : typed), typed);
-    return seeOther(reply, location);
+    return form.done ? form.done(location) : seeOther(reply, location);
   } catch (error) {
     const refusal = asRefusal(error);
     if (!refusal || refusal.status === 404 || refusal.status === 403) throw error;

@@ -28,7 +28,10 @@ export interface Rendering {
 
 /** Sends a page, or its part to a partial request. */
 export function sendPage(request: FastifyRequest, reply: FastifyReply, r: Rendering): FastifyReply {
-  reply.code(r.status ?? 200).header('vary', 'HX-Request, HX-Request-Type').header('cache-control', 'no-store');
+  reply
+    .code(r.status ?? 200)
+    .header('vary', 'HX-Request, HX-Request-Type')
+    .header('cache-control', 'no-store');
   reply.type('text/html; charset=utf-8');
   if (wantsPart(request)) return reply.send((r.part ?? r.body).value);
   return reply.send(

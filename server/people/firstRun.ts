@@ -15,7 +15,8 @@ export async function setUpStudio(deps: Deps, input: FirstRunInput, codeNeeded: 
   if (findStudio(db)) throw new Refusal('conflict', 'This studio is set up already. Sign in instead.');
   if (codeNeeded) {
     const tries = wrongCodes.get(deps) ?? 0;
-    if (tries >= MAX_CODE_TRIES) throw new Refusal('tooManyTries', 'Too many wrong codes. Restart the server for a new one.');
+    if (tries >= MAX_CODE_TRIES)
+      throw new Refusal('tooManyTries', 'Too many wrong codes. Restart the server for a new one.');
     if (input.code !== deps.firstRunCode) {
       wrongCodes.set(deps, tries + 1);
       throw invalid({ code: 'That is not the code in the server’s terminal.' });
@@ -39,6 +40,13 @@ export async function setUpStudio(deps: Deps, input: FirstRunInput, codeNeeded: 
       createdAt: now(),
     });
     insertScale(tx, { name: 'Dye scale', readabilityMg: input.readabilityMg, capacityMg: null, isDefault: 1 });
-    return insertPerson(tx, { name: input.ownerName, role: 'owner', passphraseHash, labourRateMinorPerHour: null, active: 1, createdAt: now() }).id;
+    return insertPerson(tx, {
+      name: input.ownerName,
+      role: 'owner',
+      passphraseHash,
+      labourRateMinorPerHour: null,
+      active: 1,
+      createdAt: now(),
+    }).id;
   });
 }

@@ -1,17 +1,17 @@
 import type { FastifyRequest } from 'fastify';
-import { firstRunDoor } from '../../views/people/doors.ts';
+import { sowSampleStudio } from '../../seed/studio.ts';
 import type { FormState } from '../../views/kit/field.ts';
+import { firstRunDoor } from '../../views/people/doors.ts';
 import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
-import { findStudio } from '../settings/queries.ts';
 import { currencyOptions, zoneNames } from '../settings/choices.ts';
+import { findStudio } from '../settings/queries.ts';
 import { setUpStudio } from './firstRun.ts';
 import { setSignInCookie } from './routes.ts';
 import { FirstRunForm } from './schemas.ts';
 import { openSignIn } from './signIn.ts';
-import { sowSampleStudio } from '../../seed/studio.ts';
 
 const LOCAL_NAMES = new Set(['localhost', '127.0.0.1', '[::1]']);
 
@@ -20,7 +20,11 @@ const LOCAL_NAMES = new Set(['localhost', '127.0.0.1', '[::1]']);
 function isSameMachine(request: FastifyRequest): boolean {
   const address = request.socket.remoteAddress ?? '';
   const host = request.host.replace(/:\d+$/, '');
-  return (address === '127.0.0.1' || address === '::1' || address === '::ffff:127.0.0.1') && LOCAL_NAMES.has(host) && !request.headers['x-forwarded-for'];
+  return (
+    (address === '127.0.0.1' || address === '::1' || address === '::ffff:127.0.0.1') &&
+    LOCAL_NAMES.has(host) &&
+    !request.headers['x-forwarded-for']
+  );
 }
 
 export function pages(app: App, deps: Deps): void {
@@ -34,7 +38,14 @@ export function pages(app: App, deps: Deps): void {
   // Until there is a studio, every page leads here.
   app.get('/first-run', { config: { may: 'anyone' } }, async (request, reply) => {
     if (findStudio(deps.db)) return seeOther(reply, '/');
-    return sendPage(request, reply, door(request, { typed: { zone: deps.config.zone, units: 'metric', currency: 'EUR', readabilityMg: '10', sample: 'yes' }, errors: {} }));
+    return sendPage(
+      request,
+      reply,
+      door(request, {
+        typed: { zone: deps.config.zone, units: 'metric', currency: 'EUR', readabilityMg: '10', sample: 'yes' },
+        errors: {},
+      }),
+    );
   });
 
   app.post('/first-run', { config: { may: 'anyone' } }, async (request, reply) =>

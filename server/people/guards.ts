@@ -64,15 +64,27 @@ export function guard(request: FastifyRequest): void {
   if (request.is404 || may === 'anyone') return;
   const { actor } = request;
   if (!actor) throw new Refusal('notSignedIn', 'Sign in first.');
-  if (!may || !ALLOWED[actor.role].has(may)) throw new Refusal('notAllowed', 'Your sign-in may look at this, but not do that.');
+  if (!may || !ALLOWED[actor.role].has(may))
+    throw new Refusal('notAllowed', 'Your sign-in may look at this, but not do that.');
   if (request.tokenScope === 'read' && request.method !== 'GET' && request.method !== 'HEAD') {
     throw new Refusal('notAllowed', 'This token may read only.');
   }
 }
 
-/** Fails at start when a route does not declare who may use it. */
-export function demandDeclaredRoutes(app: FastifyInstance): void {
+/** Fails at start when a route does not declare who may use it. Collects first and checks when all are there, since a
+ *  plugin's own routes get their declaration from its scope. Answers the table of routes for those who print or walk it. */
+export function demandDeclaredRoutes(app: FastifyInstance): { method: string; url: string; may: May }[] {
+  const routes: { method: string; url: string; options: { config?: { may?: May } } }[] = [];
+  const table: { method: string; url: string; may: May }[] = [];
   app.addHook('onRoute', (route) => {
-    if (route.config?.may === undefined) throw new Error(`${String(route.method)} ${route.url} does not declare who may use it`);
+    routes.push({ method: String(route.method), url: route.url, options: route });
   });
+  app.addHook('onReady', async () => {
+    for (const { method, url, options } of routes) {
+      const may = options.config?.may;
+      if (may === undefined) throw new Error(`${method} ${url} does not declare who may use it`);
+      table.push({ method, url, may });
+    }
+  });
+  return table;
 }

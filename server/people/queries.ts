@@ -19,7 +19,14 @@ export const personOfSignIn = (db: Db, tokenHash: string, now: number): PersonRo
     .select({ person: people })
     .from(signIns)
     .innerJoin(people, eq(people.id, signIns.personId))
-    .where(and(eq(signIns.tokenHash, tokenHash), gt(signIns.expiresAt, now), isNull(signIns.revokedAt), eq(people.active, 1)))
+    .where(
+      and(
+        eq(signIns.tokenHash, tokenHash),
+        gt(signIns.expiresAt, now),
+        isNull(signIns.revokedAt),
+        eq(people.active, 1),
+      ),
+    )
     .get()?.person;
 
 export const insertSignIn = (db: Db, row: typeof signIns.$inferInsert): void => {
@@ -27,7 +34,10 @@ export const insertSignIn = (db: Db, row: typeof signIns.$inferInsert): void => 
 };
 
 export const touchSignIn = (db: Db, tokenHash: string, now: number, every: number): void => {
-  db.update(signIns).set({ lastSeenAt: now }).where(and(eq(signIns.tokenHash, tokenHash), sql`${signIns.lastSeenAt} < ${now - every}`)).run();
+  db.update(signIns)
+    .set({ lastSeenAt: now })
+    .where(and(eq(signIns.tokenHash, tokenHash), sql`${signIns.lastSeenAt} < ${now - every}`))
+    .run();
 };
 
 export const revokeSignIn = (db: Db, tokenHash: string, now: number): void => {
@@ -39,7 +49,10 @@ export const insertAttempt = (db: Db, row: typeof signInAttempts.$inferInsert): 
 };
 
 /** Failed sign-ins since `since`, by account (after its last success) and by address. */
-export function failedAttempts(db: Db, by: { account: string; address: string; since: number }): { account: number; address: number } {
+export function failedAttempts(
+  db: Db,
+  by: { account: string; address: string; since: number },
+): { account: number; address: number } {
   const row = db.get<{ account: number; address: number }>(sql`select
     (select count(*) from sign_in_attempts where account = ${by.account} and succeeded = 0 and at > max(${by.since},
       coalesce((select max(at) from sign_in_attempts where account = ${by.account} and succeeded = 1), 0))) as account,
@@ -65,17 +78,35 @@ export const insertToken = (db: Db, row: typeof apiTokens.$inferInsert): ApiToke
   db.insert(apiTokens).values(row).returning().get();
 
 export const revokeToken = (db: Db, tokenId: number, now: number): number =>
-  db.update(apiTokens).set({ revokedAt: now }).where(and(eq(apiTokens.id, tokenId), isNull(apiTokens.revokedAt))).run().changes;
+  db
+    .update(apiTokens)
+    .set({ revokedAt: now })
+    .where(and(eq(apiTokens.id, tokenId), isNull(apiTokens.revokedAt)))
+    .run().changes;
 
 /** The live token with this hash and its person. */
-export const liveToken = (db: Db, tokenHash: string, now: number): { token: ApiTokenRow; person: PersonRow } | undefined =>
+export const liveToken = (
+  db: Db,
+  tokenHash: string,
+  now: number,
+): { token: ApiTokenRow; person: PersonRow } | undefined =>
   db
     .select({ token: apiTokens, person: people })
     .from(apiTokens)
     .innerJoin(people, eq(people.id, apiTokens.personId))
-    .where(and(eq(apiTokens.tokenHash, tokenHash), isNull(apiTokens.revokedAt), sql`coalesce(${apiTokens.expiresAt}, ${now} + 1) > ${now}`, eq(people.active, 1)))
+    .where(
+      and(
+        eq(apiTokens.tokenHash, tokenHash),
+        isNull(apiTokens.revokedAt),
+        sql`coalesce(${apiTokens.expiresAt}, ${now} + 1) > ${now}`,
+        eq(people.active, 1),
+      ),
+    )
     .get();
 
 export const touchToken = (db: Db, tokenId: number, now: number, every: number): void => {
-  db.update(apiTokens).set({ lastUsedAt: now }).where(and(eq(apiTokens.id, tokenId), sql`coalesce(${apiTokens.lastUsedAt}, 0) < ${now - every}`)).run();
+  db.update(apiTokens)
+    .set({ lastUsedAt: now })
+    .where(and(eq(apiTokens.id, tokenId), sql`coalesce(${apiTokens.lastUsedAt}, 0) < ${now - every}`))
+    .run();
 };

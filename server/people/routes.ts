@@ -42,7 +42,11 @@ export function pages(app: App, deps: Deps): void {
     submitForm(request, reply, {
       schema: SignInForm,
       save: async (input) => {
-        const { token } = await signIn(deps, { ...input, address: request.ip, device: request.headers['user-agent'] ?? '' });
+        const { token } = await signIn(deps, {
+          ...input,
+          address: request.ip,
+          device: request.headers['user-agent'] ?? '',
+        });
         setSignInCookie(request, reply, token);
         return ownPath(input.to);
       },

@@ -3,7 +3,14 @@ import type { PersonRow } from '../db/tables/studio.ts';
 import type { Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
 import { verifyPassphrase } from './passphrase.ts';
-import { dropAttemptsBefore, failedAttempts, insertAttempt, insertSignIn, insertToken, personByName } from './queries.ts';
+import {
+  dropAttemptsBefore,
+  failedAttempts,
+  insertAttempt,
+  insertSignIn,
+  insertToken,
+  personByName,
+} from './queries.ts';
 
 export const SIGN_IN_DAYS = 30;
 const WINDOW_MS = 15 * 60_000;
@@ -27,7 +34,10 @@ export async function signIn(
   const person = personByName(db, input.name.trim());
   const right = await verifyPassphrase(input.passphrase, person?.active ? person.passphraseHash : null);
   insertAttempt(db, { account, address: input.address, at: now(), succeeded: right ? 1 : 0 });
-  if (!right || !person) throw new Refusal('wrongPassphrase', 'Name and passphrase do not match.', { passphrase: 'Name and passphrase do not match.' });
+  if (!right || !person)
+    throw new Refusal('wrongPassphrase', 'Name and passphrase do not match.', {
+      passphrase: 'Name and passphrase do not match.',
+    });
   dropAttemptsBefore(db, now() - 30 * 24 * 3_600_000);
   return { token: openSignIn(deps, person.id, input.device), person };
 }
@@ -53,6 +63,13 @@ export function makeToken(
   personId: number,
 ): { token: string; tokenId: number } {
   const token = `ls_${randomBytes(30).toString('base64url')}`;
-  const row = insertToken(db, { name: input.name, scope: input.scope, expiresAt: input.expiresAt, personId, tokenHash: tokenHash(token), createdAt: now() });
+  const row = insertToken(db, {
+    name: input.name,
+    scope: input.scope,
+    expiresAt: input.expiresAt,
+    personId,
+    tokenHash: tokenHash(token),
+    createdAt: now(),
+  });
   return { token, tokenId: row.id };
 }

@@ -13,14 +13,25 @@ export function theStudio(db: Db): StudioRow {
 }
 
 export const insertStudio = (db: Db, row: Omit<StudioRow, 'id' | 'version'>): void => {
-  db.insert(studio).values({ ...row, id: 1 }).run();
+  db.insert(studio)
+    .values({ ...row, id: 1 })
+    .run();
 };
 
 /** Saves settings against the version that was read; answers false when somebody saved meanwhile. */
-export const updateStudio = (db: Db, changes: Partial<Omit<StudioRow, 'id' | 'version' | 'createdAt'>>, version: number): boolean =>
-  db.update(studio).set({ ...changes, version: sql`${studio.version} + 1` }).where(and(eq(studio.id, 1), eq(studio.version, version))).run().changes === 1;
+export const updateStudio = (
+  db: Db,
+  changes: Partial<Omit<StudioRow, 'id' | 'version' | 'createdAt'>>,
+  version: number,
+): boolean =>
+  db
+    .update(studio)
+    .set({ ...changes, version: sql`${studio.version} + 1` })
+    .where(and(eq(studio.id, 1), eq(studio.version, version)))
+    .run().changes === 1;
 
-export const listScales = (db: Db): ScaleRow[] => db.select().from(scales).orderBy(sql`${scales.isDefault} desc`, scales.readabilityMg).all();
+export const listScales = (db: Db): ScaleRow[] =>
+  db.select().from(scales).orderBy(sql`${scales.isDefault} desc`, scales.readabilityMg).all();
 
 export const defaultScale = (db: Db): ScaleRow | undefined => listScales(db)[0];
 
@@ -34,3 +45,11 @@ export const makeScaleDefault = (db: Db, scaleId: number): boolean => {
   db.update(scales).set({ isDefault: 0 }).run();
   return db.update(scales).set({ isDefault: 1 }).where(eq(scales.id, scaleId)).run().changes === 1;
 };
+
+/** Whether any price was recorded: from then on the currency stands. */
+export const hasPrices = (db: Db): boolean =>
+  db.get<{
+    found: number;
+  }>(sql`select exists (select 1 from stock_lots where price_minor > 0) or exists (select 1 from order_lines where price_minor > 0)
+    or exists (select 1 from cost_lines) or exists (select 1 from fibres where cost_minor_per_kg > 0) as found`)
+    ?.found === 1;

@@ -2,7 +2,14 @@ import type { Db } from '../db/open.ts';
 import type { LedgerEntryRow, StockLotRow } from '../db/tables/stock.ts';
 import type { Actor } from '../deps.ts';
 import { invalid, Refusal } from '../errors.ts';
-import { insertLedgerEntry, insertStockLot, ledgerEntriesOfWeighing, ledgerEntryOfClient, onHand, stockLotById } from './queries.ts';
+import {
+  insertLedgerEntry,
+  insertStockLot,
+  ledgerEntriesOfWeighing,
+  ledgerEntryOfClient,
+  onHand,
+  stockLotById,
+} from './queries.ts';
 
 /** When it happened and when it reached us, with a client-made id where the sender may retry. */
 export interface Happening {
@@ -26,7 +33,14 @@ export function receive(db: Db, lot: NewStockLot, by: Actor, when: Happening): S
  *  below nothing, which a stock-take then explains; the caller warns. */
 export function issue(
   db: Db,
-  input: { stockLotId: number; quantity: number; lotId: number | null; weighingId: number | null; reason?: string; solutionId?: number },
+  input: {
+    stockLotId: number;
+    quantity: number;
+    lotId: number | null;
+    weighingId: number | null;
+    reason?: string;
+    solutionId?: number;
+  },
   by: Actor,
   when: Happening,
 ): LedgerEntryRow {
@@ -41,21 +55,38 @@ export function issue(
 }
 
 /** Writes off a quantity (> 0) with a reason. */
-export function waste(db: Db, input: { stockLotId: number; quantity: number; reason: string }, by: Actor, when: Happening): LedgerEntryRow {
+export function waste(
+  db: Db,
+  input: { stockLotId: number; quantity: number; reason: string },
+  by: Actor,
+  when: Happening,
+): LedgerEntryRow {
   const stockLot = usable(db, input.stockLotId);
   return once(db, when, () =>
-    insertLedgerEntry(db, { ...entry(stockLot.id, 'waste', -positive(input.quantity), by, when), reason: because(input.reason) }),
+    insertLedgerEntry(db, {
+      ...entry(stockLot.id, 'waste', -positive(input.quantity), by, when),
+      reason: because(input.reason),
+    }),
   );
 }
 
 /** A stock-take: the count replaces nothing; its difference to the ledger becomes an entry. Answers null when they agree. */
-export function stockTake(db: Db, input: { stockLotId: number; countedQuantity: number; reason: string }, by: Actor, when: Happening): LedgerEntryRow | null {
+export function stockTake(
+  db: Db,
+  input: { stockLotId: number; countedQuantity: number; reason: string },
+  by: Actor,
+  when: Happening,
+): LedgerEntryRow | null {
   const stockLot = usable(db, input.stockLotId);
-  if (!Number.isSafeInteger(input.countedQuantity) || input.countedQuantity < 0) throw invalid({ counted: 'A count cannot be less than nothing.' });
+  if (!Number.isSafeInteger(input.countedQuantity) || input.countedQuantity < 0)
+    throw invalid({ counted: 'A count cannot be less than nothing.' });
   return db.transaction((tx) => {
     const difference = input.countedQuantity - onHand(tx, stockLot.id);
     if (difference === 0) return null;
-    return insertLedgerEntry(tx, { ...entry(stockLot.id, 'stockTake', difference, by, when), reason: because(input.reason) });
+    return insertLedgerEntry(tx, {
+      ...entry(stockLot.id, 'stockTake', difference, by, when),
+      reason: because(input.reason),
+    });
   });
 }
 
@@ -63,7 +94,13 @@ export function stockTake(db: Db, input: { stockLotId: number; countedQuantity: 
 export function reverseWeighing(db: Db, weighingId: number, by: Actor, when: Happening, reason: string): void {
   for (const e of ledgerEntriesOfWeighing(db, weighingId)) {
     if (e.kind === 'reversal' || e.reversed) continue;
-    insertLedgerEntry(db, { ...entry(e.stockLotId, 'reversal', -e.quantity, by, when), reversesId: e.id, lotId: e.lotId, weighingId, reason });
+    insertLedgerEntry(db, {
+      ...entry(e.stockLotId, 'reversal', -e.quantity, by, when),
+      reversesId: e.id,
+      lotId: e.lotId,
+      weighingId,
+      reason,
+    });
   }
 }
 
@@ -71,7 +108,16 @@ export function reverseWeighing(db: Db, weighingId: number, by: Actor, when: Hap
  *  price is the powder's share. concPpm is % w/v × 10 000, so mg of powder = µL · ppm / 1 000 000 · strength-neutral. */
 export function makeSolution(
   db: Db,
-  input: { sourceStockLotId: number; code: string; massMg: number; volumeUl: number; concPpm: number; madeOn: string; bestBeforeOn: string | null; note: string },
+  input: {
+    sourceStockLotId: number;
+    code: string;
+    massMg: number;
+    volumeUl: number;
+    concPpm: number;
+    madeOn: string;
+    bestBeforeOn: string | null;
+    note: string;
+  },
   by: Actor,
   when: Happening,
 ): StockLotRow {
@@ -107,7 +153,19 @@ export function makeSolution(
       by,
       when,
     );
-    issue(tx, { stockLotId: source.id, quantity: massMg, lotId: null, weighingId: null, solutionId: solution.id, reason: `stock solution ${solution.code}` }, by, when);
+    issue(
+      tx,
+      {
+        stockLotId: source.id,
+        quantity: massMg,
+        lotId: null,
+        weighingId: null,
+        solutionId: solution.id,
+        reason: `stock solution ${solution.code}`,
+      },
+      by,
+      when,
+    );
     return solution;
   });
 }
@@ -135,7 +193,8 @@ function usable(db: Db, stockLotId: number): StockLotRow {
 }
 
 function positive(quantity: number): number {
-  if (!Number.isSafeInteger(quantity) || quantity <= 0) throw invalid({ quantity: 'The quantity must be more than nothing.' });
+  if (!Number.isSafeInteger(quantity) || quantity <= 0)
+    throw invalid({ quantity: 'The quantity must be more than nothing.' });
   return quantity;
 }
 

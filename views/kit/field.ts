@@ -45,7 +45,10 @@ export const fieldError = (name: string, form: FormState): Html | '' => {
   return words ? html`<p class="field-error" id="${fieldId(name)}-error">${words}</p>` : '';
 };
 
-const shell = (props: { name: string; label: string; form: FormState; hint?: Value; required?: boolean; size?: string }, input: Value): Html =>
+const shell = (
+  props: { name: string; label: string; form: FormState; hint?: Value; required?: boolean; size?: string },
+  input: Value,
+): Html =>
   html`<div class="field ${props.size ?? ''} ${props.form.errors[props.name] ? 'has-error' : ''}">
   <label for="${fieldId(props.name)}">${props.label}${!props.required ? '' : html`<span class="must" aria-hidden="true"> ·</span>`}</label>
   ${input}
@@ -62,16 +65,24 @@ export function field(props: FieldProps): Html {
     ${props.required && html`required`} ${props.autocomplete && html`autocomplete="${props.autocomplete}"`}
     ${props.inputmode && html`inputmode="${props.inputmode}"`} ${props.placeholder && html`placeholder="${props.placeholder}"`}
     ${props.list && html`list="${props.list}"`} ${props.autofocus && html`autofocus`}>`;
-  return shell(props, props.unit ? html`<span class="with-unit">${input}<span class="unit">${props.unit}</span></span>` : input);
+  return shell(
+    props,
+    props.unit ? html`<span class="with-unit">${input}<span class="unit">${props.unit}</span></span>` : input,
+  );
 }
 
-export interface Option { value: string; label: string; group?: string }
+export interface Option {
+  value: string;
+  label: string;
+  group?: string;
+}
 
 /** Options of a select, with optional groups in the order in which they first appear. */
 const options = (all: readonly Option[], chosen: string): Html => {
   const groups = new Map<string, Option[]>();
   for (const o of all) groups.set(o.group ?? '', [...(groups.get(o.group ?? '') ?? []), o]);
-  const one = (o: Option): Html => html`<option value="${o.value}" ${o.value === chosen && html`selected`}>${o.label}</option>`;
+  const one = (o: Option): Html =>
+    html`<option value="${o.value}" ${o.value === chosen && html`selected`}>${o.label}</option>`;
   return html`${[...groups].map(([group, list]) => (group ? html`<optgroup label="${group}">${list.map(one)}</optgroup>` : list.map(one)))}`;
 };
 
@@ -105,10 +116,17 @@ export const checkbox = (props: { name: string; label: Value; form: FormState; h
   ${props.hint && html`<p class="hint" id="${fieldId(props.name)}-hint">${props.hint}</p>`}${fieldError(props.name, props.form)}</div>`;
 
 /** A set of radio buttons as a segmented choice. */
-export const choice = (props: { name: string; label: string; form: FormState; options: readonly Option[]; hint?: Value }): Html =>
+export const choice = (props: {
+  name: string;
+  label: string;
+  form: FormState;
+  options: readonly Option[];
+  hint?: Value;
+}): Html =>
   html`<fieldset class="field choice ${props.form.errors[props.name] ? 'has-error' : ''}"><legend>${props.label}</legend>
   <div class="segments">${props.options.map(
-    (o) => html`<label><input type="radio" name="${props.name}" value="${o.value}" ${(props.form.typed[props.name] ?? '') === o.value && html`checked`}><span>${o.label}</span></label>`,
+    (o) =>
+      html`<label><input type="radio" name="${props.name}" value="${o.value}" ${(props.form.typed[props.name] ?? '') === o.value && html`checked`}><span>${o.label}</span></label>`,
   )}</div>${props.hint && html`<p class="hint">${props.hint}</p>`}${fieldError(props.name, props.form)}</fieldset>`;
 
 /** The message of the form as a whole, shown at its head when something was refused. */

@@ -1,7 +1,12 @@
 import { type Html, html, type Value } from '../html.ts';
 
 /** The head of a page: where one is, its name, and what can be done here. */
-export const pageHead = (props: { title: Value; crumb?: { href: string; label: string }; actions?: Value; lead?: Value }): Html =>
+export const pageHead = (props: {
+  title: Value;
+  crumb?: { href: string; label: string };
+  actions?: Value;
+  lead?: Value;
+}): Html =>
   html`<header class="page-head"><div>
   ${props.crumb && html`<p class="crumb"><a href="${props.crumb.href}">${props.crumb.label}</a></p>`}
   <h1>${props.title}</h1>${props.lead && html`<p class="lead">${props.lead}</p>`}</div>
@@ -19,7 +24,8 @@ export const pager = (props: { nextHref: string | null; firstHref: string | null
     : '';
 
 /** One fact with its label, for definition lists. */
-export const fact = (label: string, value: Value): Html => html`<div class="fact"><dt>${label}</dt><dd>${value}</dd></div>`;
+export const fact = (label: string, value: Value): Html =>
+  html`<div class="fact"><dt>${label}</dt><dd>${value}</dd></div>`;
 
 /** A state in words with a shape, never by colour alone. */
 export const badge = (props: { label: string; tone: 'plain' | 'busy' | 'good' | 'warn' | 'bad' }): Html =>

@@ -11,7 +11,11 @@ export const readabilityOptions: readonly Option[] = [
 ];
 
 /** Sign in. `to` is a path of ours where the visitor wanted to go. */
-export const signInDoor = (props: { form: FormState; to: string; studioName: string }): Html => html`<section class="door">
+export const signInDoor = (props: {
+  form: FormState;
+  to: string;
+  studioName: string;
+}): Html => html`<section class="door">
   ${doorMark}<h1>${props.studioName}</h1><p class="lead">Swatch library and production log</p>
   <form method="post" action="/sign-in" class="stack">${formNotice(props.form)}
     <input type="hidden" name="to" value="${props.to}">
@@ -28,7 +32,12 @@ export interface FirstRunProps {
 }
 
 /** The first-run page: one form from an empty folder to a studio. */
-export const firstRunDoor = ({ form, asksCode, zones, currencies }: FirstRunProps): Html => html`<section class="door wide">
+export const firstRunDoor = ({
+  form,
+  asksCode,
+  zones,
+  currencies,
+}: FirstRunProps): Html => html`<section class="door wide">
   ${doorMark}<h1>A new studio</h1>
   <p class="lead">One form, then you are at the swatch wall. Everything here can be changed later in Settings.</p>
   <form method="post" action="/first-run" class="stack">${formNotice(form)}
@@ -38,7 +47,16 @@ export const firstRunDoor = ({ form, asksCode, zones, currencies }: FirstRunProp
       ${selectField({ name: 'currency', label: 'Currency', form, options: currencies, required: true })}
       ${field({ name: 'zone', label: 'Time zone', form, required: true, list: 'zones' })}
       <datalist id="zones">${zones.map((z) => html`<option value="${z}"></option>`)}</datalist>
-      ${choice({ name: 'units', label: 'Units on screen', form, options: [{ value: 'metric', label: 'Metric (g, mL)' }, { value: 'us', label: 'US (lb, oz, gal)' }], hint: 'You can type either, anywhere.' })}
+      ${choice({
+        name: 'units',
+        label: 'Units on screen',
+        form,
+        options: [
+          { value: 'metric', label: 'Metric (g, mL)' },
+          { value: 'us', label: 'US (lb, oz, gal)' },
+        ],
+        hint: 'You can type either, anywhere.',
+      })}
       ${choice({ name: 'readabilityMg', label: 'Your dye scale reads to', form, options: readabilityOptions, hint: 'The last digit it shows. Weigh-ups are rounded to it.' })}
     </div></fieldset>
     <fieldset class="panel"><legend>You</legend><div class="grid">

@@ -14,19 +14,37 @@ export interface SettingsProps {
   scales: readonly { id: number; name: string; readability: string; isDefault: boolean }[];
   /** QR codes as SVG text made by our own server. */
   addresses: readonly { url: string; qrSvg: string }[];
-  tokens: readonly { id: number; name: string; scope: string; person: string; made: string; lastUsed: string; expires: string }[];
+  tokens: readonly {
+    id: number;
+    name: string;
+    scope: string;
+    person: string;
+    made: string;
+    lastUsed: string;
+    expires: string;
+  }[];
   /** A token just made, shown once. */
   freshToken: string | null;
 }
 
-const studioForm = (p: SettingsProps): Html => html`<form method="post" action="/settings" class="stack">${formNotice(p.studio)}
+const studioForm = (
+  p: SettingsProps,
+): Html => html`<form method="post" action="/settings" class="stack">${formNotice(p.studio)}
   <input type="hidden" name="version" value="${p.studio.typed['version'] ?? ''}">
   <div class="grid">
   ${field({ name: 'name', label: 'Name of the studio', form: p.studio, required: true })}
   ${selectField({ name: 'currency', label: 'Currency', form: p.studio, options: p.currencies, required: true })}
   ${field({ name: 'zone', label: 'Time zone', form: p.studio, required: true, list: 'zones' })}
   <datalist id="zones">${p.zones.map((z) => html`<option value="${z}"></option>`)}</datalist>
-  ${choice({ name: 'units', label: 'Units on screen', form: p.studio, options: [{ value: 'metric', label: 'Metric' }, { value: 'us', label: 'US' }] })}
+  ${choice({
+    name: 'units',
+    label: 'Units on screen',
+    form: p.studio,
+    options: [
+      { value: 'metric', label: 'Metric' },
+      { value: 'us', label: 'US' },
+    ],
+  })}
   ${field({ name: 'labourRate', label: 'Labour rate', form: p.studio, unit: `${p.currencySymbol}/h`, inputmode: 'decimal', size: 'short', hint: 'What an hour of hands costs the studio, with on-costs.' })}
   ${field({ name: 'overheadRate', label: 'Overhead rate', form: p.studio, unit: `${p.currencySymbol}/h`, inputmode: 'decimal', size: 'short', hint: 'Rent, power and water of a normal year ÷ its labour hours.' })}
   ${field({ name: 'weighingTolerance', label: 'Weighing tolerance', form: p.studio, unit: '%', inputmode: 'decimal', size: 'short', hint: 'A reading outside ± this asks what to do.' })}
@@ -41,9 +59,13 @@ export const settingsPage = (p: SettingsProps): Html => html`${pageHead({ title:
 <section class="panel" id="studio"><h2>The studio</h2>${studioForm(p)}</section>
 <section class="panel" id="scales"><h2>Scales</h2>
   <table class="plain"><thead><tr><th>Scale</th><th class="num">Reads to</th><th></th></tr></thead><tbody>${p.scales.map(
-    (s) => html`<tr><td>${s.name}</td><td class="num">${s.readability}</td><td>${
-      s.isDefault ? 'weigh-ups are rounded to this one' : p.mayChange && html`<form method="post" action="/settings/scales/${s.id}/choice"><button class="quiet">Use for weigh-ups</button></form>`
-    }</td></tr>`,
+    (s) =>
+      html`<tr><td>${s.name}</td><td class="num">${s.readability}</td><td>${
+        s.isDefault
+          ? 'weigh-ups are rounded to this one'
+          : p.mayChange &&
+            html`<form method="post" action="/settings/scales/${s.id}/choice"><button class="quiet">Use for weigh-ups</button></form>`
+      }</td></tr>`,
   )}</tbody></table>
   ${
     p.mayChange &&
@@ -63,15 +85,33 @@ export const settingsPage = (p: SettingsProps): Html => html`${pageHead({ title:
   ${
     p.tokens.length > 0 &&
     html`<table class="plain"><thead><tr><th>For</th><th>May</th><th>Of</th><th>Made</th><th>Last used</th><th>Until</th><th></th></tr></thead><tbody>${p.tokens.map(
-      (t) => html`<tr><td>${t.name}</td><td>${t.scope}</td><td>${t.person}</td><td>${t.made}</td><td>${t.lastUsed}</td><td>${t.expires}</td><td>${p.mayChange && html`<form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke</button></form>`}</td></tr>`,
+      (t) =>
+        html`<tr><td>${t.name}</td><td>${t.scope}</td><td>${t.person}</td><td>${t.made}</td><td>${t.lastUsed}</td><td>${t.expires}</td><td>${p.mayChange && html`<form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke</button></form>`}</td></tr>`,
     )}</tbody></table>`
   }
   ${
     p.mayChange &&
     html`<form method="post" action="/settings/tokens" class="stack">${formNotice(p.token)}<div class="grid">
     ${field({ name: 'name', label: 'What is it for?', form: p.token, required: true })}
-    ${choice({ name: 'scope', label: 'It may', form: p.token, options: [{ value: 'read', label: 'read' }, { value: 'write', label: 'read and record' }] })}
-    ${selectField({ name: 'days', label: 'Lasts', form: p.token, options: [{ value: '30', label: '30 days' }, { value: '365', label: 'a year' }], none: 'until revoked' })}
+    ${choice({
+      name: 'scope',
+      label: 'It may',
+      form: p.token,
+      options: [
+        { value: 'read', label: 'read' },
+        { value: 'write', label: 'read and record' },
+      ],
+    })}
+    ${selectField({
+      name: 'days',
+      label: 'Lasts',
+      form: p.token,
+      options: [
+        { value: '30', label: '30 days' },
+        { value: '365', label: 'a year' },
+      ],
+      none: 'until revoked',
+    })}
     </div><button>Make a token</button></form>`
   }
 </section>`;

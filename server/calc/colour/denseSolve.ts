@@ -9,7 +9,8 @@ export function solveInPlace(a: Float64Array, b: Float64Array, n: number, m: num
       if (Math.abs(a[row * n + col]!) > Math.abs(a[pivot * n + col]!)) pivot = row;
     }
     const head = a[pivot * n + col]!;
-    if (!(Math.abs(head) > 1e-14)) throw new CalcError('outOfRange', 'points', 'these points do not determine a solution');
+    if (!(Math.abs(head) > 1e-14))
+      throw new CalcError('outOfRange', 'points', 'these points do not determine a solution');
     if (pivot !== col) {
       for (let k = 0; k < n; k++) [a[col * n + k], a[pivot * n + k]] = [a[pivot * n + k]!, a[col * n + k]!];
       for (let k = 0; k < m; k++) [b[col * m + k], b[pivot * m + k]] = [b[pivot * m + k]!, b[col * m + k]!];

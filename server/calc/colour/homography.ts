@@ -65,11 +65,31 @@ function product(p: Float64Array, q: Float64Array): Float64Array {
 }
 
 export function inverseHomography(h: Homography): Homography {
-  const [a, b, c, d, e, f, g, i, j] = h as unknown as [number, number, number, number, number, number, number, number, number];
+  const [a, b, c, d, e, f, g, i, j] = h as unknown as [
+    number,
+    number,
+    number,
+    number,
+    number,
+    number,
+    number,
+    number,
+    number,
+  ];
   const det = a * (e * j - f * i) - b * (d * j - f * g) + c * (d * i - e * g);
   if (!(Math.abs(det) > 0)) throw new CalcError('outOfRange', 'corners', 'the corners lie on one line');
   return Float64Array.from(
-    [e * j - f * i, c * i - b * j, b * f - c * e, f * g - d * j, a * j - c * g, c * d - a * f, d * i - e * g, b * g - a * i, a * e - b * d],
+    [
+      e * j - f * i,
+      c * i - b * j,
+      b * f - c * e,
+      f * g - d * j,
+      a * j - c * g,
+      c * d - a * f,
+      d * i - e * g,
+      b * g - a * i,
+      a * e - b * d,
+    ],
     (v) => v / det,
   );
 }

@@ -1,4 +1,4 @@
-import { type AnySQLiteColumn, integer, primaryKey, real, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { auxiliaries, dyes, fibres } from './materials.ts';
 import { orderLines } from './orders.ts';
 import { methods, recipeRevisions } from './recipes.ts';
@@ -10,8 +10,12 @@ export const lots = sqliteTable('lots', {
   id: integer('id').primaryKey(),
   number: text('number').notNull(),
   status: text('status', { enum: ['planned', 'onBench', 'finished', 'abandoned'] }).notNull(),
-  methodId: integer('method_id').notNull().references((): AnySQLiteColumn => methods.id),
-  fibreId: integer('fibre_id').notNull().references((): AnySQLiteColumn => fibres.id),
+  methodId: integer('method_id')
+    .notNull()
+    .references((): AnySQLiteColumn => methods.id),
+  fibreId: integer('fibre_id')
+    .notNull()
+    .references((): AnySQLiteColumn => fibres.id),
   goodsText: text('goods_text').notNull(),
   pieces: integer('pieces'),
   dryMassMg: integer('dry_mass_mg').notNull(),
@@ -26,7 +30,9 @@ export const lots = sqliteTable('lots', {
   estimateMinor: integer('estimate_minor').notNull(),
   planJson: text('plan_json').notNull(),
   plannedAt: integer('planned_at').notNull(),
-  plannedBy: integer('planned_by').notNull().references((): AnySQLiteColumn => people.id),
+  plannedBy: integer('planned_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
   plannedForOn: text('planned_for_on'),
   startedAt: integer('started_at'),
   finishedAt: integer('finished_at'),
@@ -37,8 +43,12 @@ export type LotRow = typeof lots.$inferSelect;
 export const lotLines = sqliteTable(
   'lot_lines',
   {
-    lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
-    orderLineId: integer('order_line_id').notNull().references((): AnySQLiteColumn => orderLines.id),
+    lotId: integer('lot_id')
+      .notNull()
+      .references((): AnySQLiteColumn => lots.id),
+    orderLineId: integer('order_line_id')
+      .notNull()
+      .references((): AnySQLiteColumn => orderLines.id),
     pieces: integer('pieces'),
   },
   (t) => [primaryKey({ columns: [t.lotId, t.orderLineId] })],
@@ -47,9 +57,13 @@ export type LotLineRow = typeof lotLines.$inferSelect;
 
 export const lotColours = sqliteTable('lot_colours', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
   ordinal: integer('ordinal').notNull(),
-  revisionId: integer('revision_id').notNull().references((): AnySQLiteColumn => recipeRevisions.id),
+  revisionId: integer('revision_id')
+    .notNull()
+    .references((): AnySQLiteColumn => recipeRevisions.id),
   swatchId: integer('swatch_id').references((): AnySQLiteColumn => swatches.id),
   depthPpm: integer('depth_ppm').notNull(),
   sharePpm: integer('share_ppm').notNull(),
@@ -59,7 +73,9 @@ export type LotColourRow = typeof lotColours.$inferSelect;
 
 export const lotComponents = sqliteTable('lot_components', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
   ordinal: integer('ordinal').notNull(),
   lotColourId: integer('lot_colour_id').references((): AnySQLiteColumn => lotColours.id),
   kind: text('kind', { enum: ['dye', 'auxiliary'] }).notNull(),
@@ -79,7 +95,9 @@ export type LotComponentRow = typeof lotComponents.$inferSelect;
 
 export const lotSteps = sqliteTable('lot_steps', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
   ordinal: integer('ordinal').notNull(),
   name: text('name').notNull(),
   plannedDurationS: integer('planned_duration_s').notNull(),
@@ -91,9 +109,32 @@ export type LotStepRow = typeof lotSteps.$inferSelect;
 
 export const logEntries = sqliteTable('log_entries', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
   clientId: text('client_id').notNull(),
-  kind: text('kind', { enum: ['note', 'deviation', 'photo', 'temperature', 'reading', 'field', 'weighing', 'adjustment', 'discard', 'stepStart', 'stepEnd', 'labour', 'start', 'finish', 'abandon', 'voiding', 'placement', 'voice'] }).notNull(),
+  kind: text('kind', {
+    enum: [
+      'note',
+      'deviation',
+      'photo',
+      'temperature',
+      'reading',
+      'field',
+      'weighing',
+      'adjustment',
+      'discard',
+      'stepStart',
+      'stepEnd',
+      'labour',
+      'start',
+      'finish',
+      'abandon',
+      'voiding',
+      'placement',
+      'voice',
+    ],
+  }).notNull(),
   stepId: integer('step_id').references((): AnySQLiteColumn => lotSteps.id),
   refersToId: integer('refers_to_id').references((): AnySQLiteColumn => logEntries.id),
   text: text('text').notNull().default(''),
@@ -101,14 +142,20 @@ export const logEntries = sqliteTable('log_entries', {
   photoId: integer('photo_id').references((): AnySQLiteColumn => photos.id),
   at: integer('at').notNull(),
   recordedAt: integer('recorded_at').notNull(),
-  byPersonId: integer('by_person_id').notNull().references((): AnySQLiteColumn => people.id),
+  byPersonId: integer('by_person_id')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
 });
 export type LogEntryRow = typeof logEntries.$inferSelect;
 
 export const lotAdjustments = sqliteTable('lot_adjustments', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
-  logEntryId: integer('log_entry_id').notNull().references((): AnySQLiteColumn => logEntries.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
+  logEntryId: integer('log_entry_id')
+    .notNull()
+    .references((): AnySQLiteColumn => logEntries.id),
   way: text('way', { enum: ['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade'] }).notNull(),
   factorPpm: integer('factor_ppm').notNull(),
   dryMassMg: integer('dry_mass_mg').notNull(),
@@ -117,9 +164,15 @@ export type LotAdjustmentRow = typeof lotAdjustments.$inferSelect;
 
 export const lotTargets = sqliteTable('lot_targets', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
-  adjustmentId: integer('adjustment_id').notNull().references((): AnySQLiteColumn => lotAdjustments.id),
-  componentId: integer('component_id').notNull().references((): AnySQLiteColumn => lotComponents.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
+  adjustmentId: integer('adjustment_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lotAdjustments.id),
+  componentId: integer('component_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lotComponents.id),
   targetMassMg: integer('target_mass_mg'),
   targetVolumeUl: integer('target_volume_ul'),
 });
@@ -127,10 +180,18 @@ export type LotTargetRow = typeof lotTargets.$inferSelect;
 
 export const weighings = sqliteTable('weighings', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
-  componentId: integer('component_id').notNull().references((): AnySQLiteColumn => lotComponents.id),
-  stockLotId: integer('stock_lot_id').notNull().references((): AnySQLiteColumn => stockLots.id),
-  logEntryId: integer('log_entry_id').notNull().references((): AnySQLiteColumn => logEntries.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
+  componentId: integer('component_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lotComponents.id),
+  stockLotId: integer('stock_lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => stockLots.id),
+  logEntryId: integer('log_entry_id')
+    .notNull()
+    .references((): AnySQLiteColumn => logEntries.id),
   massMg: integer('mass_mg'),
   volumeUl: integer('volume_ul'),
 });
@@ -138,17 +199,25 @@ export type WeighingRow = typeof weighings.$inferSelect;
 
 export const lotLabour = sqliteTable('lot_labour', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
-  logEntryId: integer('log_entry_id').notNull().references((): AnySQLiteColumn => logEntries.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
+  logEntryId: integer('log_entry_id')
+    .notNull()
+    .references((): AnySQLiteColumn => logEntries.id),
   stepId: integer('step_id').references((): AnySQLiteColumn => lotSteps.id),
-  personId: integer('person_id').notNull().references((): AnySQLiteColumn => people.id),
+  personId: integer('person_id')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
   durationS: integer('duration_s').notNull(),
   rateMinorPerHour: integer('rate_minor_per_hour').notNull(),
 });
 export type LotLabourRow = typeof lotLabour.$inferSelect;
 
 export const lotOutcomes = sqliteTable('lot_outcomes', {
-  lotId: integer('lot_id').primaryKey().references((): AnySQLiteColumn => lots.id),
+  lotId: integer('lot_id')
+    .primaryKey()
+    .references((): AnySQLiteColumn => lots.id),
   firstQuality: integer('first_quality').notNull(),
   seconds: integer('seconds').notNull(),
   rework: integer('rework').notNull(),
@@ -157,13 +226,17 @@ export const lotOutcomes = sqliteTable('lot_outcomes', {
   note: text('note').notNull().default(''),
   doDifferently: text('do_differently').notNull().default(''),
   judgedAt: integer('judged_at').notNull(),
-  judgedBy: integer('judged_by').notNull().references((): AnySQLiteColumn => people.id),
+  judgedBy: integer('judged_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
 });
 export type LotOutcomeRow = typeof lotOutcomes.$inferSelect;
 
 export const costLines = sqliteTable('cost_lines', {
   id: integer('id').primaryKey(),
-  lotId: integer('lot_id').notNull().references((): AnySQLiteColumn => lots.id),
+  lotId: integer('lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => lots.id),
   ordinal: integer('ordinal').notNull(),
   kind: text('kind', { enum: ['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'] }).notNull(),
   description: text('description').notNull(),

@@ -1,9 +1,11 @@
-import { type AnySQLiteColumn, integer, primaryKey, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, primaryKey, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 
 export const fibres = sqliteTable('fibres', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
-  class: text('class', { enum: ['cellulose', 'protein', 'polyamide', 'polyester', 'acetate', 'acrylic', 'blend'] }).notNull(),
+  class: text('class', {
+    enum: ['cellulose', 'protein', 'polyamide', 'polyester', 'acetate', 'acrylic', 'blend'],
+  }).notNull(),
   kind: text('kind', { enum: ['cloth', 'yarn'] }).notNull(),
   construction: text('construction').notNull().default(''),
   arealMassMgPerM2: integer('areal_mass_mg_per_m2'),
@@ -26,7 +28,9 @@ export type FibreRow = typeof fibres.$inferSelect;
 export const fibreParts = sqliteTable(
   'fibre_parts',
   {
-    fibreId: integer('fibre_id').notNull().references((): AnySQLiteColumn => fibres.id),
+    fibreId: integer('fibre_id')
+      .notNull()
+      .references((): AnySQLiteColumn => fibres.id),
     ordinal: integer('ordinal').notNull(),
     name: text('name').notNull(),
     sharePpm: integer('share_ppm').notNull(),
@@ -40,7 +44,9 @@ export const dyes = sqliteTable('dyes', {
   id: integer('id').primaryKey(),
   code: text('code').notNull(),
   name: text('name').notNull(),
-  class: text('class', { enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'] }).notNull(),
+  class: text('class', {
+    enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'],
+  }).notNull(),
   ciName: text('ci_name').notNull().default(''),
   singleColourant: integer('single_colourant').notNull().default(1),
   palePpm: integer('pale_ppm'),

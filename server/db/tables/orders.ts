@@ -1,4 +1,4 @@
-import { type AnySQLiteColumn, integer, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { fibres } from './materials.ts';
 import { recipeRevisions } from './recipes.ts';
 import { swatches } from './swatches.ts';
@@ -16,7 +16,9 @@ export type CustomerRow = typeof customers.$inferSelect;
 export const orders = sqliteTable('orders', {
   id: integer('id').primaryKey(),
   number: text('number').notNull(),
-  customerId: integer('customer_id').notNull().references((): AnySQLiteColumn => customers.id),
+  customerId: integer('customer_id')
+    .notNull()
+    .references((): AnySQLiteColumn => customers.id),
   orderedOn: text('ordered_on').notNull(),
   dueOn: text('due_on'),
   status: text('status', { enum: ['open', 'inWork', 'ready', 'delivered', 'cancelled'] }).notNull(),
@@ -27,7 +29,9 @@ export type OrderRow = typeof orders.$inferSelect;
 
 export const orderLines = sqliteTable('order_lines', {
   id: integer('id').primaryKey(),
-  orderId: integer('order_id').notNull().references((): AnySQLiteColumn => orders.id),
+  orderId: integer('order_id')
+    .notNull()
+    .references((): AnySQLiteColumn => orders.id),
   ordinal: integer('ordinal').notNull(),
   description: text('description').notNull(),
   fibreId: integer('fibre_id').references((): AnySQLiteColumn => fibres.id),

@@ -1,11 +1,13 @@
-import { type AnySQLiteColumn, integer, primaryKey, real, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { auxiliaries, dyes } from './materials.ts';
 import { people } from './studio.ts';
 
 export const methods = sqliteTable('methods', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
-  dyeClass: text('dye_class', { enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'] }),
+  dyeClass: text('dye_class', {
+    enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'],
+  }),
   summary: text('summary').notNull().default(''),
   bathMlPerKg: integer('bath_ml_per_kg'),
   soakMlPerKg: integer('soak_ml_per_kg'),
@@ -18,7 +20,9 @@ export type MethodRow = typeof methods.$inferSelect;
 
 export const methodSteps = sqliteTable('method_steps', {
   id: integer('id').primaryKey(),
-  methodId: integer('method_id').notNull().references((): AnySQLiteColumn => methods.id),
+  methodId: integer('method_id')
+    .notNull()
+    .references((): AnySQLiteColumn => methods.id),
   ordinal: integer('ordinal').notNull(),
   name: text('name').notNull(),
   durationS: integer('duration_s').notNull(),
@@ -30,9 +34,13 @@ export type MethodStepRow = typeof methodSteps.$inferSelect;
 
 export const methodAuxiliaries = sqliteTable('method_auxiliaries', {
   id: integer('id').primaryKey(),
-  methodId: integer('method_id').notNull().references((): AnySQLiteColumn => methods.id),
+  methodId: integer('method_id')
+    .notNull()
+    .references((): AnySQLiteColumn => methods.id),
   ordinal: integer('ordinal').notNull(),
-  auxiliaryId: integer('auxiliary_id').notNull().references((): AnySQLiteColumn => auxiliaries.id),
+  auxiliaryId: integer('auxiliary_id')
+    .notNull()
+    .references((): AnySQLiteColumn => auxiliaries.id),
   vessel: text('vessel', { enum: ['bath', 'soak'] }).notNull(),
   basis: text('basis', { enum: ['owg', 'gPerL', 'mlPerL', 'fixedMass', 'fixedVolume'] }).notNull(),
   amountMilli: integer('amount_milli').notNull(),
@@ -42,7 +50,9 @@ export type MethodAuxiliaryRow = typeof methodAuxiliaries.$inferSelect;
 
 export const methodFields = sqliteTable('method_fields', {
   id: integer('id').primaryKey(),
-  methodId: integer('method_id').notNull().references((): AnySQLiteColumn => methods.id),
+  methodId: integer('method_id')
+    .notNull()
+    .references((): AnySQLiteColumn => methods.id),
   ordinal: integer('ordinal').notNull(),
   label: text('label').notNull(),
   kind: text('kind', { enum: ['text', 'number', 'mass', 'temperature', 'duration', 'choice'] }).notNull(),
@@ -54,7 +64,9 @@ export type MethodFieldRow = typeof methodFields.$inferSelect;
 export const recipes = sqliteTable('recipes', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
-  dyeClass: text('dye_class', { enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'] }).notNull(),
+  dyeClass: text('dye_class', {
+    enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'],
+  }).notNull(),
   note: text('note').notNull().default(''),
   archivedAt: integer('archived_at'),
   version: integer('version').notNull().default(1),
@@ -63,22 +75,30 @@ export type RecipeRow = typeof recipes.$inferSelect;
 
 export const recipeRevisions = sqliteTable('recipe_revisions', {
   id: integer('id').primaryKey(),
-  recipeId: integer('recipe_id').notNull().references((): AnySQLiteColumn => recipes.id),
+  recipeId: integer('recipe_id')
+    .notNull()
+    .references((): AnySQLiteColumn => recipes.id),
   number: integer('number').notNull(),
   entryStyle: text('entry_style', { enum: ['split', 'ownDepths'] }).notNull(),
   totalDepthPpm: integer('total_depth_ppm').notNull(),
   why: text('why').notNull().default(''),
   madeAt: integer('made_at').notNull(),
-  madeBy: integer('made_by').notNull().references((): AnySQLiteColumn => people.id),
+  madeBy: integer('made_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
 });
 export type RecipeRevisionRow = typeof recipeRevisions.$inferSelect;
 
 export const recipeComponents = sqliteTable(
   'recipe_components',
   {
-    revisionId: integer('revision_id').notNull().references((): AnySQLiteColumn => recipeRevisions.id),
+    revisionId: integer('revision_id')
+      .notNull()
+      .references((): AnySQLiteColumn => recipeRevisions.id),
     ordinal: integer('ordinal').notNull(),
-    dyeId: integer('dye_id').notNull().references((): AnySQLiteColumn => dyes.id),
+    dyeId: integer('dye_id')
+      .notNull()
+      .references((): AnySQLiteColumn => dyes.id),
     sharePpm: integer('share_ppm').notNull(),
     depthPpm: integer('depth_ppm').notNull(),
   },

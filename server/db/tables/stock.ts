@@ -1,4 +1,4 @@
-import { type AnySQLiteColumn, integer, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { lots, weighings } from './lots.ts';
 import { auxiliaries, dyes, fibres } from './materials.ts';
 import { people } from './studio.ts';
@@ -32,12 +32,16 @@ export type StockLotRow = typeof stockLots.$inferSelect;
 
 export const stockLedger = sqliteTable('stock_ledger', {
   id: integer('id').primaryKey(),
-  stockLotId: integer('stock_lot_id').notNull().references((): AnySQLiteColumn => stockLots.id),
+  stockLotId: integer('stock_lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => stockLots.id),
   kind: text('kind', { enum: ['receipt', 'issue', 'waste', 'stockTake', 'reversal'] }).notNull(),
   quantity: integer('quantity').notNull(),
   at: integer('at').notNull(),
   recordedAt: integer('recorded_at').notNull(),
-  byPersonId: integer('by_person_id').notNull().references((): AnySQLiteColumn => people.id),
+  byPersonId: integer('by_person_id')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
   reason: text('reason').notNull().default(''),
   lotId: integer('lot_id').references((): AnySQLiteColumn => lots.id),
   weighingId: integer('weighing_id').references((): AnySQLiteColumn => weighings.id),

@@ -1,4 +1,4 @@
-import { type AnySQLiteColumn, integer, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 
 export const people = sqliteTable('people', {
   id: integer('id').primaryKey(),
@@ -22,7 +22,9 @@ export const studio = sqliteTable('studio', {
   weighingTolerancePpm: integer('weighing_tolerance_ppm').notNull(),
   weighingFloorPpm: integer('weighing_floor_ppm').notNull(),
   stockConcPpm: integer('stock_conc_ppm').notNull(),
-  costing: text('costing', { enum: ['specific', 'movingAverage'] }).notNull().default('specific'),
+  costing: text('costing', { enum: ['specific', 'movingAverage'] })
+    .notNull()
+    .default('specific'),
   sample: integer('sample').notNull().default(0),
   createdAt: integer('created_at').notNull(),
   version: integer('version').notNull().default(1),
@@ -40,7 +42,9 @@ export type ScaleRow = typeof scales.$inferSelect;
 
 export const signIns = sqliteTable('sign_ins', {
   tokenHash: text('token_hash').primaryKey(),
-  personId: integer('person_id').notNull().references((): AnySQLiteColumn => people.id),
+  personId: integer('person_id')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
   createdAt: integer('created_at').notNull(),
   lastSeenAt: integer('last_seen_at').notNull(),
   expiresAt: integer('expires_at').notNull(),
@@ -62,7 +66,9 @@ export const apiTokens = sqliteTable('api_tokens', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
   tokenHash: text('token_hash').notNull(),
-  personId: integer('person_id').notNull().references((): AnySQLiteColumn => people.id),
+  personId: integer('person_id')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
   scope: text('scope', { enum: ['read', 'write'] }).notNull(),
   createdAt: integer('created_at').notNull(),
   expiresAt: integer('expires_at'),

@@ -1,4 +1,4 @@
-import { type AnySQLiteColumn, integer, primaryKey, real, text, sqliteTable } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { lots } from './lots.ts';
 import { fibres } from './materials.ts';
 import { orderLines } from './orders.ts';
@@ -10,14 +10,22 @@ export const swatches = sqliteTable('swatches', {
   id: integer('id').primaryKey(),
   code: text('code').notNull(),
   name: text('name').notNull(),
-  revisionId: integer('revision_id').notNull().references((): AnySQLiteColumn => recipeRevisions.id),
+  revisionId: integer('revision_id')
+    .notNull()
+    .references((): AnySQLiteColumn => recipeRevisions.id),
   depthPpm: integer('depth_ppm').notNull(),
-  fibreId: integer('fibre_id').notNull().references((): AnySQLiteColumn => fibres.id),
-  methodId: integer('method_id').notNull().references((): AnySQLiteColumn => methods.id),
+  fibreId: integer('fibre_id')
+    .notNull()
+    .references((): AnySQLiteColumn => fibres.id),
+  methodId: integer('method_id')
+    .notNull()
+    .references((): AnySQLiteColumn => methods.id),
   lotId: integer('lot_id').references((): AnySQLiteColumn => lots.id),
   dryMassMg: integer('dry_mass_mg'),
   dyedOn: text('dyed_on').notNull(),
-  madeBy: integer('made_by').notNull().references((): AnySQLiteColumn => people.id),
+  madeBy: integer('made_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
   cardPlace: text('card_place').notNull().default(''),
   photoId: integer('photo_id').references((): AnySQLiteColumn => photos.id),
   rating: integer('rating'),
@@ -30,8 +38,12 @@ export type SwatchRow = typeof swatches.$inferSelect;
 export const swatchStockLots = sqliteTable(
   'swatch_stock_lots',
   {
-    swatchId: integer('swatch_id').notNull().references((): AnySQLiteColumn => swatches.id),
-    stockLotId: integer('stock_lot_id').notNull().references((): AnySQLiteColumn => stockLots.id),
+    swatchId: integer('swatch_id')
+      .notNull()
+      .references((): AnySQLiteColumn => swatches.id),
+    stockLotId: integer('stock_lot_id')
+      .notNull()
+      .references((): AnySQLiteColumn => stockLots.id),
   },
   (t) => [primaryKey({ columns: [t.swatchId, t.stockLotId] })],
 );
@@ -52,7 +64,9 @@ export const colourReadings = sqliteTable('colour_readings', {
   areaSharePpm: integer('area_share_ppm'),
   uncertaintyMilli: integer('uncertainty_milli'),
   readAt: integer('read_at').notNull(),
-  readBy: integer('read_by').notNull().references((): AnySQLiteColumn => people.id),
+  readBy: integer('read_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
   note: text('note').notNull().default(''),
   withdrawnAt: integer('withdrawn_at'),
 });

@@ -108,10 +108,13 @@ describe('the 24-patch chart', () => {
 });
 
 describe('adaptation', () => {
-  test.each(CIE_WHITES)('white of $illuminant/$observerDeg° by CIE 015:2018 (D65/2° is that of sRGB, 0.026 off in Z)', (row) => {
-    const white = whiteXyz(row);
-    near([white.X, white.Y, white.Z], [row.X, row.Y, row.Z], 0.03);
-  });
+  test.each(CIE_WHITES)(
+    'white of $illuminant/$observerDeg° by CIE 015:2018 (D65/2° is that of sRGB, 0.026 off in Z)',
+    (row) => {
+      const white = whiteXyz(row);
+      near([white.X, white.Y, white.Z], [row.X, row.Y, row.Z], 0.03);
+    },
+  );
 
   test('Bradford D65 to D50 as a library has it', () => {
     const xyz50 = converter('xyz50');

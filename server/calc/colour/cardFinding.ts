@@ -1,0 +1,277 @@
+import type { CardDefinition } from './cardDefinitions.ts';
+import { settledOnEdges } from './cardEdges.ts';
+import { ridgeSolve } from './denseSolve.ts';
+import { type Homography, homographyBetween, mapPoint } from './homography.ts';
+import { patchCandidates } from './patchCandidates.ts';
+import { type PatchLattice, patchLattices } from './patchLattice.ts';
+import { demandImage, type PixelImage, type Point, shrunk } from './pixelImage.ts';
+import { D50_2, type Lab } from './reading.ts';
+import { labFromSrgb } from './spaces.ts';
+
+/** Centres of the four corner patches in the card's own order: upper left, upper right, lower right, lower left patch as the
+ *  maker draws it, wherever they lie in the photo. */
+export type CardCorners = readonly [Point, Point, Point, Point];
+
+export type CardTurn = 0 | 90 | 180 | 270;
+
+export type CardNotFoundReason =
+  /** Nothing that stands in rows and columns like a card. */
+  | 'noGrid'
+  /** There is a grid of patches, but its colours are not this card's. */
+  | 'otherColours'
+  /** This card, but part of it lies outside the photo. */
+  | 'cutOff'
+  /** Two placements fit about as well. */
+  | 'ambiguous'
+  /** The card has too few patches to be told from its surroundings. */
+  | 'tooFewPatches';
+
+export type CardFinding =
+  | {
+      found: true;
+      corners: CardCorners;
+      /** 0–1: how well the colours fit, how many patches stood in the grid, how far the next best placement is off. */
+      confidence: number;
+      /** How far the card is turned clockwise in the photo, to the nearest quarter. */
+      turnedDeg: CardTurn;
+      /** Root mean square difference (CIELAB units) of the patches from the card after a rough correction. */
+      colourMisfit: number;
+    }
+  | { found: false; reason: CardNotFoundReason };
+
+/** Under this many patches colours alone do not settle which grid is the card, and which way up. */
+export const MIN_PATCHES_TO_FIND = 8;
+
+const WORKING_SIZES_PX = [1000, 1700] as const;
+/* Rough colour match (CIELAB rms after a ridge-bound affine correction): cards right way up give some 4–9 in real photos,
+   wrong placements 20 and more. */
+const GOOD_MISFIT = 13;
+const NEXT_BEST_RATIO = 1.35;
+const MIN_VISIBLE_SHARE = 0.55;
+
+interface Placement {
+  /** Card position (column, row) → image. */
+  toImage: Homography;
+  misfit: number;
+  inside: number;
+  standing: number;
+}
+
+/** Finds the card by its grid of even patches and the order of its colours. Never guesses: below its confidence it says why
+ *  not, and a person points at the corners. */
+export function findCard({ image, card }: { image: PixelImage; card: CardDefinition }): CardFinding {
+  demandImage(image);
+  if (card.patches.length < MIN_PATCHES_TO_FIND || card.columns < 2 || card.rows < 2) {
+    return { found: false, reason: 'tooFewPatches' };
+  }
+  let answer: CardFinding = { found: false, reason: 'noGrid' };
+  for (const size of WORKING_SIZES_PX) {
+    const { image: small, scale } = shrunk(image, size);
+    const one = findAt(small, card);
+    if (one.found) {
+      const rough = one.corners.map((p) => grown(p, scale)) as unknown as CardCorners;
+      return { ...one, corners: settledCorners({ image, card, corners: rough }) };
+    }
+    if (answer.found === false && REASON_RANK[one.reason] > REASON_RANK[answer.reason]) answer = one;
+    if (scale === 1) break;
+  }
+  return answer;
+}
+
+/** The corners moved onto the card's own edges, where enough patches show them; else as they were. Twice, since the middle of
+ *  the band depends on the first guess. */
+export function settledCorners(input: { image: PixelImage; card: CardDefinition; corners: CardCorners }): CardCorners {
+  const { image, card, corners } = input;
+  const c = card.columns - 1;
+  const r = card.rows - 1;
+  if (c < 1 || r < 1) return corners;
+  let toImage = homographyBetween(
+    [
+      { x: 0, y: 0 },
+      { x: c, y: 0 },
+      { x: c, y: r },
+      { x: 0, y: r },
+    ],
+    corners,
+  );
+  for (let round = 0; round < 2; round++) {
+    const settled = settledOnEdges({ image, toImage, columns: card.columns, rows: card.rows });
+    if (settled === undefined) break;
+    toImage = settled;
+  }
+  return cornersOf(toImage, card);
+}
+
+const REASON_RANK: Record<CardNotFoundReason, number> = {
+  tooFewPatches: 0,
+  noGrid: 0,
+  otherColours: 1,
+  ambiguous: 2,
+  cutOff: 3,
+};
+
+// Pixel centres are whole numbers, so the shrunk image's pixel 0 lies at (1/scale − 1)/2 of the large one.
+const grown = (p: Point, scale: number): Point => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 });
+
+function findAt(image: PixelImage, card: CardDefinition): CardFinding {
+  const lattices = patchLattices(patchCandidates(image), Math.max(card.columns, card.rows)).slice(0, 12);
+  if (lattices.length === 0) return { found: false, reason: 'noGrid' };
+  const placements = lattices.flatMap((lattice) => placementsOf(image, card, lattice));
+  placements.sort((p, q) => p.misfit - q.misfit);
+  const best = placements[0];
+  if (best === undefined || best.misfit > GOOD_MISFIT) {
+    return { found: false, reason: placements.length > 0 ? 'otherColours' : 'noGrid' };
+  }
+  if (best.inside < card.patches.length) return { found: false, reason: 'cutOff' };
+  // The same place found from another lattice is not a rival.
+  const rival = placements.find((p) => !samePlace(p, best, card));
+  const ratio = rival === undefined ? 4 : rival.misfit / best.misfit;
+  if (ratio < NEXT_BEST_RATIO) return { found: false, reason: 'ambiguous' };
+  const corners = cornersOf(best.toImage, card);
+  const confidence =
+    Math.min(1, (best.standing / card.patches.length) * 1.2) *
+    Math.min(1, (1.25 * (GOOD_MISFIT - best.misfit)) / GOOD_MISFIT + 0.3) *
+    Math.min(1, ratio / 2);
+  return { found: true, corners, confidence, turnedDeg: turnOf(corners), colourMisfit: best.misfit };
+}
+
+function cornersOf(toImage: Homography, card: CardDefinition): CardCorners {
+  const c = card.columns - 1;
+  const r = card.rows - 1;
+  return [mapPoint(toImage, 0, 0), mapPoint(toImage, c, 0), mapPoint(toImage, c, r), mapPoint(toImage, 0, r)];
+}
+
+function samePlace(p: Placement, q: Placement, card: CardDefinition): boolean {
+  const a = cornersOf(p.toImage, card);
+  const b = cornersOf(q.toImage, card);
+  const step = Math.hypot(b[1].x - b[0].x, b[1].y - b[0].y) / (card.columns - 1);
+  return a.every((corner, i) => Math.hypot(corner.x - b[i]!.x, corner.y - b[i]!.y) < 0.3 * step);
+}
+
+export function turnOf(corners: CardCorners): CardTurn {
+  const [a, b, c, d] = corners;
+  const angle = (Math.atan2(b.y + c.y - a.y - d.y, b.x + c.x - a.x - d.x) * 180) / Math.PI;
+  return ((((Math.round(angle / 90) * 90) % 360) + 360) % 360) as CardTurn;
+}
+
+/** Every way the card can lie on the lattice: four turns, every offset that keeps most members on the card. */
+function placementsOf(image: PixelImage, card: CardDefinition, lattice: PatchLattice): Placement[] {
+  const out: Placement[] = [];
+  const stray = Math.max(2, Math.floor(lattice.members.length / 5));
+  for (let turn = 0; turn < 4; turn++) {
+    const spun = lattice.members.map((m) => ({ ...spin(m.column, m.row, turn), candidate: m.candidate }));
+    const columns = spun.map((m) => m.column);
+    const rows = spun.map((m) => m.row);
+    for (let dc = Math.min(...columns) - card.columns + 1; dc <= Math.max(...columns); dc++) {
+      for (let dr = Math.min(...rows) - card.rows + 1; dr <= Math.max(...rows); dr++) {
+        const on = spun.filter(
+          (m) => m.column >= dc && m.column < dc + card.columns && m.row >= dr && m.row < dr + card.rows,
+        );
+        if (on.length < spun.length - stray || on.length < Math.min(6, card.patches.length / 2)) continue;
+        const placement = placed(
+          image,
+          card,
+          on.map((m) => ({ column: m.column - dc, row: m.row - dr, at: m.candidate })),
+        );
+        if (placement !== undefined) out.push(placement);
+      }
+    }
+  }
+  return out;
+}
+
+function spin(column: number, row: number, turn: number): { column: number; row: number } {
+  if (turn === 1) return { column: row, row: -column };
+  if (turn === 2) return { column: -column, row: -row };
+  if (turn === 3) return { column: -row, row: column };
+  return { column, row };
+}
+
+function placed(
+  image: PixelImage,
+  card: CardDefinition,
+  members: readonly { column: number; row: number; at: Point }[],
+): Placement | undefined {
+  let toImage: Homography;
+  try {
+    toImage = homographyBetween(
+      members.map((m) => ({ x: m.column, y: m.row })),
+      members.map((m) => m.at),
+    );
+  } catch {
+    return undefined;
+  }
+  const seen: { srgb: [number, number, number]; lab: Lab }[] = [];
+  card.patches.forEach((patch, i) => {
+    const srgb = meanAround(image, toImage, i % card.columns, Math.floor(i / card.columns));
+    if (srgb !== undefined) seen.push({ srgb, lab: patch.lab });
+  });
+  if (seen.length < MIN_VISIBLE_SHARE * card.patches.length || seen.length < MIN_PATCHES_TO_FIND) return undefined;
+  return { toImage, misfit: colourMisfit(seen), inside: seen.length, standing: members.length };
+}
+
+/** Mean of nine places over the middle of a patch, sRGB 0–1; undefined when the patch does not lie wholly in the image. */
+function meanAround(
+  { data, width, height, channels }: PixelImage,
+  toImage: Homography,
+  column: number,
+  row: number,
+): [number, number, number] | undefined {
+  let r = 0;
+  let g = 0;
+  let b = 0;
+  for (const dy of [-0.4, -0.2, 0, 0.2, 0.4]) {
+    for (const dx of [-0.4, -0.2, 0, 0.2, 0.4]) {
+      const { x, y } = mapPoint(toImage, column + dx, row + dy);
+      if (!(x >= 0 && y >= 0 && x <= width - 1 && y <= height - 1)) return undefined;
+      if (Math.abs(dx) > 0.3 || Math.abs(dy) > 0.3) continue;
+      const p = (Math.round(y) * width + Math.round(x)) * channels;
+      r += data[p]!;
+      g += data[p + 1]!;
+      b += data[p + 2]!;
+    }
+  }
+  return [r / (9 * 255), g / (9 * 255), b / (9 * 255)];
+}
+
+/* The affine map from encoded sRGB to CIELAB that serves a camera without any fault: where the fit starts from, so that few
+   patches or a wrong placement cannot bend it at will. */
+const PLAIN_CAMERA: Float64Array = (() => {
+  const x: number[][] = [];
+  const y: number[][] = [];
+  for (const r of [0.1, 0.3, 0.5, 0.7, 0.9]) {
+    for (const g of [0.1, 0.3, 0.5, 0.7, 0.9]) {
+      for (const b of [0.1, 0.3, 0.5, 0.7, 0.9]) {
+        const lab = labFromSrgb({ srgb: { r, g, b }, conditions: D50_2 });
+        x.push([r, g, b, 1]);
+        y.push([lab.L, lab.a, lab.b]);
+      }
+    }
+  }
+  return ridgeSolve({ x, y, weights: x.map(() => 1), ridge: 1e-6 });
+})();
+
+/** Rms difference in CIELAB after an affine correction bound to a plain camera; the worst eighth of the patches (glare,
+ *  a thumb) is left out of the fit and counted at the limit of the rest. */
+function colourMisfit(seen: readonly { srgb: readonly number[]; lab: Lab }[]): number {
+  const x = seen.map((s) => [...s.srgb, 1]);
+  const y = seen.map((s) => [s.lab.L, s.lab.a, s.lab.b]);
+  let weights = seen.map(() => 1);
+  let errors: number[] = [];
+  for (let round = 0; round < 3; round++) {
+    const map = ridgeSolve({ x, y, weights, ridge: 0.12, towards: PLAIN_CAMERA });
+    errors = x.map((row, i) => {
+      let sum = 0;
+      for (let c = 0; c < 3; c++) {
+        let v = 0;
+        for (let k = 0; k < 4; k++) v += row[k]! * map[k * 3 + c]!;
+        sum += (v - y[i]![c]!) ** 2;
+      }
+      return sum;
+    });
+    const limit = [...errors].sort((p, q) => p - q)[Math.ceil((errors.length * 7) / 8) - 1]!;
+    weights = errors.map((e) => (e > limit ? 0 : 1));
+    errors = errors.map((e) => Math.min(e, limit));
+  }
+  return Math.sqrt(errors.reduce((sum, e) => sum + e, 0) / errors.length);
+}

@@ -1,0 +1,110 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import supertest from 'supertest';
+import { onTestFinished } from 'vitest';
+import { buildApp } from '../../server/app.ts';
+import { readConfig } from '../../server/config.ts';
+import { applyMigrations } from '../../server/db/migrate.ts';
+import { openDatabase } from '../../server/db/open.ts';
+import type { Actor, Deps } from '../../server/deps.ts';
+import { setUpStudio } from '../../server/people/firstRun.ts';
+import { makeToken, openSignIn } from '../../server/people/signIn.ts';
+
+/** 2026-03-16 09:00 UTC, a Monday; a test moves it with clock.now += … */
+export const MONDAY = Date.UTC(2026, 2, 16, 9);
+
+export interface TestStudio {
+  deps: Deps;
+  clock: { now: number };
+  owner: Actor;
+  app: Awaited<ReturnType<typeof buildApp>>;
+  /** A browser signed in as the owner: cookie and Origin set, redirects not followed. */
+  page: {
+    get: (url: string) => supertest.Test;
+    post: (url: string, form?: Record<string, string>) => supertest.Test;
+    /** The same as a partial htmx request. */
+    part: (method: 'get' | 'post', url: string, form?: Record<string, string>) => supertest.Test;
+    send: (method: 'post', url: string) => supertest.Test;
+  };
+  /** The JSON API with a token that may write. */
+  api: {
+    get: (url: string) => supertest.Test;
+    post: (url: string, body?: unknown) => supertest.Test;
+    put: (url: string, body?: unknown) => supertest.Test;
+    token: string;
+  };
+}
+
+/** A fresh deps on its own in-memory database and empty data folder, with a clock of its own. */
+export async function freshDeps(): Promise<{ deps: Deps; clock: { now: number } }> {
+  const dataDir = mkdtempSync(join(tmpdir(), 'lot-and-shade-'));
+  const config = readConfig({ DATA_DIR: dataDir, LOG_LEVEL: 'silent', TZ: 'Europe/Lisbon' });
+  const open = openDatabase(':memory:');
+  await applyMigrations(open, join(config.packageRoot, 'migrations'));
+  const clock = { now: MONDAY };
+  let ids = 0;
+  const deps: Deps = {
+    config,
+    ...open,
+    now: () => clock.now,
+    newId: () => `00000000-0000-4000-8000-${String(++ids).padStart(12, '0')}`,
+    firstRunCode: '314159',
+  };
+  onTestFinished(() => {
+    open.sqlite.close();
+    rmSync(dataDir, { recursive: true, force: true });
+  });
+  return { deps, clock };
+}
+
+/** A studio set up by its owner (EUR, Lisbon, 0.01 g), the app over it, and both doors into it. */
+export async function freshStudio(): Promise<TestStudio> {
+  const { deps, clock } = await freshDeps();
+  const personId = await setUpStudio(
+    deps,
+    {
+      studioName: 'Test Works',
+      currency: 'EUR',
+      zone: 'Europe/Lisbon',
+      units: 'metric',
+      readabilityMg: 10,
+      ownerName: 'Inês',
+      passphrase: 'four unrelated words',
+    },
+    false,
+  );
+  const owner: Actor = { personId, name: 'Inês', role: 'owner' };
+  const app = await buildApp(deps);
+  await app.ready();
+  onTestFinished(async () => {
+    await app.close();
+  });
+  const cookie = `studio=${openSignIn(deps, personId, 'test')}`;
+  const { token } = makeToken(deps, { name: 'test', scope: 'write', expiresAt: null }, personId);
+  const request = supertest(app.server);
+  const browser = (test: supertest.Test): supertest.Test =>
+    test.set('cookie', cookie).set('host', 'studio.test').set('origin', 'http://studio.test');
+  const bearer = (test: supertest.Test): supertest.Test => test.set('authorization', `Bearer ${token}`);
+  return {
+    deps,
+    clock,
+    owner,
+    app,
+    page: {
+      get: (url) => browser(request.get(url)),
+      post: (url, form = {}) => browser(request.post(url)).type('form').send(form),
+      part: (method, url, form) => {
+        const test = browser(request[method](url)).set('hx-request', 'true').set('hx-request-type', 'partial');
+        return form ? test.type('form').send(form) : test;
+      },
+      send: (method, url) => browser(request[method](url)),
+    },
+    api: {
+      get: (url) => bearer(request.get(`/api/v1${url}`)),
+      post: (url, body = {}) => bearer(request.post(`/api/v1${url}`)).send(body as object),
+      put: (url, body = {}) => bearer(request.put(`/api/v1${url}`)).send(body as object),
+      token,
+    },
+  };
+}

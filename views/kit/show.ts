@@ -1,0 +1,62 @@
+import { lengthText, massText, moneyText, pctText, tempText, volumeText } from '../../server/calc/quantity.ts';
+import { minorUnitDecimals } from '../../server/calc/rounding.ts';
+
+/** How this studio wants quantities and times shown. */
+export interface Show {
+  units: 'metric' | 'us';
+  currency: string;
+  zone: string;
+}
+
+const system = (show: Show): 'metric' | 'US' => (show.units === 'us' ? 'US' : 'metric');
+
+/** A mass; `stepMg` fixes the decimals to what the scale shows. Weigh-up lines are always in grams, since the scale is. */
+export const mass = (show: Show, massMg: number | null): string =>
+  massMg === null ? '—' : massText({ massMg, system: system(show) });
+export const grams = (massMg: number | null, stepMg = 10): string => {
+  if (massMg === null) return '—';
+  const decimals = Math.max(0, 3 - Math.floor(Math.log10(Math.max(1, stepMg))));
+  return `${(massMg / 1000).toFixed(decimals)} g`;
+};
+export const volume = (show: Show, volumeUl: number | null): string =>
+  volumeUl === null ? '—' : volumeText({ volumeUl, system: system(show) });
+export const millilitres = (volumeUl: number | null, stepUl = 100): string => {
+  if (volumeUl === null) return '—';
+  const decimals = Math.max(0, 3 - Math.floor(Math.log10(Math.max(1, stepUl))));
+  return `${(volumeUl / 1000).toFixed(decimals)} mL`;
+};
+export const length = (show: Show, lengthMm: number | null): string =>
+  lengthMm === null ? '—' : lengthText({ lengthMm, system: system(show) });
+export const percent = (ppm: number | null, decimals?: number): string =>
+  ppm === null ? '—' : pctText({ ppm, decimals });
+export const money = (show: Show, costMinor: number | null): string =>
+  costMinor === null ? '—' : moneyText({ costMinor, currency: show.currency, locale: 'en' });
+export const temperature = (show: Show, tempC: number | null): string =>
+  tempC === null ? '—' : tempText({ tempC, scale: show.units === 'us' ? 'F' : 'C' });
+
+/** An instant in the studio's zone: '25 Nov 2026, 14:05'. */
+export const when = (show: Show, at: number | null): string =>
+  at === null
+    ? '—'
+    : new Intl.DateTimeFormat('en-GB', {
+        timeZone: show.zone,
+        day: 'numeric',
+        month: 'short',
+        year: 'numeric',
+        hour: '2-digit',
+        minute: '2-digit',
+      }).format(at);
+export const clock = (show: Show, at: number): string =>
+  new Intl.DateTimeFormat('en-GB', { timeZone: show.zone, hour: '2-digit', minute: '2-digit' }).format(at);
+/** A calendar day 'YYYY-MM-DD' → '25 Nov 2026'. */
+export const day = (on: string | null): string =>
+  on === null
+    ? '—'
+    : new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', day: 'numeric', month: 'short', year: 'numeric' }).format(
+        Date.parse(`${on}T00:00:00Z`),
+      );
+/** Money as digits for a form field, without the currency's sign. */
+export const plainMoney = (show: Show, costMinor: number): string => {
+  const decimals = minorUnitDecimals({ currency: show.currency });
+  return (costMinor / 10 ** decimals).toFixed(decimals);
+};
