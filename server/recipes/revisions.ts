@@ -1,0 +1,129 @@
+import { dyeClassNames } from '../calc/classFit.ts';
+import { ownDepthsPpm, splitOfOwnDepths } from '../calc/dyeMass.ts';
+import type { Db } from '../db/open.ts';
+import type { DyeRow } from '../db/tables/materials.ts';
+import type { RecipeComponentRow, RecipeRevisionRow, RecipeRow } from '../db/tables/recipes.ts';
+import type { Actor } from '../deps.ts';
+import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
+import { dyesByIds, insertRecipe, insertRevision, latestRevision, recipeById } from './queries.ts';
+import type { RecipeInput, RevisionInput } from './schemas.ts';
+
+type Formula = Pick<RevisionInput, 'entryStyle'> &
+  (
+    | { entryStyle: 'split'; totalDepthPpm: number; components: { dyeId: number; sharePpm: number }[] }
+    | { entryStyle: 'ownDepths'; components: { dyeId: number; depthPpm: number }[] }
+  );
+
+/** Adds a recipe with its first revision. */
+export function createRecipe(
+  db: Db,
+  input: RecipeInput,
+  by: Actor,
+  at: number,
+): { recipe: RecipeRow; revision: RecipeRevisionRow } {
+  return db.transaction((tx) => {
+    refuseUnsuitable(tx, input.dyeClass, input.components);
+    const recipe = insertRecipe(tx, { name: input.name, dyeClass: input.dyeClass, note: input.note });
+    return { recipe, revision: write(tx, recipe.id, 1, input, by, at) };
+  });
+}
+
+/** A change of a formula is a new revision; what was dyed by the old ones still stands on them. */
+export function addRevision(db: Db, recipeId: number, input: RevisionInput, by: Actor, at: number): RecipeRevisionRow {
+  return db.transaction((tx) => {
+    const recipe = recipeById(tx, recipeId);
+    if (!recipe) throw notFound('recipe');
+    if (recipe.archivedAt !== null) {
+      throw new Refusal('conflict', 'This recipe is archived. Take it out of the archive first.');
+    }
+    refuseUnsuitable(tx, recipe.dyeClass, input.components);
+    return write(tx, recipeId, (latestRevision(tx, recipeId)?.number ?? 0) + 1, input, by, at);
+  });
+}
+
+/** Both statements of one formula: the total depth, and each dye's share of it and depth of its own. */
+export function bothStyles(formula: Formula): {
+  totalDepthPpm: number;
+  components: Pick<RecipeComponentRow, 'dyeId' | 'sharePpm' | 'depthPpm'>[];
+} {
+  if (formula.entryStyle === 'split') {
+    const total = formula.components.reduce((sum, c) => sum + c.sharePpm, 0);
+    if (total !== 1_000_000) {
+      throw invalid({ components: `The shares add to ${Number((total / 10_000).toFixed(4))} %, not to 100 %.` });
+    }
+    const depths = ownDepthsPpm({
+      depthPpm: formula.totalDepthPpm,
+      sharesPpm: formula.components.map((c) => c.sharePpm),
+    });
+    return {
+      totalDepthPpm: formula.totalDepthPpm,
+      components: formula.components.map((c, i) => ({
+        dyeId: c.dyeId,
+        sharePpm: c.sharePpm,
+        depthPpm: depths[i] ?? 0,
+      })),
+    };
+  }
+  const split = splitOfOwnDepths({ ownDepthsPpm: formula.components.map((c) => c.depthPpm) });
+  if (split.depthPpm > 2_000_000) {
+    throw invalid({ components: `The depths add to ${split.depthPpm / 10_000} %: at most 200 % of the goods.` });
+  }
+  return {
+    totalDepthPpm: split.depthPpm,
+    components: formula.components.map((c, i) => ({
+      dyeId: c.dyeId,
+      sharePpm: split.sharesPpm[i] ?? 0,
+      depthPpm: c.depthPpm,
+    })),
+  };
+}
+
+function write(
+  db: Db,
+  recipeId: number,
+  number: number,
+  input: RevisionInput,
+  by: Actor,
+  at: number,
+): RecipeRevisionRow {
+  const { totalDepthPpm, components } = bothStyles(input);
+  return insertRevision(
+    db,
+    {
+      recipeId,
+      number,
+      entryStyle: input.entryStyle,
+      totalDepthPpm,
+      why: input.why,
+      madeAt: at,
+      madeBy: by.personId,
+    },
+    components,
+  );
+}
+
+/** Every dye is there, is named once, and is of the recipe's class: classes do not share a bath. */
+function refuseUnsuitable(db: Db, dyeClass: RecipeRow['dyeClass'], components: readonly { dyeId: number }[]): void {
+  const byId = new Map<number, DyeRow>(
+    dyesByIds(
+      db,
+      components.map((c) => c.dyeId),
+    ).map((d) => [d.id, d]),
+  );
+  const errors: FieldErrors = {};
+  const seen = new Set<number>();
+  components.forEach(({ dyeId }, i) => {
+    const dye = byId.get(dyeId);
+    const field = `components.${i}.dyeId`;
+    if (!dye) errors[field] = 'There is no such dye.';
+    else if (seen.has(dyeId)) errors[field] = `${dye.name} is in the recipe already: put its parts together.`;
+    else if (dye.class !== dyeClass) {
+      errors[field] =
+        `${dye.name} is ${article(dyeClassNames[dye.class])} dye; this recipe is ${dyeClassNames[dyeClass]}.`;
+    }
+    seen.add(dyeId);
+  });
+  if (Object.keys(errors).length > 0) throw invalid(errors);
+}
+
+const article = (word: string): string => `${/^[aeiou]/.test(word) ? 'an' : 'a'} ${word}`;
