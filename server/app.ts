@@ -16,6 +16,7 @@ import { installErrorHandler } from './http/errorHandler.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
+import * as photos from './photos/routes.ts';
 import { findStudio } from './settings/queries.ts';
 import * as settings from './settings/routes.ts';
 
@@ -33,7 +34,7 @@ export type App = FastifyInstance<
 >;
 
 /** Features in their written order: each may import the earlier ones. */
-const FEATURES: readonly Feature[] = [settings, people, fibres];
+const FEATURES: readonly Feature[] = [settings, people, photos, fibres];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
 export async function buildApp(deps: Deps): Promise<App> {

@@ -1,0 +1,12 @@
+import { eq } from 'drizzle-orm';
+import type { Db } from '../db/open.ts';
+import { type PhotoRow, photos } from '../db/tables/studio.ts';
+
+export const photoById = (db: Db, photoId: number): PhotoRow | undefined =>
+  db.select().from(photos).where(eq(photos.id, photoId)).get();
+
+export const photoBySha256 = (db: Db, sha256: string): PhotoRow | undefined =>
+  db.select().from(photos).where(eq(photos.sha256, sha256)).get();
+
+export const insertPhoto = (db: Db, row: Omit<PhotoRow, 'id'>): PhotoRow =>
+  db.insert(photos).values(row).returning().get();

@@ -1,0 +1,113 @@
+import { createHash, randomUUID } from 'node:crypto';
+import { mkdir, open, rename, rm, stat } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import sharp from 'sharp';
+import type { PhotoRow } from '../db/tables/studio.ts';
+import type { Actor, Deps } from '../deps.ts';
+import { Refusal } from '../errors.ts';
+import { insertPhoto, photoBySha256 } from './queries.ts';
+
+/** Long side of the two stored sizes, px: a list's and a page's. */
+export const PHOTO_SIZES_PX = [640, 1600] as const;
+export type PhotoSizePx = (typeof PHOTO_SIZES_PX)[number];
+
+// What cameras and screens make. No SVG: it is a program more than a picture, and may point elsewhere.
+const FORMATS: ReadonlySet<string> = new Set(['jpeg', 'png', 'webp', 'gif', 'tiff', 'avif', 'heif']);
+/* A small file can unpack to gigabytes, so its size in pixels is judged before it is decoded. Phones in common use take
+   12–50 megapixels. */
+const MAX_PIXELS = 80_000_000;
+const MAX_SIDE_PX = 20_000;
+
+sharp.cache(false);
+
+const refuse = (code: 'notAnImage' | 'tooLarge', words: string): Refusal => new Refusal(code, words, { photo: words });
+const notAnImage = (): Refusal =>
+  refuse('notAnImage', 'That file is not a picture that can be read. Send a JPEG, PNG, WebP or AVIF.');
+
+export const photoFile = (dataDir: string, sha256: string, sizePx: PhotoSizePx): string =>
+  join(dataDir, 'photos', sha256.slice(0, 2), `${sha256}-${sizePx}.webp`);
+
+interface Encoded {
+  content: Buffer;
+  widthPx: number;
+  heightPx: number;
+}
+
+/** Upright, in sRGB, without metadata (place, camera, date), never larger than it came. */
+async function encode(buffer: Buffer, sizePx: PhotoSizePx): Promise<Encoded> {
+  try {
+    const { data, info } = await sharp(buffer, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
+      .autoOrient()
+      .resize({ width: sizePx, height: sizePx, fit: 'inside', withoutEnlargement: true })
+      .webp({ quality: 86 })
+      .toBuffer({ resolveWithObject: true });
+    return { content: data, widthPx: info.width, heightPx: info.height };
+  } catch {
+    throw notAnImage();
+  }
+}
+
+async function demandPicture(buffer: Buffer): Promise<void> {
+  const found = await sharp(buffer, { limitInputPixels: false })
+    .metadata()
+    .catch(() => undefined);
+  if (!found?.format || !FORMATS.has(found.format) || !found.width || !found.height) throw notAnImage();
+  if (found.width * found.height > MAX_PIXELS || Math.max(found.width, found.height) > MAX_SIDE_PX) {
+    throw refuse('tooLarge', `That picture has more than ${MAX_PIXELS / 1_000_000} megapixels. Send a smaller one.`);
+  }
+}
+
+const isThere = (file: string): Promise<boolean> =>
+  stat(file).then(
+    () => true,
+    () => false,
+  );
+
+/** The file is whole and on the disk before its name appears: a power cut leaves no half picture under a good name. */
+async function writeWhole(file: string, content: Buffer): Promise<void> {
+  if (await isThere(file)) return;
+  const folder = dirname(file);
+  await mkdir(folder, { recursive: true });
+  const draft = join(folder, `.${randomUUID()}.part`);
+  try {
+    const handle = await open(draft, 'wx');
+    try {
+      await handle.writeFile(content);
+      await handle.sync();
+    } finally {
+      await handle.close();
+    }
+    await rename(draft, file);
+  } catch (error) {
+    await rm(draft, { force: true });
+    throw error;
+  }
+  const handle = await open(folder, 'r');
+  try {
+    await handle.sync();
+  } finally {
+    await handle.close();
+  }
+}
+
+/** Keeps a picture: two sizes under DATA_DIR/photos, named by the SHA-256 of the larger, and one row. The same picture
+ *  sent again is the same row. Throws Refusal notAnImage or tooLarge, with words for the field `photo`. */
+export async function storePhoto(deps: Deps, buffer: Buffer, by: Pick<Actor, 'personId'>): Promise<PhotoRow> {
+  await demandPicture(buffer);
+  const large = await encode(buffer, 1600);
+  const small = await encode(buffer, 640);
+  const sha256 = createHash('sha256').update(large.content).digest('hex');
+  await writeWhole(photoFile(deps.config.dataDir, sha256, 1600), large.content);
+  await writeWhole(photoFile(deps.config.dataDir, sha256, 640), small.content);
+  return (
+    photoBySha256(deps.db, sha256) ??
+    insertPhoto(deps.db, {
+      sha256,
+      widthPx: large.widthPx,
+      heightPx: large.heightPx,
+      byteSize: large.content.length,
+      storedAt: deps.now(),
+      storedBy: by.personId,
+    })
+  );
+}
