@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { currency, units, zone } from '../settings/schemas.ts';
 
 export const MIN_PASSPHRASE = 12;
 
@@ -6,22 +7,6 @@ export const passphrase = z
   .string({ error: 'Choose a passphrase.' })
   .refine((v) => [...v].length >= MIN_PASSPHRASE, `Twelve characters or more, please.`)
   .refine((v) => v.length <= 512, 'That is longer than 512 characters.');
-
-/** A zone that this machine's Intl knows. */
-export const zone = z
-  .string()
-  .trim()
-  .refine((v) => {
-    try {
-      return v !== '' && Boolean(new Intl.DateTimeFormat('en', { timeZone: v }));
-    } catch {
-      return false;
-    }
-  }, 'That is not a time zone I know: try Europe/Lisbon or America/Chicago.');
-
-export const currency = z.string().regex(/^[A-Z]{3}$/, 'Choose a currency.');
-
-export const units = z.enum(['metric', 'us'], { error: 'Choose the units.' });
 
 export const FirstRunForm = z.object({
   code: z.string().trim().optional(),

@@ -1,6 +1,21 @@
 import { z } from 'zod';
-import { currency, units, zone } from '../people/schemas.ts';
 import { moneyMinorField, pctPpmField, requiredText, versionField } from '../typedFields.ts';
+
+/** A zone that this machine's Intl knows. */
+export const zone = z
+  .string()
+  .trim()
+  .refine((v) => {
+    try {
+      return v !== '' && Boolean(new Intl.DateTimeFormat('en', { timeZone: v }));
+    } catch {
+      return false;
+    }
+  }, 'That is not a time zone I know: try Europe/Lisbon or America/Chicago.');
+
+export const currency = z.string().regex(/^[A-Z]{3}$/, 'Choose a currency.');
+
+export const units = z.enum(['metric', 'us'], { error: 'Choose the units.' });
 
 /** Rates are read in the currency chosen in the same form. */
 export const SettingsForm = (chosenCurrency: string) =>
