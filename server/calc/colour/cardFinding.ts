@@ -45,7 +45,7 @@ export const MIN_PATCHES_TO_FIND = 8;
 const WORKING_SIZES_PX = [1000, 1700] as const;
 /* Rough colour match (CIELAB rms after a ridge-bound affine correction): cards right way up give some 4–9 in real photos,
    wrong placements 20 and more. */
-const GOOD_MISFIT = 13;
+export const GOOD_MISFIT = 13;
 const NEXT_BEST_RATIO = 1.35;
 const MIN_VISIBLE_SHARE = 0.55;
 
@@ -185,6 +185,25 @@ function spin(column: number, row: number, turn: number): { column: number; row:
   if (turn === 2) return { column: -column, row: -row };
   if (turn === 3) return { column: -row, row: column };
   return { column, row };
+}
+
+/** How badly the card's colours fit at given corners (see GOOD_MISFIT); undefined when it does not lie in the image. */
+export function cardMisfit(input: {
+  image: PixelImage;
+  card: CardDefinition;
+  corners: CardCorners;
+}): number | undefined {
+  const { image, card, corners } = input;
+  const c = card.columns - 1;
+  const r = card.rows - 1;
+  const members = [
+    [0, 0],
+    [c, 0],
+    [c, r],
+    [0, r],
+  ].map(([column, row], i) => ({ column: column!, row: row!, at: corners[i]! }));
+  const placement = placed(image, card, members);
+  return placement === undefined || placement.inside < card.patches.length ? undefined : placement.misfit;
 }
 
 function placed(

@@ -49,8 +49,7 @@ function steps({ data, width, height, channels }: PixelImage): Uint8Array {
       for (let c = 0; c < 3; c++) {
         const dx = Math.abs(smooth[p + 3 + c]! - smooth[p - 3 + c]!);
         const dy = Math.abs(smooth[p + width * 3 + c]! - smooth[p - width * 3 + c]!);
-        const d = dx > dy ? dx : dy;
-        if (d > most) most = d;
+        most = Math.max(most, dx, dy);
       }
       out[y * width + x] = most;
     }
