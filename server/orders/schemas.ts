@@ -1,0 +1,149 @@
+import { z } from 'zod';
+import {
+  dayField,
+  idField,
+  jsonDay,
+  jsonId,
+  optionalCount,
+  optionalDay,
+  optionalId,
+  optionalMassMg,
+  optionalMoneyMinor,
+  optionalNumber,
+  optionalText,
+  requiredText,
+  versionField,
+} from '../typedFields.ts';
+
+export const orderStatus = z.enum(['open', 'inWork', 'ready', 'delivered', 'cancelled']);
+export type OrderStatus = z.output<typeof orderStatus>;
+const toleranceFormulas = ['CIEDE2000', 'CMC(2:1)', 'CMC(1:1)', 'CIE76', 'by eye'] as const;
+
+// ───────────── customers ─────────────
+export const CustomerForm = z.object({
+  name: requiredText('Who is it?', 120),
+  contact: optionalText(300),
+  note: optionalText(),
+  version: versionField().optional(),
+});
+export const CustomerBody = z
+  .object({
+    name: z.string().trim().min(1).max(120),
+    contact: z.string().max(300).default(''),
+    note: z.string().max(2000).default(''),
+  })
+  .meta({ id: 'NewCustomer' });
+export type CustomerInput = z.output<typeof CustomerBody>;
+export const CustomerResource = CustomerBody.extend({
+  customerId: jsonId,
+  version: z.number().int(),
+  archived: z.boolean(),
+}).meta({ id: 'Customer' });
+
+// ───────────── lines ─────────────
+/** One line as typed. The wanted shade may be named by a swatch's code, a recipe's name, words, or any of them together. */
+export const OrderLineForm = (currency: string) =>
+  z.object({
+    description: requiredText('What is ordered? “24 napkins, hemmed”.', 200),
+    fibreId: optionalId(),
+    pieces: optionalCount(),
+    dryMass: optionalMassMg('g'),
+    wantedSwatch: optionalText(60),
+    wantedRecipe: optionalText(120),
+    wantedNote: optionalText(500),
+    toleranceFormula: z
+      .enum(['', ...toleranceFormulas], { error: 'Choose one from the list.' })
+      .optional()
+      .transform((v) => (v === undefined || v === '' ? null : v)),
+    toleranceLimit: optionalNumber({ min: 0.01, max: 50 }),
+    price: optionalMoneyMinor(currency),
+  });
+export type OrderLineWords = z.output<ReturnType<typeof OrderLineForm>>;
+
+export const OrderLineBody = z
+  .object({
+    description: z.string().trim().min(1).max(200),
+    fibreId: jsonId.nullable().default(null),
+    pieces: z.number().int().positive().nullable().default(null),
+    dryMassMg: z.number().int().positive().nullable().default(null),
+    wantedSwatchId: jsonId.nullable().default(null),
+    wantedRevisionId: jsonId.nullable().default(null),
+    wantedNote: z.string().max(500).default(''),
+    toleranceFormula: z.enum(toleranceFormulas).nullable().default(null),
+    toleranceMilli: z
+      .number()
+      .int()
+      .positive()
+      .max(50_000)
+      .nullable()
+      .default(null)
+      .meta({ description: 'largest difference accepted, thousandths of the named formula’s unit' }),
+    priceMinor: z.number().int().min(0).nullable().default(null),
+  })
+  .meta({ id: 'NewOrderLine' });
+export type OrderLineInput = z.output<typeof OrderLineBody>;
+
+const LotServing = z.object({
+  lotId: jsonId,
+  number: z.string(),
+  status: z.enum(['planned', 'onBench', 'finished', 'abandoned']),
+  pieces: z.number().int().nullable(),
+  goodPieces: z.number().int().nullable(),
+});
+export const OrderLineResource = OrderLineBody.extend({
+  orderLineId: jsonId,
+  ordinal: z.number().int(),
+  lots: z.array(LotServing),
+  goodPieces: z.number().int(),
+}).meta({ id: 'OrderLine' });
+
+// ───────────── orders ─────────────
+export const OrderHeadForm = z.object({
+  number: requiredText('An order needs a number.', 40),
+  customerId: idField('Who ordered it?'),
+  orderedOn: dayField('When was it ordered?'),
+  dueOn: optionalDay(),
+  note: optionalText(),
+  version: versionField().optional(),
+});
+export const NewOrderForm = (currency: string) =>
+  OrderHeadForm.extend({
+    newCustomer: optionalText(120),
+    customerId: optionalId(),
+    lines: z
+      .array(OrderLineForm(currency))
+      .min(1, 'What is ordered? An order has at least one line.')
+      .max(40, 'At most forty lines.'),
+  });
+export type NewOrderWords = z.output<ReturnType<typeof NewOrderForm>>;
+
+const headShape = {
+  number: z.string().trim().min(1).max(40).optional().meta({ description: 'proposed by the studio when left out' }),
+  customerId: jsonId,
+  orderedOn: jsonDay,
+  dueOn: jsonDay.nullable().default(null),
+  note: z.string().max(2000).default(''),
+};
+export const OrderBody = z
+  .object({ ...headShape, lines: z.array(OrderLineBody).min(1).max(40) })
+  .meta({ id: 'NewOrder' });
+export type OrderInput = z.output<typeof OrderBody>;
+export const OrderHeadBody = z.object({ ...headShape, version: z.number().int() }).meta({ id: 'ChangedOrder' });
+export type OrderHeadInput = Omit<OrderInput, 'lines'>;
+
+export const OrderListed = z
+  .object({
+    orderId: jsonId,
+    number: z.string(),
+    customerId: jsonId,
+    customerName: z.string(),
+    orderedOn: jsonDay,
+    dueOn: jsonDay.nullable(),
+    status: orderStatus,
+    lineCount: z.number().int(),
+    priceMinor: z.number().int().nullable(),
+  })
+  .meta({ id: 'OrderListed' });
+export const OrderResource = OrderListed.omit({ lineCount: true, priceMinor: true })
+  .extend({ note: z.string(), version: z.number().int(), lines: z.array(OrderLineResource) })
+  .meta({ id: 'Order' });

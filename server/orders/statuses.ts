@@ -1,0 +1,44 @@
+import type { Db } from '../db/open.ts';
+import type { OrderRow } from '../db/tables/orders.ts';
+import { notFound, Refusal } from '../errors.ts';
+import { lotsServing, moveOrder, orderById } from './queries.ts';
+import type { OrderStatus } from './schemas.ts';
+
+/** Where an order may go, by the noun that takes it there. Reopening goes back to work when a lot serves it, to open when none does. */
+export const moves = {
+  work: { from: ['open'], to: 'inWork' },
+  readiness: { from: ['open', 'inWork'], to: 'ready' },
+  delivery: { from: ['ready'], to: 'delivered' },
+  cancellation: { from: ['open', 'inWork', 'ready'], to: 'cancelled' },
+  reopening: { from: ['ready', 'delivered', 'cancelled'], to: 'open' },
+} as const satisfies Record<string, { from: readonly OrderStatus[]; to: OrderStatus }>;
+export type Move = keyof typeof moves;
+export const moveNames = Object.keys(moves) as [Move, ...Move[]];
+
+const words: Record<OrderStatus, string> = {
+  open: 'open',
+  inWork: 'in work',
+  ready: 'ready',
+  delivered: 'delivered',
+  cancelled: 'cancelled',
+};
+
+/** Moves an order on; refuses from a state that the move does not start from. */
+export function move(db: Db, orderId: number, by: Move): OrderRow {
+  return db.transaction((tx) => {
+    const order = orderById(tx, orderId);
+    if (!order) throw notFound('order');
+    const served = lotsServing(tx, orderId).some((lot) => lot.status !== 'abandoned');
+    const to = by === 'reopening' && served ? 'inWork' : moves[by].to;
+    const moved = moveOrder(tx, orderId, moves[by].from, to);
+    if (!moved) {
+      throw new Refusal('conflict', `Order ${order.number} is ${words[order.status]}; that does not go from there.`);
+    }
+    return moved;
+  });
+}
+
+/** An order that was open is in work from its first lot on; anything else stays as it is. For the plan of a lot. */
+export function takeInWork(db: Db, orderId: number): void {
+  moveOrder(db, orderId, ['open'], 'inWork');
+}
