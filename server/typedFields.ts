@@ -55,6 +55,11 @@ export const massMgField = (missing: string, defaultUnit: UnitName = 'g') =>
   text(missing).transform(
     read((t) => positiveInt(massMgOf({ text: t, defaultUnit, field: 'mass' }), 'A mass must be more than nothing.')),
   );
+/** A count may find nothing: 0 is a mass here. */
+export const massMgOrNothingField = (missing: string, defaultUnit: UnitName = 'g') =>
+  text(missing).transform(read((t) => massMgOf({ text: t, defaultUnit, field: 'mass' })));
+export const volumeUlOrNothingField = (missing: string, defaultUnit: UnitName = 'mL') =>
+  text(missing).transform(read((t) => volumeUlOf({ text: t, defaultUnit, volumeSystem: 'US', field: 'volume' })));
 export const optionalMassMg = (defaultUnit: UnitName = 'g') =>
   optional((t) => positiveInt(massMgOf({ text: t, defaultUnit, field: 'mass' }), 'A mass must be more than nothing.'));
 export const volumeUlField = (missing: string, defaultUnit: UnitName = 'mL') =>
@@ -174,6 +179,24 @@ export const optionalId = () =>
       ctx.addIssue({ code: 'custom', message: 'Choose one from the list.' });
       return z.NEVER;
     });
+
+/** An address on the web: http or https and nothing else, since it becomes a link. */
+const isWebAddress = (v: string): boolean =>
+  v.length <= 500 && URL.canParse(v) && /^https?:$/.test(new URL(v).protocol) && !/[\s"<>\\]/.test(v);
+export const optionalWebAddress = () =>
+  z
+    .string()
+    .trim()
+    .optional()
+    .transform((v, ctx): string => {
+      if (v === undefined || v === '' || isWebAddress(v)) return v ?? '';
+      ctx.addIssue({ code: 'custom', message: 'A web address begins with https:// or http://.' });
+      return z.NEVER;
+    });
+export const jsonWebAddress = z
+  .string()
+  .refine((v) => v === '' || isWebAddress(v), 'not an http or https address')
+  .default('');
 
 const isDay = (v: string): boolean => {
   const [y = 0, m = 0, d = 0] = v.split('-').map(Number);
