@@ -681,7 +681,7 @@ CREATE TABLE stock_ledger (
   id INTEGER PRIMARY KEY,
   stock_lot_id INTEGER NOT NULL REFERENCES stock_lots (id),
   kind TEXT NOT NULL CHECK (kind IN ('receipt', 'issue', 'waste', 'stockTake', 'reversal')),
-  quantity INTEGER NOT NULL CHECK (quantity <> 0),
+  quantity INTEGER NOT NULL CHECK (quantity <> 0 OR kind = 'stockTake'),
   at INTEGER NOT NULL,
   recorded_at INTEGER NOT NULL,
   by_person_id INTEGER NOT NULL REFERENCES people (id),

@@ -8,6 +8,7 @@ import {
   ledgerEntriesOfWeighing,
   ledgerEntryOfClient,
   onHand,
+  onHandAt,
   stockLotById,
 } from './queries.ts';
 
@@ -23,6 +24,8 @@ export type NewStockLot = Omit<StockLotRow, 'id' | 'version' | 'closedAt' | 'rec
 /** Receives a container: the stock lot and the first entry of its ledger, together. Quantity in the lot's unit (mg or µL). */
 export function receive(db: Db, lot: NewStockLot, by: Actor, when: Happening): StockLotRow {
   return db.transaction((tx) => {
+    const known = receivedBefore(tx, when);
+    if (known) return known;
     const row = insertStockLot(tx, { ...lot, recalledAt: null, recallReason: '', closedAt: null });
     insertLedgerEntry(tx, entry(row.id, 'receipt', row.receivedQuantity, by, when));
     return row;
@@ -61,33 +64,35 @@ export function waste(
   by: Actor,
   when: Happening,
 ): LedgerEntryRow {
-  const stockLot = usable(db, input.stockLotId);
-  return once(db, when, () =>
-    insertLedgerEntry(db, {
+  return once(db, when, { stockLotId: input.stockLotId, kind: 'waste' }, () => {
+    const stockLot = usable(db, input.stockLotId);
+    return insertLedgerEntry(db, {
       ...entry(stockLot.id, 'waste', -positive(input.quantity), by, when),
       reason: because(input.reason),
-    }),
-  );
+    });
+  });
 }
 
-/** A stock-take: the count replaces nothing; its difference to the ledger becomes an entry. Answers null when they agree. */
+/** A stock-take: the count replaces nothing; its difference to the ledger becomes an entry, of 0 when they agree, since
+ *  that they agreed is worth knowing too. A count that reaches us late is held against what was on hand when it was made. */
 export function stockTake(
   db: Db,
   input: { stockLotId: number; countedQuantity: number; reason: string },
   by: Actor,
   when: Happening,
-): LedgerEntryRow | null {
-  const stockLot = usable(db, input.stockLotId);
+): LedgerEntryRow {
   if (!Number.isSafeInteger(input.countedQuantity) || input.countedQuantity < 0)
     throw invalid({ counted: 'A count cannot be less than nothing.' });
-  return db.transaction((tx) => {
-    const difference = input.countedQuantity - onHand(tx, stockLot.id);
-    if (difference === 0) return null;
-    return insertLedgerEntry(tx, {
-      ...entry(stockLot.id, 'stockTake', difference, by, when),
-      reason: because(input.reason),
-    });
-  });
+  return db.transaction((tx) =>
+    once(tx, when, { stockLotId: input.stockLotId, kind: 'stockTake' }, () => {
+      const stockLot = usable(tx, input.stockLotId);
+      const expected = when.at < when.recordedAt ? onHandAt(tx, stockLot.id, when.at) : onHand(tx, stockLot.id);
+      return insertLedgerEntry(tx, {
+        ...entry(stockLot.id, 'stockTake', input.countedQuantity - expected, by, when),
+        reason: because(input.reason),
+      });
+    }),
+  );
 }
 
 /** Takes back every entry that a weighing made: it never happened. */
@@ -122,7 +127,12 @@ export function makeSolution(
   when: Happening,
 ): StockLotRow {
   return db.transaction((tx) => {
+    const known = receivedBefore(tx, when);
+    if (known) return known;
     const source = usable(tx, input.sourceStockLotId);
+    if (source.recalledAt !== null) {
+      throw new Refusal('conflict', `Container ${source.code} is recalled: make no solution from it.`);
+    }
     if (source.unit !== 'mg' || source.sourceStockLotId !== null) {
       throw invalid({ sourceStockLotId: 'A stock solution is made from a container of powder.' });
     }
@@ -164,7 +174,8 @@ export function makeSolution(
         reason: `stock solution ${solution.code}`,
       },
       by,
-      when,
+      // The client's id belongs to the receipt of the solution; one id names one entry.
+      { ...when, clientId: null },
     );
     return solution;
   });
@@ -180,10 +191,27 @@ const entry = (stockLotId: number, kind: LedgerEntryRow['kind'], quantity: numbe
   byPersonId: by.personId,
 });
 
-function once(db: Db, when: Happening, write: () => LedgerEntryRow): LedgerEntryRow {
+/** What the same request received the first time it was sent. */
+function receivedBefore(db: Db, when: Happening): StockLotRow | undefined {
   const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
+  if (!known) return undefined;
+  if (known.kind !== 'receipt') throw idTaken();
+  return stockLotById(db, known.stockLotId);
+}
+
+/** Writes, unless the same request was written before: then that entry again. */
+function once(
+  db: Db,
+  when: Happening,
+  meant: Pick<LedgerEntryRow, 'stockLotId' | 'kind'>,
+  write: () => LedgerEntryRow,
+): LedgerEntryRow {
+  const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
+  if (known && (known.stockLotId !== meant.stockLotId || known.kind !== meant.kind)) throw idTaken();
   return known ?? write();
 }
+
+const idTaken = (): Refusal => new Refusal('conflict', 'That client id names another entry of the ledger already.');
 
 function usable(db: Db, stockLotId: number): StockLotRow {
   const row = stockLotById(db, stockLotId);
