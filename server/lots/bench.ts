@@ -1,0 +1,359 @@
+import { nearestInteger } from '../calc/rounding.ts';
+import { schedule } from '../calc/schedule.ts';
+import { type ReadingVerdict, readingVerdict, type WayOut, type WayOutKind, waysOutOfOverWeighing, weighingTolerance } from '../calc/weighing.ts';
+import type { Db } from '../db/open.ts';
+import type { LogEntryRow, LotRow } from '../db/tables/lots.ts';
+import type { Actor, Deps } from '../deps.ts';
+import { invalid, notFound, Refusal } from '../errors.ts';
+import { theStudio } from '../settings/queries.ts';
+import { issue, reverseWeighing } from '../stock/ledger.ts';
+import { stockLotById } from '../stock/queries.ts';
+import { planOf } from './planLot.ts';
+import type { Plan } from './plan.ts';
+import {
+  adjustmentsOf, type ComponentOfLot, componentsOf, entryById, entryOfClient, insertAdjustment, insertEntry, insertTarget, insertWeighing, isVoided, type LogLine, logOf, lotById,
+  startLot, stepsOf, type WeighingOfLot, weighingOfEntry, weighingsOf,
+} from './queries.ts';
+
+/** What one line of the weigh-up has come to: plan, target that holds now, what is in the cup. Amounts in mg or µL. */
+export interface BenchLine {
+  component: ComponentOfLot;
+  unit: 'mg' | 'ul';
+  planned: number;
+  target: number;
+  step: number;
+  tolerance: number;
+  /** What counts towards the target, in the line's own strength and unit; undefined when nothing was weighed. */
+  actual: number | undefined;
+  verdict: ReadingVerdict | null;
+  weighings: WeighingOfLot[];
+  /** 'next' is the first line that still wants something. */
+  state: 'waiting' | 'under' | 'within' | 'over';
+}
+
+export interface BenchStep {
+  stepId: number;
+  ordinal: number;
+  name: string;
+  plannedDurationS: number;
+  plannedTempC: number | null;
+  note: string;
+  state: 'waiting' | 'running' | 'overdue' | 'done' | 'skipped';
+  startedAt: number | null;
+  endedAt: number | null;
+  remainingS: number | null;
+  expectedEndAt: number | null;
+}
+
+export interface Bench {
+  lot: LotRow;
+  plan: Plan;
+  /** Dry mass that holds now: the plan's, or that of the last adjustment. */
+  dryMassMg: number;
+  lines: BenchLine[];
+  steps: BenchStep[];
+  readyAt: number | null;
+  log: LogLine[];
+}
+
+/** What a weighing counts for in its line: the container's strength and concentration turned into the line's. */
+export function countsFor(component: Pick<ComponentOfLot, 'plannedMassMg' | 'concPpm' | 'strengthPpm'>, w: Pick<WeighingOfLot, 'massMg' | 'volumeUl' | 'stockLotStrengthPpm' | 'stockLotConcPpm'>): number {
+  const strength = w.stockLotStrengthPpm / component.strengthPpm;
+  const lineInMass = component.plannedMassMg !== null;
+  if (w.massMg !== null) {
+    const mg = w.massMg * strength;
+    return lineInMass ? mg : component.concPpm === null ? mg : (mg * 1e6) / component.concPpm;
+  }
+  const ul = w.volumeUl ?? 0;
+  if (w.stockLotConcPpm === null) return ul * strength;
+  const mg = ((ul * w.stockLotConcPpm) / 1e6) * strength;
+  return lineInMass ? mg : component.concPpm === null ? ul * strength : (mg * 1e6) / component.concPpm;
+}
+
+/** The state of a lot at the bench, read in a fixed number of statements. */
+export function benchOf(db: Db, lotId: number, now: number): Bench {
+  const lot = lotById(db, lotId);
+  if (!lot) throw notFound('lot');
+  const studio = theStudio(db);
+  const weighings = weighingsOf(db, lotId);
+  const adjustments = adjustmentsOf(db, lotId);
+  const log = logOf(db, lotId);
+  const lines = componentsOf(db, lotId).map((component): BenchLine => {
+    const unit = component.plannedMassMg !== null ? 'mg' : 'ul';
+    const planned = component.plannedMassMg ?? component.plannedVolumeUl ?? 0;
+    const target = component.adjustedMassMg ?? component.adjustedVolumeUl ?? planned;
+    const own = weighings.filter((w) => w.componentId === component.id);
+    const counting = own.filter((w) => !w.voided && !w.discarded);
+    const actual = counting.length === 0 ? undefined : nearestInteger({ value: counting.reduce((sum, w) => sum + countsFor(component, w), 0), field: 'actual' });
+    const tolerance = weighingTolerance({ target, step: component.step, tolerancePct: studio.weighingTolerancePpm / 10_000 });
+    const verdict = actual === undefined || target === 0 ? null : readingVerdict({ target, reading: actual, tolerance });
+    return { component, unit, planned, target, step: component.step, tolerance, actual, verdict, weighings: own, state: verdict?.verdict ?? 'waiting' };
+  });
+  const steps = stepsOf(db, lotId);
+  const happened = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined => log.find((e) => e.stepId === stepId && e.kind === kind && e.voidedAt === null)?.at;
+  const times = schedule({
+    startAtMs: lot.startedAt ?? now,
+    nowMs: now,
+    steps: steps.map((s) => ({ stepId: String(s.id), plannedDurationS: s.plannedDurationS, actualStartAtMs: happened(s.id, 'stepStart'), actualEndAtMs: happened(s.id, 'stepEnd') })),
+  });
+  return {
+    lot,
+    plan: planOf(lot),
+    dryMassMg: adjustments.at(-1)?.dryMassMg ?? lot.dryMassMg,
+    lines,
+    steps: steps.map((s, i): BenchStep => {
+      const t = times.steps[i];
+      return {
+        stepId: s.id,
+        ordinal: s.ordinal,
+        name: s.name,
+        plannedDurationS: s.plannedDurationS,
+        plannedTempC: s.plannedTempC,
+        note: s.note,
+        state: t?.state ?? 'waiting',
+        startedAt: happened(s.id, 'stepStart') ?? null,
+        endedAt: happened(s.id, 'stepEnd') ?? null,
+        remainingS: t?.remainingS ?? null,
+        expectedEndAt: t?.expectedEndAtMs ?? null,
+      };
+    }),
+    readyAt: times.expectedReadyAtMs,
+    log,
+  };
+}
+
+/** A thing that happened, from a device that may retry: its own id and its own time. */
+export interface Happened {
+  clientId: string;
+  at: number;
+}
+
+/** A day ahead is a wrong clock, not a happening. */
+const AHEAD_MS = 24 * 3_600_000;
+
+/** Runs a bench action once: the same client id again answers the first entry. Opens the lot on its first happening. */
+function happen(deps: Deps, lotId: number, h: Happened, by: Actor, write: (tx: Db, base: typeof baseEntry) => LogEntryRow): LogEntryRow {
+  return deps.db.transaction((tx) => {
+    const known = entryOfClient(tx, h.clientId);
+    if (known) {
+      if (known.lotId !== lotId) throw new Refusal('conflict', 'That entry id belongs to another lot.');
+      return known;
+    }
+    if (h.at > deps.now() + AHEAD_MS) throw invalid({ at: 'That time is more than a day ahead; the device’s clock is wrong.' });
+    const lot = lotById(tx, lotId);
+    if (!lot) throw notFound('lot');
+    if (lot.status === 'planned') {
+      startLot(tx, lotId, h.at);
+      insertEntry(tx, { ...baseEntry(deps, lotId, { clientId: `start:${deps.newId()}`, at: h.at }, by), kind: 'start', text: 'Work on the lot began' });
+    }
+    return write(tx, baseEntry);
+  });
+}
+
+const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => ({ lotId, clientId: h.clientId, at: h.at, recordedAt: deps.now(), byPersonId: by.personId, text: '', valueJson: '{}' });
+
+const demandOpen = (lot: LotRow | undefined): LotRow => {
+  if (!lot) throw notFound('lot');
+  if (lot.finishedAt !== null) throw new Refusal('lotFinished', `Lot ${lot.number} is ${lot.status}; its record stands as it is.`);
+  return lot;
+};
+
+/** Records a reading of the scale or measure: log entry, weighing and stock issue in one. `amount` is in the container's
+ *  unit (mg of powder, µL of solution or liquid), and is what was added, not the total. */
+export function recordWeighing(deps: Deps, input: { lotId: number; componentId: number; stockLotId: number; amount: number } & Happened, by: Actor): LogEntryRow {
+  if (!Number.isSafeInteger(input.amount) || input.amount <= 0) throw invalid({ amount: 'The reading must be more than nothing.' });
+  return happen(deps, input.lotId, input, by, (tx, base) => {
+    const lot = demandOpen(lotById(tx, input.lotId));
+    const component = componentsOf(tx, lot.id).find((c) => c.id === input.componentId);
+    if (!component) throw notFound('line of this weigh-up');
+    const stockLot = stockLotById(tx, input.stockLotId);
+    if (!stockLot || stockLot.dyeId !== component.dyeId || stockLot.auxiliaryId !== component.auxiliaryId) throw invalid({ stockLotId: `Choose a container of ${component.name}.` });
+    if (stockLot.recalledAt !== null) throw invalid({ stockLotId: `Container ${stockLot.code} is recalled: ${stockLot.recallReason}` });
+    const unit = stockLot.unit;
+    if (unit === 'mg' && component.plannedMassMg === null && component.concPpm === null) throw invalid({ stockLotId: `${component.name} is measured by volume here.` });
+    if (unit === 'ul' && component.plannedMassMg !== null && stockLot.concPpm === null) throw invalid({ stockLotId: `${component.name} is weighed here.` });
+    const entry = insertEntry(tx, {
+      ...base(deps, lot.id, input, by),
+      kind: 'weighing',
+      valueJson: JSON.stringify({
+        componentId: component.id,
+        name: component.name,
+        stockLotCode: stockLot.code,
+        ...(unit === 'mg' ? { massMg: input.amount } : { volumeUl: input.amount }),
+        target: component.adjustedMassMg ?? component.adjustedVolumeUl ?? component.plannedMassMg ?? component.plannedVolumeUl,
+      }),
+    });
+    const weighing = insertWeighing(tx, {
+      lotId: lot.id,
+      componentId: component.id,
+      stockLotId: stockLot.id,
+      logEntryId: entry.id,
+      massMg: unit === 'mg' ? input.amount : null,
+      volumeUl: unit === 'ul' ? input.amount : null,
+    });
+    issue(tx, { stockLotId: stockLot.id, quantity: input.amount, lotId: lot.id, weighingId: weighing.id }, by, { at: input.at, recordedAt: deps.now() });
+    return entry;
+  });
+}
+
+export interface WayOutOffer extends WayOut {
+  /** 'shared' when everything in the colour's cup goes with it. */
+  vessel: 'own' | 'shared';
+}
+
+/** The ways out of an over-weighed line, each with every other line recomputed. Empty when the line is not over. */
+export function waysOut(bench: Bench, componentId: number, stage: 'dry' | 'inBath'): WayOutOffer[] {
+  const over = bench.lines.find((l) => l.component.id === componentId);
+  if (!over) throw notFound('line of this weigh-up');
+  if (over.verdict?.verdict !== 'over') return [];
+  const weighUp = bench.lines
+    .filter((l) => l.target > 0)
+    .map((l) => ({
+      lineId: String(l.component.id),
+      colourId: l.component.lotColourId === null ? null : String(l.component.lotColourId),
+      unit: l.unit,
+      planned: exactTarget(l),
+      step: l.step,
+      actual: l.actual,
+      depthPct: l.component.kind === 'dye' ? depthOf(bench, l) : undefined,
+      scalesWith: scalesWith(l),
+    }));
+  const offer = (vessel: 'own' | 'shared'): WayOutOffer[] =>
+    waysOutOfOverWeighing({ lines: weighUp, overLineId: String(componentId), goodsDryMassMg: bench.dryMassMg, stage, vessel, liquorFollowsGoods: bench.plan.liquorFollowsGoods }).map((w) => ({ ...w, vessel }));
+  const own = offer('own');
+  const othersInCup = bench.lines.some((l) => l !== over && l.actual !== undefined && l.component.lotColourId !== null && l.component.lotColourId === over.component.lotColourId);
+  return stage === 'dry' && othersInCup ? [...own, ...offer('shared').filter((w) => w.kind === 'weighAgain')] : own;
+}
+
+/** The exact figure behind a target: the plan's before rounding, as long as the plan's target holds. */
+function exactTarget(l: BenchLine): number {
+  const { exactUg, concPpm, adjustedMassMg, adjustedVolumeUl } = l.component;
+  if (adjustedMassMg !== null || adjustedVolumeUl !== null || exactUg === null) return l.target;
+  return l.unit === 'mg' ? exactUg / 1000 : concPpm === null ? l.target : (exactUg * 1000) / concPpm;
+}
+
+const depthOf = (bench: Bench, l: BenchLine): number => {
+  const planned = bench.plan.lines.find((p) => p.ordinal === l.component.ordinal);
+  return ((planned?.depthPpm ?? 0) / 10_000) * (l.planned > 0 ? l.target / l.planned : 1) * (bench.lot.dryMassMg / bench.dryMassMg);
+};
+
+function scalesWith(l: BenchLine): 'depth' | 'goods' | 'liquor' | 'fixed' {
+  if (l.component.kind === 'dye') return 'depth';
+  if (l.component.basis === 'owg') return 'goods';
+  return l.component.basis === 'gPerL' || l.component.basis === 'mlPerL' ? 'liquor' : 'fixed';
+}
+
+/** Takes one of the ways out: logs the choice and writes the targets that hold from now on. The plan stays. */
+export function takeWayOut(
+  deps: Deps,
+  input: { lotId: number; componentId: number; way: WayOutKind; stage: 'dry' | 'inBath'; vessel: 'own' | 'shared' } & Happened,
+  by: Actor,
+): LogEntryRow {
+  return happen(deps, input.lotId, input, by, (tx, base) => {
+    demandOpen(lotById(tx, input.lotId));
+    const bench = benchOf(tx, input.lotId, deps.now());
+    const way = waysOut(bench, input.componentId, input.stage).find((w) => w.kind === input.way && w.vessel === input.vessel);
+    const over = bench.lines.find((l) => l.component.id === input.componentId);
+    if (!way || !over) throw new Refusal('conflict', 'That line is not over its target any more; look again.');
+    const entry = insertEntry(tx, {
+      ...base(deps, input.lotId, input, by),
+      kind: 'adjustment',
+      text: wayWords(way, over.component.name),
+      valueJson: JSON.stringify({ componentId: input.componentId, way: way.kind, stage: input.stage, vessel: way.vessel, goodsFactor: way.goodsFactor, depthFactor: way.depthFactor }),
+    });
+    const adjustment = insertAdjustment(tx, {
+      lotId: input.lotId,
+      logEntryId: entry.id,
+      way: way.kind,
+      factorPpm: nearestInteger({ value: Math.max(way.goodsFactor, way.depthFactor) * 1e6, field: 'factor' }),
+      dryMassMg: nearestInteger({ value: way.goodsDryMassMg, field: 'mass' }),
+    });
+    for (const { lineId } of way.discarded) {
+      const line = bench.lines.find((l) => String(l.component.id) === lineId);
+      for (const w of line?.weighings ?? []) {
+        if (w.voided || w.discarded) continue;
+        insertEntry(tx, { ...base(deps, input.lotId, { clientId: `discard:${deps.newId()}`, at: input.at }, by), kind: 'discard', refersToId: w.logEntryId, text: 'Discarded, to be weighed again' });
+      }
+    }
+    for (const after of way.lines) {
+      const line = bench.lines.find((l) => String(l.component.id) === after.lineId);
+      if (!line) continue;
+      // What was kept as made is its own target from now on.
+      const target = line === over && way.kind === 'keepAsMade' ? (line.actual ?? line.target) : after.targetRounded;
+      if (target === line.target) continue;
+      insertTarget(tx, { lotId: input.lotId, adjustmentId: adjustment.id, componentId: line.component.id, targetMassMg: line.unit === 'mg' ? target : null, targetVolumeUl: line.unit === 'ul' ? target : null });
+    }
+    return entry;
+  });
+}
+
+const factor = (f: number): string => `× ${f.toFixed(3)}`;
+
+/** A way out in words, for the log. */
+export function wayWords(way: WayOut, name: string): string {
+  switch (way.kind) {
+    case 'moreGoods':
+      return `${name} over-weighed: more goods, ${factor(way.goodsFactor)}, to ${(way.goodsDryMassMg / 1000).toFixed(0)} g at the same depth`;
+    case 'deeper':
+      return `${name} over-weighed: the other dyes of the colour ${factor(way.depthFactor)}, a deeper shade of the same hue`;
+    case 'weighAgain':
+      return `${name} over-weighed: discarded${way.discarded.length > 1 ? ' with all in its cup' : ''}, to be weighed again`;
+    case 'addOthersToBath':
+      return `${name} over-weighed and already in the bath: the other dyes added ${factor(way.depthFactor)}`;
+    case 'keepAsMade':
+      return `${name} over-weighed and kept as made: the hue moves`;
+  }
+}
+
+/** A note, deviation, temperature, field value or photo. */
+export function recordEntry(
+  deps: Deps,
+  input: { lotId: number; kind: 'note' | 'deviation' | 'temperature' | 'field' | 'photo'; text: string; stepId: number | null; photoId: number | null; value?: Record<string, unknown> } & Happened,
+  by: Actor,
+): LogEntryRow {
+  const text = input.text.trim();
+  if (text === '' && input.photoId === null && input.value === undefined) throw invalid({ text: 'Nothing was written.' });
+  if (text.length > 4000) throw invalid({ text: 'At most 4000 characters.' });
+  return happen(deps, input.lotId, input, by, (tx, base) => {
+    if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lotById(tx, input.lotId));
+    return insertEntry(tx, { ...base(deps, input.lotId, input, by), kind: input.kind, text, stepId: input.stepId, photoId: input.photoId, valueJson: JSON.stringify(input.value ?? {}) });
+  });
+}
+
+/** Starts or ends a step. The clock is the entry's own time, so a timer is right after a reload, a crash or a delay. */
+export function recordStep(deps: Deps, input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & Happened, by: Actor): LogEntryRow {
+  return happen(deps, input.lotId, input, by, (tx, base) => {
+    demandOpen(lotById(tx, input.lotId));
+    const step = stepsOf(tx, input.lotId).find((s) => s.id === input.stepId);
+    if (!step) throw notFound('step of this lot');
+    const own = logOf(tx, input.lotId).filter((e) => e.stepId === step.id && e.voidedAt === null);
+    const started = own.find((e) => e.kind === 'stepStart');
+    const ended = own.find((e) => e.kind === 'stepEnd');
+    if (input.kind === 'stepStart' && started) throw new Refusal('conflict', `“${step.name}” is under way already.`);
+    if (input.kind === 'stepEnd' && !started) throw new Refusal('conflict', `“${step.name}” has not been started.`);
+    if (input.kind === 'stepEnd' && ended) throw new Refusal('conflict', `“${step.name}” has ended already.`);
+    if (started && input.at < started.at) throw invalid({ at: 'A step cannot end before it began.' });
+    return insertEntry(tx, { ...base(deps, input.lotId, input, by), kind: input.kind, stepId: step.id, text: step.name });
+  });
+}
+
+const VOIDABLE = new Set<LogEntryRow['kind']>(['note', 'deviation', 'photo', 'temperature', 'field', 'weighing', 'stepStart', 'stepEnd']);
+
+/** Voids an entry with a reason: it stays in the log, struck out, and what it moved in stock is reversed. */
+export function voidEntry(deps: Deps, input: { entryId: number; reason: string } & Happened, by: Actor): LogEntryRow {
+  const reason = input.reason.trim();
+  if (reason === '') throw invalid({ reason: 'Say why, for the log.' });
+  const entry = entryById(deps.db, input.entryId);
+  if (!entry) throw notFound('log entry');
+  return happen(deps, entry.lotId, input, by, (tx, base) => {
+    demandOpen(lotById(tx, entry.lotId));
+    if (!VOIDABLE.has(entry.kind)) throw new Refusal('conflict', 'An entry of this kind cannot be voided.');
+    if (isVoided(tx, entry.id)) throw new Refusal('conflict', 'That entry is voided already.');
+    if (entry.kind === 'stepStart' && logOf(tx, entry.lotId).some((e) => e.kind === 'stepEnd' && e.stepId === entry.stepId && e.voidedAt === null)) {
+      throw new Refusal('conflict', 'Void the end of the step first.');
+    }
+    const weighing = weighingOfEntry(tx, entry.id);
+    if (weighing) reverseWeighing(tx, weighing.id, by, { at: input.at, recordedAt: deps.now() }, reason);
+    return insertEntry(tx, { ...base(deps, entry.lotId, input, by), kind: 'voiding', refersToId: entry.id, text: reason });
+  });
+}

@@ -1,0 +1,22 @@
+import { costMinorOfQuantity } from '../calc/cost.ts';
+
+/** A rate kept as the fraction it was: so many minor units for so much of a quantity. */
+export interface Rate {
+  priceMinor: number;
+  perQuantity: number;
+}
+
+/** cost = round(quantity × priceMinor / perQuantity), rounded once; negative quantities for what is taken back. */
+export function costMinorOf(quantity: number, { priceMinor, perQuantity }: Rate): number {
+  const cost = costMinorOfQuantity({ quantity: Math.abs(quantity), unitCostMinor: priceMinor / perQuantity });
+  return quantity < 0 && cost !== 0 ? -cost : cost;
+}
+
+/** What a container's content costs: what was paid for what was received, freight in it. */
+export const rateOfStockLot = (lot: { priceMinor: number; freightMinor: number; receivedQuantity: number }): Rate => ({
+  priceMinor: lot.priceMinor + lot.freightMinor,
+  perQuantity: lot.receivedQuantity,
+});
+
+/** Time at a rate per hour, in seconds. */
+export const rateOfTime = (minorPerHour: number): Rate => ({ priceMinor: minorPerHour, perQuantity: 3600 });
