@@ -22,6 +22,8 @@ export function openDatabase(file: string): OpenDatabase {
   sqlite.pragma('journal_mode = WAL');
   sqlite.pragma('synchronous = FULL');
   sqlite.pragma('foreign_keys = ON');
+  // Without it, INSERT OR REPLACE deletes the old row unseen by the triggers that refuse a DELETE.
+  sqlite.pragma('recursive_triggers = ON');
   sqlite.pragma('busy_timeout = 5000');
   return { sqlite, db: drizzle(sqlite) };
 }
