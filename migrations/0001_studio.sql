@@ -630,6 +630,28 @@ CREATE INDEX colour_readings_lot ON colour_readings (lot_id) WHERE lot_id IS NOT
 CREATE INDEX colour_readings_order_line ON colour_readings (order_line_id) WHERE order_line_id IS NOT NULL;
 --> statement-breakpoint
 
+-- What a screen shows of a swatch, worked out from its readings so that a wall of twenty thousand can be sorted and filtered
+-- by one statement. It holds nothing of its own: readings.ts rewrites the row with every reading made or withdrawn.
+CREATE TABLE swatch_colours (
+  swatch_id INTEGER PRIMARY KEY REFERENCES swatches (id),
+  -- The leading colour (largest share of the area), CIELAB D65/2°.
+  l REAL NOT NULL,
+  a REAL NOT NULL,
+  b REAL NOT NULL,
+  hex TEXT NOT NULL CHECK (length(hex) = 7 AND hex GLOB '#[0-9a-f]*'),
+  in_gamut INTEGER NOT NULL CHECK (in_gamut IN (0, 1)),
+  adapted INTEGER NOT NULL CHECK (adapted IN (0, 1)),
+  source TEXT NOT NULL,
+  card_place INTEGER NOT NULL,
+  -- Every colour's hue family between commas: ',blue,rose,'.
+  hue_families TEXT NOT NULL,
+  -- JSON: [{ hex, sharePpm }] of all its colours.
+  bands TEXT NOT NULL CHECK (json_valid(bands))
+) STRICT;
+--> statement-breakpoint
+CREATE INDEX swatch_colours_place ON swatch_colours (card_place, swatch_id);
+--> statement-breakpoint
+
 -- ───────────── stock ─────────────
 -- One container. A stock solution is a container too: made from a powder container, measured in µL.
 CREATE TABLE stock_lots (
@@ -784,6 +806,10 @@ CREATE TRIGGER lot_outcomes_finished BEFORE INSERT ON lot_outcomes WHEN (SELECT 
 --> statement-breakpoint
 CREATE TRIGGER cost_lines_finished BEFORE INSERT ON cost_lines WHEN NEW.corrects_id IS NULL AND (SELECT finished_at FROM lots WHERE id = NEW.lot_id) IS NOT NULL
   BEGIN SELECT RAISE(ABORT, 'the lot is finished'); END;
+--> statement-breakpoint
+CREATE TRIGGER cost_lines_own_lot BEFORE INSERT ON cost_lines
+  WHEN NEW.corrects_id IS NOT NULL AND (SELECT lot_id FROM cost_lines WHERE id = NEW.corrects_id) IS NOT NEW.lot_id
+  BEGIN SELECT RAISE(ABORT, 'a cost line is corrected in its own lot'); END;
 --> statement-breakpoint
 CREATE TRIGGER lots_finished BEFORE UPDATE ON lots WHEN OLD.finished_at IS NOT NULL BEGIN SELECT RAISE(ABORT, 'the lot is finished'); END;
 --> statement-breakpoint

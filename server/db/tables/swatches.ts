@@ -71,3 +71,20 @@ export const colourReadings = sqliteTable('colour_readings', {
   withdrawnAt: integer('withdrawn_at'),
 });
 export type ColourReadingRow = typeof colourReadings.$inferSelect;
+
+export const swatchColours = sqliteTable('swatch_colours', {
+  swatchId: integer('swatch_id')
+    .primaryKey()
+    .references((): AnySQLiteColumn => swatches.id),
+  l: real('l').notNull(),
+  a: real('a').notNull(),
+  b: real('b').notNull(),
+  hex: text('hex').notNull(),
+  inGamut: integer('in_gamut').notNull(),
+  adapted: integer('adapted').notNull(),
+  source: text('source', { enum: ['instrument', 'photoWithCard', 'typed', 'predicted', 'invented'] }).notNull(),
+  cardPlace: integer('card_place').notNull(),
+  hueFamilies: text('hue_families').notNull(),
+  bands: text('bands', { mode: 'json' }).$type<{ hex: string; sharePpm: number }[]>().notNull(),
+});
+export type SwatchColourRow = typeof swatchColours.$inferSelect;

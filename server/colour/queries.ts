@@ -1,0 +1,97 @@
+import { and, desc, eq, inArray, isNull } from 'drizzle-orm';
+import type { Db } from '../db/open.ts';
+import { lots } from '../db/tables/lots.ts';
+import { orderLines } from '../db/tables/orders.ts';
+import { people } from '../db/tables/studio.ts';
+import {
+  type ColourReadingRow,
+  colourReadings,
+  type SwatchColourRow,
+  swatchColours,
+  swatches,
+} from '../db/tables/swatches.ts';
+
+/** What a reading is of: exactly one of the three. */
+export type ReadingSubject = { swatchId: number } | { lotId: number } | { orderLineId: number };
+
+const of = (subject: ReadingSubject) =>
+  'swatchId' in subject
+    ? eq(colourReadings.swatchId, subject.swatchId)
+    : 'lotId' in subject
+      ? eq(colourReadings.lotId, subject.lotId)
+      : eq(colourReadings.orderLineId, subject.orderLineId);
+
+export const readingById = (db: Db, readingId: number): ColourReadingRow | undefined =>
+  db.select().from(colourReadings).where(eq(colourReadings.id, readingId)).get();
+
+/** Readings of one thing that were not withdrawn, newest first. */
+export const standingReadings = (db: Db, subject: ReadingSubject): ColourReadingRow[] =>
+  db
+    .select()
+    .from(colourReadings)
+    .where(and(of(subject), isNull(colourReadings.withdrawnAt)))
+    .orderBy(desc(colourReadings.readAt), colourReadings.id)
+    .all();
+
+export interface ReadingWithReader extends ColourReadingRow {
+  readByName: string;
+}
+
+/** Every reading of one thing, the withdrawn ones too, newest first, with who read it. */
+export const readingsOf = (db: Db, subject: ReadingSubject): ReadingWithReader[] =>
+  db
+    .select({ reading: colourReadings, readByName: people.name })
+    .from(colourReadings)
+    .innerJoin(people, eq(people.id, colourReadings.readBy))
+    .where(of(subject))
+    .orderBy(desc(colourReadings.readAt), colourReadings.id)
+    .all()
+    .map(({ reading, readByName }) => ({ ...reading, readByName }));
+
+export function subjectExists(db: Db, subject: ReadingSubject): boolean {
+  const row =
+    'swatchId' in subject
+      ? db.select({ id: swatches.id }).from(swatches).where(eq(swatches.id, subject.swatchId)).get()
+      : 'lotId' in subject
+        ? db.select({ id: lots.id }).from(lots).where(eq(lots.id, subject.lotId)).get()
+        : db.select({ id: orderLines.id }).from(orderLines).where(eq(orderLines.id, subject.orderLineId)).get();
+  return row !== undefined;
+}
+
+export const insertReading = (db: Db, row: Omit<ColourReadingRow, 'id'>): ColourReadingRow =>
+  db.insert(colourReadings).values(row).returning().get();
+
+export const setWithdrawn = (db: Db, readingId: number, at: number): ColourReadingRow | undefined =>
+  db
+    .update(colourReadings)
+    .set({ withdrawnAt: at })
+    .where(and(eq(colourReadings.id, readingId), isNull(colourReadings.withdrawnAt)))
+    .returning()
+    .get();
+
+export function replaceSwatchColour(db: Db, swatchId: number, row: SwatchColourRow | null): void {
+  db.delete(swatchColours).where(eq(swatchColours.swatchId, swatchId)).run();
+  if (row) db.insert(swatchColours).values(row).run();
+}
+
+export interface SwatchDisplay {
+  hex: string;
+  bands: { hex: string; share: number }[];
+  inGamut: boolean;
+}
+
+/** What chips show of these swatches, by swatch id, in one statement; a swatch without reading is not in it. */
+export function displayOfSwatches(db: Db, swatchIds: readonly number[]): Map<number, SwatchDisplay> {
+  if (swatchIds.length === 0) return new Map();
+  const rows = db
+    .select()
+    .from(swatchColours)
+    .where(inArray(swatchColours.swatchId, [...new Set(swatchIds)]))
+    .all();
+  return new Map(
+    rows.map((r) => [
+      r.swatchId,
+      { hex: r.hex, bands: r.bands.map((b) => ({ hex: b.hex, share: b.sharePpm })), inGamut: r.inGamut === 1 },
+    ]),
+  );
+}

@@ -1,0 +1,94 @@
+import { recordReadings } from '../colour/readings.ts';
+import type { ReadingInput } from '../colour/schemas.ts';
+import type { Db } from '../db/open.ts';
+import type { SwatchRow } from '../db/tables/swatches.ts';
+import type { Actor } from '../deps.ts';
+import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
+import { dayOf } from '../settings/days.ts';
+import { theStudio } from '../settings/queries.ts';
+import {
+  containersOfFormula,
+  highestCardNumber,
+  insertSwatch,
+  insertSwatchStockLots,
+  knownParts,
+  swatchById,
+  updateSwatch,
+} from './queries.ts';
+import type { SwatchEdit } from './schemas.ts';
+
+export interface SwatchInput {
+  /** null: the next free number. */
+  code: string | null;
+  name: string;
+  revisionId: number;
+  depthPpm: number;
+  fibreId: number;
+  methodId: number;
+  /** The production lot that it is cut from, or null when it was dyed for itself. */
+  lotId: number | null;
+  dryMassMg: number | null;
+  dyedOn: string;
+  cardPlace: string;
+  photoId: number | null;
+  rating: number | null;
+  note: string;
+  /** Containers of dye that were used; each of a dye of the formula. */
+  stockLotIds: readonly number[];
+  readings: readonly ReadingInput[];
+}
+
+/** The code that the next card gets: S-0001, S-0002, … */
+export const nextCardCode = (db: Db): string => `S-${String(highestCardNumber(db) + 1).padStart(4, '0')}`;
+
+/** Adds a sample to the library with the containers that it was dyed from and its colours, all or nothing. */
+export function addSwatch(db: Db, input: SwatchInput, by: Pick<Actor, 'personId'>, at: number): SwatchRow {
+  return db.transaction((tx) => {
+    const { readings, stockLotIds, ...row } = input;
+    const used = [...new Set(stockLotIds)];
+    refuseUnknown(tx, input, used);
+    if (input.dyedOn > dayOf(at, theStudio(tx).zone)) throw invalid({ dyedOn: 'That day has not come yet.' });
+    const swatch = insertSwatch(tx, { ...row, code: row.code ?? nextCardCode(tx), madeBy: by.personId });
+    insertSwatchStockLots(tx, swatch.id, used);
+    recordReadings(tx, { swatchId: swatch.id }, readings, by, at);
+    return swatch;
+  });
+}
+
+function refuseUnknown(db: Db, input: SwatchInput, stockLotIds: readonly number[]): void {
+  const known = knownParts(db, input);
+  const errors: FieldErrors = {};
+  if (!known.revision) errors['revisionId'] = 'There is no such recipe revision.';
+  if (!known.fibre) errors['fibreId'] = 'There are no such goods.';
+  if (!known.method) errors['methodId'] = 'There is no such method.';
+  if (!known.photo) errors['photoId'] = 'There is no such photo.';
+  if (!known.lot) errors['lotId'] = 'There is no such lot.';
+  const fitting = containersOfFormula(db, stockLotIds, input.revisionId);
+  if (stockLotIds.some((id) => !fitting.has(id))) {
+    errors['stockLotIds'] = 'A container that is not of one of the recipe’s dyes.';
+  }
+  if (Object.keys(errors).length > 0) throw invalid(errors);
+}
+
+/** Saves what may change on a card: what it is called, where it is kept, what is thought of it. Its formula stands. */
+export function editSwatch(db: Db, swatchId: number, edit: SwatchEdit, at: number): SwatchRow {
+  const before = swatchById(db, swatchId);
+  if (!before) throw notFound('swatch');
+  const { archived, version, ...changes } = edit;
+  if (edit.photoId !== null && !knownParts(db, { ...before, photoId: edit.photoId }).photo) {
+    throw invalid({ photoId: 'There is no such photo.' });
+  }
+  const saved = updateSwatch(
+    db,
+    swatchId,
+    { ...changes, archivedAt: archived ? (before.archivedAt ?? at) : null },
+    version,
+  );
+  if (!saved) {
+    throw new Refusal(
+      'staleEdit',
+      'Somebody saved this swatch meanwhile. What you typed is below; open its page again to see theirs.',
+    );
+  }
+  return saved;
+}

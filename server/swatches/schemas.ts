@@ -1,0 +1,167 @@
+import { z } from 'zod';
+import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
+import { ReadingBody, readingFields } from '../colour/schemas.ts';
+import {
+  dayField,
+  idField,
+  jsonDay,
+  jsonId,
+  optionalId,
+  optionalMassMg,
+  optionalText,
+  pctPpmField,
+  requiredText,
+  versionField,
+} from '../typedFields.ts';
+
+const fromQuery = <T extends z.ZodType>(schema: T) =>
+  z.preprocess((v) => (v === '' || v === undefined ? undefined : v), schema);
+const queryId = fromQuery(
+  z
+    .string()
+    .regex(/^[1-9]\d{0,14}$/, 'Choose one from the list.')
+    .transform(Number)
+    .optional(),
+);
+
+export const DEPTH_BANDS = ['pale', 'medium', 'deep'] as const;
+export const SWATCH_ORDERS = ['hue', 'lightness', 'depth', 'newest', 'rating'] as const;
+
+/** Which swatches, and in what order: the same words on the page and in the API. */
+export const SwatchFilter = z.object({
+  words: fromQuery(z.string().max(200, 'At most 200 characters.').default('')),
+  fibreId: queryId,
+  methodId: queryId,
+  dyeId: queryId,
+  depth: fromQuery(z.enum(DEPTH_BANDS, { error: 'pale, medium or deep' }).optional()),
+  hue: fromQuery(z.enum(HUE_FAMILIES as [string, ...string[]], { error: 'Choose a hue from the list.' }).optional()),
+  inStock: fromQuery(z.enum(['yes', 'no']).default('no')).transform((v) => v === 'yes'),
+  archived: fromQuery(z.enum(['yes', 'no']).default('no')).transform((v) => v === 'yes'),
+  sort: fromQuery(z.enum(SWATCH_ORDERS, { error: 'hue, lightness, depth, newest or rating' }).default('hue')),
+  from: fromQuery(z.coerce.number().int().min(0).max(1_000_000).default(0)),
+});
+export type SwatchFilterInput = Omit<z.output<typeof SwatchFilter>, 'from'>;
+
+/** What the page adds: how the wall is looked at. */
+export const WallQuery = SwatchFilter.extend({
+  show: fromQuery(z.enum(['colour', 'photo']).default('colour')),
+  size: fromQuery(z.enum(['large', 'dense']).default('large')),
+});
+export type WallQueryInput = z.output<typeof WallQuery>;
+
+const rating = z.number().int().min(1).max(5).nullable();
+
+/** A swatch as the API takes it. Without a code the next free number is taken. */
+export const SwatchBody = z
+  .object({
+    code: z.string().trim().min(1).max(24).nullable().default(null),
+    name: z.string().trim().min(1).max(80),
+    revisionId: jsonId,
+    depthPpm: z
+      .number()
+      .int()
+      .min(1)
+      .max(2_000_000)
+      .meta({ description: 'total depth, ppm of the goods: 1 % = 10 000' }),
+    fibreId: jsonId,
+    methodId: jsonId,
+    lotId: jsonId.nullable().default(null),
+    dryMassMg: z.number().int().positive().nullable().default(null),
+    dyedOn: jsonDay,
+    cardPlace: z.string().trim().max(80).default(''),
+    photoId: jsonId.nullable().default(null),
+    rating: rating.default(null),
+    note: z.string().trim().max(2000).default(''),
+    stockLotIds: z.array(jsonId).max(24).default([]).meta({ description: 'containers of dye that were used' }),
+    readings: z
+      .array(ReadingBody)
+      .max(12)
+      .default([])
+      .meta({ description: 'its colours; several for variegated goods' }),
+  })
+  .meta({ id: 'NewSwatch' });
+
+export const SwatchEditBody = z
+  .object({
+    name: z.string().trim().min(1).max(80),
+    cardPlace: z.string().trim().max(80),
+    note: z.string().trim().max(2000),
+    rating,
+    photoId: jsonId.nullable(),
+    archived: z.boolean().default(false),
+    version: z.number().int(),
+  })
+  .meta({ id: 'SwatchEdit' });
+export type SwatchEdit = z.output<typeof SwatchEditBody>;
+
+const ratingField = z
+  .enum(['', '1', '2', '3', '4', '5'])
+  .optional()
+  .transform((v) => (v ? Number(v) : null));
+
+/** What the new-swatch form says. */
+export const SwatchForm = z.object({
+  code: requiredText('A card number.', 24),
+  name: requiredText('A name, as you say the shade.', 80),
+  revisionId: idField('Choose the recipe it was dyed by.'),
+  depth: pctPpmField('The depth it was dyed to, in % of the goods.', { minPpm: 1, maxPpm: 2_000_000 }),
+  fibreId: idField('Choose the goods.'),
+  methodId: idField('Choose the method.'),
+  dryMass: optionalMassMg('g'),
+  dyedOn: dayField('The day it was dyed.'),
+  cardPlace: optionalText(80),
+  rating: ratingField,
+  note: optionalText(),
+  stockLots: z.array(optionalId()).max(24),
+  ...readingFields,
+});
+
+export const SwatchEditForm = z.object({
+  name: requiredText('A name, as you say the shade.', 80),
+  cardPlace: optionalText(80),
+  note: optionalText(),
+  rating: ratingField,
+  dropPhoto: z.literal('yes').optional(),
+  archived: z.literal('yes').optional(),
+  version: versionField(),
+});
+
+export const ReadingForm = z.object(readingFields);
+
+/** "Repeat on n g of …": depth and goods may differ from the swatch's own. */
+export const RepeatForm = z.object({
+  mass: z.string().trim().default(''),
+  fibreId: optionalId(),
+  depth: z.string().trim().default(''),
+});
+
+export const SwatchChip = z.object({
+  hex: z.string().nullable(),
+  bands: z.array(z.object({ hex: z.string(), share: z.number() })),
+});
+
+/** One tile of the wall. */
+export const SwatchListItem = z
+  .object({
+    swatchId: jsonId,
+    code: z.string(),
+    name: z.string(),
+    revisionId: jsonId,
+    recipeName: z.string(),
+    depthPpm: z.number().int(),
+    fibreId: jsonId,
+    fibreName: z.string(),
+    methodId: jsonId,
+    methodName: z.string(),
+    dyes: z.string().meta({ description: 'codes of its dyes with their shares' }),
+    dyedOn: z.string(),
+    rating: z.number().int().nullable(),
+    photoId: jsonId.nullable(),
+    hex: z.string().nullable(),
+    bands: z.array(z.object({ hex: z.string(), sharePpm: z.number() })),
+    lab: z
+      .object({ l: z.number(), a: z.number(), b: z.number() })
+      .nullable()
+      .meta({ description: 'CIELAB D65/2° of the leading colour' }),
+  })
+  .meta({ id: 'SwatchListItem' });
