@@ -14,6 +14,7 @@ import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { installErrorHandler } from './http/errorHandler.ts';
+import * as methods from './methods/routes.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
@@ -35,7 +36,7 @@ export type App = FastifyInstance<
 >;
 
 /** Features in their written order: each may import the earlier ones. */
-const FEATURES: readonly Feature[] = [settings, people, photos, calculators, fibres];
+const FEATURES: readonly Feature[] = [settings, people, photos, calculators, fibres, methods];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
 export async function buildApp(deps: Deps): Promise<App> {

@@ -33,7 +33,8 @@ function addRow(button) {
     input.id = `${input.id.replace(/-\d+$/, '')}-${next}`;
     input.removeAttribute('aria-invalid');
     input.removeAttribute('aria-describedby');
-    if (input.type !== 'radio' && input.type !== 'checkbox') input.value = '';
+    if (input instanceof HTMLSelectElement) input.selectedIndex = 0;
+    else if (input.type !== 'radio' && input.type !== 'checkbox') input.value = '';
   }
   for (const label of row.querySelectorAll('label[for]'))
     label.htmlFor = `${label.htmlFor.replace(/-\d+$/, '')}-${next}`;

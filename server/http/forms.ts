@@ -36,6 +36,18 @@ export function typedRows<K extends string>(
     .filter((r) => names.some((n) => r[n] !== ''));
 }
 
+/** Messages of repeated rows put beside the rows as typed: 'steps.1.duration', the second row with something in it, becomes
+ *  'duration.4' when that is where it stands on the form. */
+export function besideRows(errors: FieldErrors, groups: Record<string, readonly { row: number }[]>): FieldErrors {
+  return Object.fromEntries(
+    Object.entries(errors).map(([name, words]) => {
+      const [, group = '', index = '', field = ''] = /^(\w+)\.(\d+)\.(\w+)$/.exec(name) ?? [];
+      const row = groups[group]?.[Number(index)]?.row;
+      return [row === undefined ? name : `${field}.${row}`, words];
+    }),
+  );
+}
+
 /** Messages of a refused zod parse, by field name ('component.0.share' for nested paths); the first of each field. */
 export function zodFieldErrors(error: z.ZodError): FieldErrors {
   const fields: Record<string, string> = {};

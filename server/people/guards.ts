@@ -58,6 +58,9 @@ export function identify(deps: Deps, request: FastifyRequest): void {
   touchSignIn(deps.db, hash, deps.now(), TOUCH_EVERY_MS);
 }
 
+/** Whether somebody may do what a button is for, so that a page offers only what its route would accept. */
+export const allows = (actor: Actor | null, may: May): boolean => actor !== null && ALLOWED[actor.role].has(may);
+
 /** Refuses a request whose person may not do what the route is for. */
 export function guard(request: FastifyRequest): void {
   const may = request.routeOptions.config.may;
@@ -71,11 +74,23 @@ export function guard(request: FastifyRequest): void {
   }
 }
 
+export interface DeclaredRoute {
+  method: string;
+  url: string;
+  may: May;
+}
+
+const declared = new WeakMap<object, DeclaredRoute[]>();
+
+/** Every route of a ready app with who may use it. */
+export const declaredRoutes = (app: object): readonly DeclaredRoute[] => declared.get(app) ?? [];
+
 /** Fails at start when a route does not declare who may use it. Collects first and checks when all are there, since a
- *  plugin's own routes get their declaration from its scope. Answers the table of routes for those who print or walk it. */
-export function demandDeclaredRoutes(app: FastifyInstance): { method: string; url: string; may: May }[] {
+ *  plugin's own routes get their declaration from its scope. */
+export function demandDeclaredRoutes(app: FastifyInstance): void {
   const routes: { method: string; url: string; options: { config?: { may?: May } } }[] = [];
-  const table: { method: string; url: string; may: May }[] = [];
+  const table: DeclaredRoute[] = [];
+  declared.set(app, table);
   app.addHook('onRoute', (route) => {
     routes.push({ method: String(route.method), url: route.url, options: route });
   });
@@ -86,5 +101,4 @@ export function demandDeclaredRoutes(app: FastifyInstance): { method: string; ur
       table.push({ method, url, may });
     }
   });
-  return table;
 }
