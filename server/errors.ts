@@ -18,6 +18,7 @@ export const errorCatalogue = {
   tooLarge: { status: 413, means: 'The upload is larger than the limit.' },
   notAnImage: { status: 415, means: 'The file is not a picture that can be read.' },
   tooManyTries: { status: 429, means: 'Too many failed sign-ins; wait.' },
+  busy: { status: 503, means: 'Too much is asked for at once; try again in a minute.' },
   notSetUp: { status: 503, means: 'The studio has not been set up yet; open the address in a browser.' },
   internal: { status: 500, means: 'Our fault. The reference number finds it in the log.' },
 } as const;

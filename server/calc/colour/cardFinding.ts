@@ -6,7 +6,7 @@ import { patchCandidates } from './patchCandidates.ts';
 import { type PatchLattice, patchLattices } from './patchLattice.ts';
 import { demandImage, type PixelImage, type Point, shrunk } from './pixelImage.ts';
 import { D50_2, type Lab } from './reading.ts';
-import { labFromSrgb } from './spaces.ts';
+import { labFromSrgb, srgbFromLab } from './spaces.ts';
 
 /** Centres of the four corner patches in the card's own order: upper left, upper right, lower right, lower left patch as the
  *  maker draws it, wherever they lie in the photo. */
@@ -47,7 +47,7 @@ const WORKING_SIZES_PX = [1000, 1700] as const;
    wrong placements 20 and more. */
 export const GOOD_MISFIT = 13;
 const NEXT_BEST_RATIO = 1.35;
-const MIN_VISIBLE_SHARE = 0.55;
+const MIN_VISIBLE_SHARE = 0.4;
 
 interface Placement {
   /** Card position (column, row) → image. */
@@ -118,13 +118,16 @@ function findAt(image: PixelImage, card: CardDefinition): CardFinding {
   if (lattices.length === 0) return { found: false, reason: 'noGrid' };
   const placements = lattices.flatMap((lattice) => placementsOf(image, card, lattice));
   placements.sort((p, q) => p.misfit - q.misfit);
-  const best = placements[0];
+  // Fewer patches fit more easily, so a card cut off is thought of only when no whole one fits.
+  const whole = placements.filter((p) => p.inside === card.patches.length);
+  const best = whole[0];
   if (best === undefined || best.misfit > GOOD_MISFIT) {
+    const cut = placements.find((p) => p.inside < card.patches.length);
+    if (cut !== undefined && cut.misfit < GOOD_MISFIT) return { found: false, reason: 'cutOff' };
     return { found: false, reason: placements.length > 0 ? 'otherColours' : 'noGrid' };
   }
-  if (best.inside < card.patches.length) return { found: false, reason: 'cutOff' };
   // The same place found from another lattice is not a rival.
-  const rival = placements.find((p) => !samePlace(p, best, card));
+  const rival = whole.find((p) => !samePlace(p, best, card));
   const ratio = rival === undefined ? 4 : rival.misfit / best.misfit;
   if (ratio < NEXT_BEST_RATIO) return { found: false, reason: 'ambiguous' };
   const corners = cornersOf(best.toImage, card);
@@ -270,10 +273,21 @@ const PLAIN_CAMERA: Float64Array = (() => {
   return ridgeSolve({ x, y, weights: x.map(() => 1), ridge: 1e-6 });
 })();
 
-/** Rms difference in CIELAB after an affine correction bound to a plain camera; the worst eighth of the patches (glare,
+/** sRGB 0–1 of a known colour, clipped as a camera would. */
+function plainSrgb(lab: Lab): readonly [number, number, number] {
+  const { r, g, b } = srgbFromLab({ lab, conditions: D50_2 }).srgb;
+  return [r, g, b];
+}
+
+/** Rms difference in CIELAB after taking off exposure and cast and an affine correction bound to a plain camera; the worst eighth of the patches (glare,
  *  a thumb) is left out of the fit and counted at the limit of the rest. */
 function colourMisfit(seen: readonly { srgb: readonly number[]; lab: Lab }[]): number {
-  const x = seen.map((s) => [...s.srgb, 1]);
+  const gain = [0, 1, 2].map((c) => {
+    const known = seen.reduce((sum, s) => sum + plainSrgb(s.lab)[c]!, 0);
+    const met = seen.reduce((sum, s) => sum + s.srgb[c]!, 0);
+    return Math.min(4, Math.max(0.4, known / Math.max(1e-3, met)));
+  });
+  const x = seen.map((s) => [...s.srgb.map((v, c) => v * gain[c]!), 1]);
   const y = seen.map((s) => [s.lab.L, s.lab.a, s.lab.b]);
   let weights = seen.map(() => 1);
   let errors: number[] = [];

@@ -153,6 +153,8 @@ function pixelsOf({ width, height }: PixelImage, region: Region): number[] {
 
 /** Under this CIEDE2000 two clusters are one colour to the eye at arm's length; used when the number is left open. */
 const SAME_COLOUR = 5;
+/** Under this share of the area a cluster is a speck, not a colour of the goods; likewise. */
+const SPECK_SHARE = 0.02;
 
 interface Place {
   linear: readonly [number, number, number];
@@ -167,7 +169,7 @@ function clustersOf(fit: ColourFit, places: readonly Place[], wish: Exclude<Clus
     places.map((p) => p.lab),
     k,
   );
-  while (wish === 'auto' && k > 3 && closest(groups.centres) < SAME_COLOUR) {
+  while (wish === 'auto' && k > 3 && (closest(groups.centres) < SAME_COLOUR || least(groups.of, k) < SPECK_SHARE)) {
     k--;
     groups = kMeans(
       places.map((p) => p.lab),
@@ -199,6 +201,12 @@ function clustersOf(fit: ColourFit, places: readonly Place[], wish: Exclude<Clus
     })
     .filter((c) => c !== undefined)
     .sort((p, q) => q.areaSharePct - p.areaSharePct);
+}
+
+function least(of: Int32Array, k: number): number {
+  const counts = new Float64Array(k);
+  for (const g of of) counts[g]!++;
+  return Math.min(...counts) / of.length;
 }
 
 function closest(centres: readonly Lab[]): number {
