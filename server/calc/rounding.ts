@@ -1,13 +1,16 @@
 import { CalcError, finiteIn } from './calcError.ts';
 
-/** Lifts a value by a few last-place bits, so that 0.145 g (144.999…97 mg in doubles) still rounds as the half that it is. */
-const halfGuard = 1 + 4 * Number.EPSILON;
+/** Floor of a value ≥ 0 after lifting it by a few last-place bits, so that 0.145 g (144.999…97 mg in doubles) still rounds as the half
+ *  that it is, and 3 steps of 0.1 are 3 steps. A whole number stays what it is: from about 10¹⁵ on, the lift itself would be a unit. */
+function liftedFloor(value: number): number {
+  return Number.isInteger(value) ? value : Math.floor(value + Math.min(value * 4 * Number.EPSILON, 1e-3));
+}
 
 /** Nearest integer, halves away from zero. Throws CalcError when the result is beyond what a double holds exactly. */
 export function nearestInteger(input: { value: number; field: string }): number {
   const { value, field } = input;
   finiteIn(field, value, { min: -Number.MAX_SAFE_INTEGER, max: Number.MAX_SAFE_INTEGER });
-  const magnitude = Math.floor(Math.abs(value) * halfGuard + 0.5);
+  const magnitude = Number.isInteger(value) ? Math.abs(value) : liftedFloor(Math.abs(value) + 0.5);
   return value < 0 && magnitude !== 0 ? -magnitude : magnitude;
 }
 
@@ -47,7 +50,7 @@ export function roundedLines(input: { values: readonly number[]; step: number; f
 
 /** Floors of `exact`, with the units still missing from `total` given to the largest fractions. */
 function filledUp(input: { exact: readonly number[]; total: number }): number[] {
-  const whole = input.exact.map((value) => Math.floor(value * halfGuard));
+  const whole = input.exact.map((value) => liftedFloor(value));
   let missing = input.total - whole.reduce((sum, units) => sum + units, 0);
   const byFraction = input.exact
     .map((value, index) => ({ index, fraction: value - (whole[index] ?? 0) }))

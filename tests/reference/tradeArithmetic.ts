@@ -951,3 +951,56 @@ export const TRADE_ARITHMETIC: readonly {
     source: 'formula of the trade; derived',
   },
 ];
+
+/** Smallest mass by readability at 0.1 %, 1 % and 5 % error, from 2 · 0.41 d / error. Rule: USP general chapter 41 and a balance
+ *  maker's summary of its changes (820 d at 0.1 %); the other columns are worked out from it by hand. g. */
+export const MINIMUM_MASSES_G: readonly { readabilityG: number; errorPct: number; minimumG: number }[] = [
+  { readabilityG: 1, errorPct: 0.1, minimumG: 820 },
+  { readabilityG: 1, errorPct: 1, minimumG: 82 },
+  { readabilityG: 1, errorPct: 5, minimumG: 16.4 },
+  { readabilityG: 0.1, errorPct: 0.1, minimumG: 82 },
+  { readabilityG: 0.1, errorPct: 1, minimumG: 8.2 },
+  { readabilityG: 0.1, errorPct: 5, minimumG: 1.64 },
+  { readabilityG: 0.01, errorPct: 0.1, minimumG: 8.2 },
+  { readabilityG: 0.01, errorPct: 1, minimumG: 0.82 },
+  { readabilityG: 0.01, errorPct: 5, minimumG: 0.164 },
+  { readabilityG: 0.001, errorPct: 0.1, minimumG: 0.82 },
+  { readabilityG: 0.001, errorPct: 1, minimumG: 0.082 },
+  { readabilityG: 0.001, errorPct: 5, minimumG: 0.0164 },
+];
+
+/** One lab dip's whole bath: 5 g of goods at 1:10 (50 mL), dye 1.5 % from 1 % stock, auxiliaries from stock, and the water left over.
+ *  Source: Dyeing calculation in lab dip, textilecalculation.blogspot.com, 2015: printed. The 5 mL of the page's sum are
+ *  taken here as an auxiliary at 1 g/L from 1 %. */
+export const LAB_DIP_BATH = {
+  goodsDryMassG: 5,
+  bathVolumeMl: 50,
+  dyeStockMl: 7.5,
+  auxiliaries: [
+    { concGPerL: 0.5, stockStrengthPct: 1, volumeMl: 2.5 },
+    { concGPerL: 2, stockStrengthPct: 1, volumeMl: 10 },
+    { concGPerL: 1, stockStrengthPct: 1, volumeMl: 5 },
+    { concGPerL: 40, stockStrengthPct: 20, volumeMl: 10 },
+    { concGPerL: 10, stockStrengthPct: 20, volumeMl: 2.5 },
+  ],
+  waterMl: 12.5,
+} as const;
+
+/** Cloth of 150 g/m² that loses 6 % by 2.5 % in the wash: worked out by hand from the definitions. g/m². */
+export const AREAL_MASS_AFTER_WASH = {
+  before: 150,
+  lengthPct: 6,
+  widthPct: 2.5,
+  after: 163.7,
+  tolerance: 0.05,
+} as const;
+
+/** 56 % acetic acid to 5 % vinegar. Source: craft supplier's 1:2 metal-complex dye sheet: ×11.2, printed rounded to 11. */
+export const ACID_SWAP = { fromPct: 56, toPct: 5, factor: 11.2 } as const;
+
+/** Commercial regain of wool, EU 17 against US 13.6: on one dry mass, 3.0 % between the two. Sources: Regulation (EU) 1007/2011,
+ *  Annex IX; ASTM D1909; difference worked out by hand. */
+export const WOOL_REGAINS = { euPct: 17, usPct: 13.6, differencePct: 3, tolerance: 0.05 } as const;
+
+/** A markup of 50 % is a margin of 33.3 % (definition). */
+export const MARKUP_AND_MARGIN = { markupPct: 50, marginPct: 33.3, tolerance: 0.05 } as const;
