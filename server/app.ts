@@ -8,8 +8,10 @@ import fastifyMultipart from '@fastify/multipart';
 import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyInstance } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
+import * as auxiliaries from './auxiliaries/routes.ts';
 import * as calculators from './calculators/routes.ts';
 import type { Deps } from './deps.ts';
+import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
@@ -36,7 +38,7 @@ export type App = FastifyInstance<
 >;
 
 /** Features in their written order: each may import the earlier ones. */
-const FEATURES: readonly Feature[] = [settings, people, photos, calculators, fibres, methods];
+const FEATURES: readonly Feature[] = [settings, people, photos, calculators, fibres, dyes, auxiliaries, methods];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
 export async function buildApp(deps: Deps): Promise<App> {
