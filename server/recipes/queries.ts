@@ -11,7 +11,7 @@ import {
   recipes,
 } from '../db/tables/recipes.ts';
 import { people } from '../db/tables/studio.ts';
-import { swatches } from '../db/tables/swatches.ts';
+import { swatchColours, swatches } from '../db/tables/swatches.ts';
 
 export interface ComponentWithDye {
   ordinal: number;
@@ -105,8 +105,9 @@ export interface RecipeFilter {
 }
 
 export interface RecipeOverview extends RevisionWithComponents {
-  revisionCount: number;
   swatchCount: number;
+  /** Colour of its newest swatch that was read. */
+  hex: string | null;
 }
 
 const likeWord = (word: string): string => `%${word.replace(/[\\%_]/g, (c) => `\\${c}`)}%`;
@@ -126,6 +127,10 @@ export function listRecipes(db: Db, filter: RecipeFilter, after: string | null, 
       recipe: recipes,
       revision: recipeRevisions,
       swatchCount: sql<number>`(select count(*) from swatches s join recipe_revisions r on r.id = s.revision_id where r.recipe_id = ${recipes.id} and s.archived_at is null)`,
+      hex: sql<
+        string | null
+      >`(select k.hex from swatches s join recipe_revisions r on r.id = s.revision_id join swatch_colours k on k.swatch_id = s.id
+        where r.recipe_id = ${recipes.id} and s.archived_at is null order by s.dyed_on desc, s.id desc limit 1)`,
     })
     .from(recipes)
     .innerJoin(recipeRevisions, eq(recipeRevisions.recipeId, recipes.id))
@@ -153,7 +158,6 @@ export function listRecipes(db: Db, filter: RecipeFilter, after: string | null, 
   );
   return rows.map((r) => ({
     ...r,
-    revisionCount: r.revision.number,
     components: components.get(r.revision.id) ?? [],
   }));
 }
@@ -199,7 +203,8 @@ export interface SwatchOfRecipe {
   name: string;
   fibreName: string;
   depthPpm: number;
-  photoId: number | null;
+  /** What a screen shows for it; null while nobody has read its colour. */
+  hex: string | null;
 }
 
 /** Swatches standing on any revision of a recipe, newest first. */
@@ -212,9 +217,10 @@ export const swatchesOfRecipe = (db: Db, recipeId: number): SwatchOfRecipe[] =>
       name: swatches.name,
       fibreName: fibres.name,
       depthPpm: swatches.depthPpm,
-      photoId: swatches.photoId,
+      hex: swatchColours.hex,
     })
     .from(swatches)
+    .leftJoin(swatchColours, eq(swatchColours.swatchId, swatches.id))
     .innerJoin(recipeRevisions, eq(recipeRevisions.id, swatches.revisionId))
     .innerJoin(fibres, eq(fibres.id, swatches.fibreId))
     .where(and(eq(recipeRevisions.recipeId, recipeId), isNull(swatches.archivedAt)))

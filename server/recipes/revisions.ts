@@ -5,7 +5,7 @@ import type { DyeRow } from '../db/tables/materials.ts';
 import type { RecipeComponentRow, RecipeRevisionRow, RecipeRow } from '../db/tables/recipes.ts';
 import type { Actor } from '../deps.ts';
 import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
-import { dyesByIds, insertRecipe, insertRevision, latestRevision, recipeById } from './queries.ts';
+import { dyesByIds, insertRecipe, insertRevision, latestRevision, recipeById, updateRecipe } from './queries.ts';
 import type { RecipeInput, RevisionInput } from './schemas.ts';
 
 type Formula = Pick<RevisionInput, 'entryStyle'> &
@@ -127,3 +127,30 @@ function refuseUnsuitable(db: Db, dyeClass: RecipeRow['dyeClass'], components: r
 }
 
 const article = (word: string): string => `${/^[aeiou]/.test(word) ? 'an' : 'a'} ${word}`;
+
+/** Saves name and note against the version that was read. */
+export function saveRecipeHead(
+  db: Db,
+  recipeId: number,
+  changes: Pick<RecipeRow, 'name' | 'note'>,
+  version: number,
+): RecipeRow {
+  if (!recipeById(db, recipeId)) throw notFound('recipe');
+  const saved = updateRecipe(db, recipeId, changes, version);
+  if (!saved) {
+    throw new Refusal(
+      'staleEdit',
+      'Somebody saved this recipe meanwhile. What you typed is below; open its page again to see theirs.',
+    );
+  }
+  return saved;
+}
+
+/** Puts a recipe in the archive, or takes it out; its revisions stand either way. */
+export function setArchived(db: Db, recipeId: number, archivedAt: number | null): RecipeRow {
+  return db.transaction((tx) => {
+    const recipe = recipeById(tx, recipeId);
+    if (!recipe) throw notFound('recipe');
+    return updateRecipe(tx, recipeId, { archivedAt }, recipe.version) ?? recipe;
+  });
+}

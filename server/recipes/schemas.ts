@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { jsonId } from '../typedFields.ts';
+import { idField, jsonId, optionalPctPpm, optionalText, requiredText, versionField } from '../typedFields.ts';
 
 export const dyeClass = z.enum(['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'], {
   error: 'Choose the dye class.',
@@ -50,3 +50,90 @@ export const RecipeBody = z
   ])
   .meta({ id: 'NewRecipe' });
 export type RecipeInput = z.output<typeof RecipeBody>;
+
+// ───────────── forms ─────────────
+/** The formula as typed. The rows' amounts are shares or own depths, as the entry style says: read in typedFormula.ts. */
+const formulaShape = {
+  entryStyle: z.enum(['split', 'ownDepths'], { error: 'Shares of a total, or each dye by its own depth?' }),
+  totalDepth: optionalPctPpm({ minPpm: 1, maxPpm: 2_000_000 }),
+  shares: optionalText(80),
+  components: z
+    .array(z.object({ dyeId: idField('Choose the dye.'), amount: optionalText(40) }))
+    .min(1, 'A recipe needs at least one dye.')
+    .max(12, 'At most twelve dyes.'),
+  why: optionalText(500),
+};
+export const FormulaForm = z.object(formulaShape);
+export type FormulaWords = z.output<typeof FormulaForm>;
+export const RecipeForm = z.object({
+  name: requiredText('A name, as you say the shade: “slate, greenish”.', 80),
+  dyeClass,
+  note: optionalText(),
+  ...formulaShape,
+});
+export const RecipeHeadForm = z.object({
+  name: requiredText('A name, as you say the shade.', 80),
+  note: optionalText(),
+  version: versionField(),
+});
+
+export const RecipeFilterQuery = z.object({
+  words: z.string().trim().max(100).default('').catch(''),
+  dyeId: z.coerce.number().int().positive().nullable().catch(null).default(null),
+  dyeClass: dyeClass.nullable().catch(null).default(null),
+  archived: z.enum(['yes']).nullable().catch(null).default(null),
+  after: z.string().max(80).nullable().catch(null).default(null),
+});
+
+// ───────────── resources ─────────────
+const Component = z.object({
+  ordinal: z.number().int(),
+  dyeId: jsonId,
+  dyeCode: z.string(),
+  dyeName: z.string(),
+  sharePpm: z.number().int(),
+  depthPpm: z.number().int(),
+});
+export const RevisionResource = z
+  .object({
+    revisionId: jsonId,
+    recipeId: jsonId,
+    number: z.number().int(),
+    entryStyle: z.enum(['split', 'ownDepths']),
+    totalDepthPpm: z.number().int(),
+    why: z.string(),
+    madeAt: z.number().int().meta({ description: 'epoch milliseconds, UTC' }),
+    components: z.array(Component),
+  })
+  .meta({ id: 'RecipeRevision' });
+const recipeResourceShape = {
+  recipeId: jsonId,
+  name: z.string(),
+  dyeClass,
+  note: z.string(),
+  archived: z.boolean(),
+  version: z.number().int(),
+};
+export const RecipeListed = z
+  .object({ ...recipeResourceShape, swatchCount: z.number().int(), latest: RevisionResource })
+  .meta({ id: 'RecipeListed' });
+export const RecipeResource = z
+  .object({ ...recipeResourceShape, revisions: z.array(RevisionResource) })
+  .meta({ id: 'Recipe' });
+export const ScaledResource = z
+  .object({
+    goodsDryMassMg: z.number().int(),
+    readabilityMg: z.number().int(),
+    lines: z.array(
+      z.object({
+        dyeId: jsonId,
+        dyeName: z.string(),
+        exactMg: z.number(),
+        roundedMg: z.number().int(),
+        roundingErrorPct: z.number(),
+        weighsWell: z.boolean(),
+      }),
+    ),
+    totalRoundedMg: z.number().int(),
+  })
+  .meta({ id: 'ScaledRecipe' });

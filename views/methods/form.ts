@@ -12,6 +12,7 @@ import {
 } from '../kit/field.ts';
 import { otherVersion } from '../kit/otherVersion.ts';
 import { pageHead } from '../kit/pageHead.ts';
+import { rowsOf } from '../kit/rows.ts';
 
 const dyeClassOptions: readonly Option[] = (Object.entries(dyeClassNames) as [DyeClass, string][]).map(
   ([value, label]) => ({ value, label }),
@@ -35,15 +36,6 @@ const kindOptions: readonly Option[] = [
   { value: 'duration', label: 'a time span' },
   { value: 'choice', label: 'one of several' },
 ];
-
-/** Row numbers that a group has on the form: those typed, and at least one. */
-export const rowsOf = (typed: Typed, name: string, atLeast: number): number[] => {
-  const rows = Object.keys(typed)
-    .map((key) => (key.startsWith(`${name}.`) ? Number(key.slice(name.length + 1)) : -1))
-    .filter((n) => Number.isInteger(n) && n >= 0);
-  const count = Math.max(atLeast, ...rows.map((n) => n + 1));
-  return Array.from({ length: Math.min(count, 60) }, (_, i) => i);
-};
 
 const LABELS = {
   name: 'Name',
