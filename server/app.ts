@@ -15,12 +15,13 @@ import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
-import { installErrorHandler } from './http/errorHandler.ts';
+import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import * as methods from './methods/routes.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
 import * as photos from './photos/routes.ts';
+import * as recipes from './recipes/routes.ts';
 import { findStudio } from './settings/queries.ts';
 import * as settings from './settings/routes.ts';
 
@@ -38,7 +39,17 @@ export type App = FastifyInstance<
 >;
 
 /** Features in their written order: each may import the earlier ones. */
-const FEATURES: readonly Feature[] = [settings, people, photos, calculators, fibres, dyes, auxiliaries, methods];
+const FEATURES: readonly Feature[] = [
+  settings,
+  people,
+  photos,
+  calculators,
+  fibres,
+  dyes,
+  auxiliaries,
+  methods,
+  recipes,
+];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
 export async function buildApp(deps: Deps): Promise<App> {
@@ -51,6 +62,7 @@ export async function buildApp(deps: Deps): Promise<App> {
     trustProxy: config.trustProxy,
     bodyLimit: 2_000_000,
     forceCloseConnections: 'idle',
+    frameworkErrors: answerError,
     routerOptions: { maxParamLength: 200 },
   }).withTypeProvider<ZodTypeProvider>();
   app.setValidatorCompiler(validatorCompiler);
@@ -104,7 +116,6 @@ export async function buildApp(deps: Deps): Promise<App> {
   app.decorateRequest('tokenScope', null);
   app.decorateRequest('surroundings', null as never);
   app.addHook('onRequest', async (request) => {
-    refuseCrossSite(request);
     identify(deps, request);
     const studio = findStudio(deps.db);
     request.surroundings = {
@@ -113,6 +124,7 @@ export async function buildApp(deps: Deps): Promise<App> {
       role: request.actor?.role ?? null,
       sample: studio?.sample === 1,
     };
+    refuseCrossSite(request);
     guard(request);
   });
 

@@ -7,7 +7,7 @@ const SAFE = new Set(['GET', 'HEAD', 'OPTIONS']);
  *  secure context, and every POST with Origin everywhere; a request with neither is no browser's form and is refused too,
  *  unless it carries a bearer token, which no browser adds by itself. (OWASP: Fetch Metadata with Origin as fall-back.) */
 export function refuseCrossSite(request: FastifyRequest): void {
-  if (SAFE.has(request.method) || request.headers.authorization !== undefined) return;
+  if (SAFE.has(request.method) || /^Bearer /i.test(request.headers.authorization ?? '')) return;
   const site = request.headers['sec-fetch-site'];
   if (site === 'same-origin') return;
   if (site !== undefined && site !== 'none') throw crossSite();

@@ -52,37 +52,40 @@ export function sendProblem(reply: FastifyReply, refusal: Refusal, reference: st
 }
 
 /** The one error handler: page, fragment or problem details. Visitors see our words; the log has the rest. */
-export function installErrorHandler(app: FastifyInstance): void {
-  const answer = (error: unknown, request: FastifyRequest, reply: FastifyReply): FastifyReply => {
-    const known = asRefusal(error) ?? fromFramework(error as FastifyError);
-    const refusal =
-      known ??
-      new Refusal(
-        'internal',
-        'Nothing was saved. Try again; if it happens twice, tell whoever looks after the studio’s computer.',
-      );
-    const reference = known ? null : request.id;
-    if (known) request.log.info({ code: refusal.code, fields: refusal.fields }, refusal.message);
-    else request.log.error({ err: error }, 'request failed');
-    if (reply.sent) return reply;
-    if (isApi(request)) return sendProblem(reply, refusal, reference);
-    if (refusal.code === 'notSignedIn' && request.method === 'GET' && request.headers['hx-request'] !== 'true') {
-      return reply.redirect(`/sign-in?to=${encodeURIComponent(request.url)}`, 303);
-    }
-    if (refusal.code === 'notSetUp') return reply.redirect('/first-run', 303);
-    return sendPage(request, reply, {
+export function answerError(error: unknown, request: FastifyRequest, reply: FastifyReply): FastifyReply {
+  const known = asRefusal(error) ?? fromFramework(error as FastifyError);
+  const refusal =
+    known ??
+    new Refusal(
+      'internal',
+      'Nothing was saved. Try again; if it happens twice, tell whoever looks after the studio’s computer.',
+    );
+  const reference = known ? null : request.id;
+  if (known) request.log.info({ code: refusal.code, fields: refusal.fields }, refusal.message);
+  else request.log.error({ err: error }, 'request failed');
+  if (reply.sent) return reply;
+  if (isApi(request)) return sendProblem(reply, refusal, reference);
+  if (refusal.code === 'notSignedIn' && request.method === 'GET' && request.headers['hx-request'] !== 'true') {
+    return reply.redirect(`/sign-in?to=${encodeURIComponent(request.url)}`, 303);
+  }
+  if (refusal.code === 'notSetUp') return reply.redirect('/first-run', 303);
+  return sendPage(request, reply, {
+    status: refusal.status,
+    title: TITLES[refusal.code] ?? 'Not possible',
+    section: 'none',
+    body: errorPanel({
       status: refusal.status,
       title: TITLES[refusal.code] ?? 'Not possible',
-      section: 'none',
-      body: errorPanel({
-        status: refusal.status,
-        title: TITLES[refusal.code] ?? 'Not possible',
-        message: refusal.message,
-        fields: refusal.fields,
-        reference,
-      }),
-    });
-  };
-  app.setErrorHandler(answer);
-  app.setNotFoundHandler((request, reply) => answer(new Refusal('notFound', 'There is no such page.'), request, reply));
+      message: refusal.message,
+      fields: refusal.fields,
+      reference,
+    }),
+  });
+}
+
+export function installErrorHandler(app: FastifyInstance): void {
+  app.setErrorHandler(answerError);
+  app.setNotFoundHandler((request, reply) =>
+    answerError(new Refusal('notFound', 'There is no such page.'), request, reply),
+  );
 }

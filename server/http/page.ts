@@ -15,6 +15,9 @@ export const wantsPart = (request: FastifyRequest): boolean =>
   request.headers['hx-request-type'] === 'partial' &&
   request.headers['hx-history-restore-request'] !== 'true';
 
+/** Around a page that is answered before it is known who asks: an unreadable address, a token that is none. */
+const UNKNOWN: Surroundings = { studioName: 'Lot & Shade', personName: null, role: null, sample: false };
+
 export interface Rendering {
   title: string;
   section: Section;
@@ -38,7 +41,7 @@ export function sendPage(request: FastifyRequest, reply: FastifyReply, r: Render
     page({
       title: r.title,
       section: r.section,
-      surroundings: request.surroundings,
+      surroundings: request.surroundings ?? UNKNOWN,
       ...(r.scripts ? { scripts: r.scripts } : {}),
       ...(r.shape ? { shape: r.shape } : {}),
       body: r.body,

@@ -44,8 +44,11 @@ export const revokeSignIn = (db: Db, tokenHash: string, now: number): void => {
   db.update(signIns).set({ revokedAt: now }).where(eq(signIns.tokenHash, tokenHash)).run();
 };
 
-export const insertAttempt = (db: Db, row: typeof signInAttempts.$inferInsert): void => {
-  db.insert(signInAttempts).values(row).run();
+export const insertAttempt = (db: Db, row: typeof signInAttempts.$inferInsert): number =>
+  db.insert(signInAttempts).values(row).returning({ id: signInAttempts.id }).get().id;
+
+export const markAttemptSucceeded = (db: Db, attemptId: number): void => {
+  db.update(signInAttempts).set({ succeeded: 1 }).where(eq(signInAttempts.id, attemptId)).run();
 };
 
 /** Failed sign-ins since `since`, by account (after its last success) and by address. */

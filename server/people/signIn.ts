@@ -9,6 +9,7 @@ import {
   insertAttempt,
   insertSignIn,
   insertToken,
+  markAttemptSucceeded,
   personByName,
 } from './queries.ts';
 
@@ -31,9 +32,11 @@ export async function signIn(
   if (tries.account >= ACCOUNT_TRIES || tries.address >= ADDRESS_TRIES) {
     throw new Refusal('tooManyTries', 'Too many failed tries. Wait a quarter of an hour, then try again.');
   }
+  // Counted as failed before the slow check, so that tries sent all at once are counted as well.
+  const attemptId = insertAttempt(db, { account, address: input.address, at: now(), succeeded: 0 });
   const person = personByName(db, input.name.trim());
   const right = await verifyPassphrase(input.passphrase, person?.active ? person.passphraseHash : null);
-  insertAttempt(db, { account, address: input.address, at: now(), succeeded: right ? 1 : 0 });
+  if (right) markAttemptSucceeded(db, attemptId);
   if (!right || !person)
     throw new Refusal('wrongPassphrase', 'Name and passphrase do not match.', {
       passphrase: 'Name and passphrase do not match.',
