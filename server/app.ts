@@ -10,6 +10,7 @@ import Fastify, { type FastifyInstance } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as calculators from './calculators/routes.ts';
+import * as colour from './colour/routes.ts';
 import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
@@ -24,6 +25,7 @@ import * as photos from './photos/routes.ts';
 import * as recipes from './recipes/routes.ts';
 import { findStudio } from './settings/queries.ts';
 import * as settings from './settings/routes.ts';
+import * as swatches from './swatches/routes.ts';
 
 /** A feature's two doors. Both call the same rules. */
 export interface Feature {
@@ -49,6 +51,8 @@ const FEATURES: readonly Feature[] = [
   auxiliaries,
   methods,
   recipes,
+  colour,
+  swatches,
 ];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */

@@ -73,3 +73,11 @@ export function swatchColour(swatchId: number, readings: readonly ColourReadingR
     })),
   };
 }
+
+/** A reading as the API tells it. */
+export const readingResource = ({ id, readBy: _by, ...row }: ColourReadingRow) => ({
+  ...row,
+  readingId: id,
+  ...hexOfReading(row),
+  name: nameOfReading(row),
+});

@@ -95,3 +95,7 @@ export function displayOfSwatches(db: Db, swatchIds: readonly number[]): Map<num
     ]),
   );
 }
+
+/** The order that an order line belongs to. */
+export const orderOfLine = (db: Db, orderLineId: number): number | undefined =>
+  db.select({ orderId: orderLines.orderId }).from(orderLines).where(eq(orderLines.id, orderLineId)).get()?.orderId;

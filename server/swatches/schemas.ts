@@ -1,11 +1,12 @@
 import { z } from 'zod';
 import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
-import { ReadingBody, readingFields } from '../colour/schemas.ts';
+import { ColourReadingResource, ReadingBody, readingFields } from '../colour/schemas.ts';
 import {
   dayField,
   idField,
   jsonDay,
   jsonId,
+  massMgField,
   optionalId,
   optionalMassMg,
   optionalText,
@@ -130,15 +131,72 @@ export const ReadingForm = z.object(readingFields);
 
 /** "Repeat on n g of …": depth and goods may differ from the swatch's own. */
 export const RepeatForm = z.object({
-  mass: z.string().trim().default(''),
-  fibreId: optionalId(),
-  depth: z.string().trim().default(''),
+  mass: massMgField('The dry mass of the goods, such as 500 g or 1 lb 2 oz.'),
+  fibreId: idField('Choose the goods.'),
+  depth: pctPpmField('The depth, in % of the goods.', { minPpm: 1, maxPpm: 2_000_000 }),
 });
 
-export const SwatchChip = z.object({
-  hex: z.string().nullable(),
-  bands: z.array(z.object({ hex: z.string(), share: z.number() })),
+const wholeQuery = (max: number) =>
+  fromQuery(
+    z
+      .string({ error: 'Needed: a whole number.' })
+      .regex(/^[1-9]\d{0,14}$/, 'A whole number above 0.')
+      .transform(Number)
+      .pipe(z.number().max(max)),
+  );
+/** The same in the API's units; goods and depth are the swatch's own where nothing is said. */
+export const RepeatQuery = z.object({
+  massMg: wholeQuery(1_000_000_000_000),
+  fibreId: queryId,
+  depthPpm: wholeQuery(2_000_000).optional(),
 });
+
+export const WeighUpResource = z
+  .object({
+    massMg: z.number().int(),
+    depthPpm: z.number().int(),
+    fibreId: jsonId,
+    fibreName: z.string(),
+    uptakePpm: z.number().int(),
+    lossPpm: z.number().int(),
+    readabilityMg: z.number().int(),
+    floorMg: z.number().meta({ description: 'below this, stock solution is proposed' }),
+    lines: z.array(
+      z.object({
+        dyeId: jsonId,
+        code: z.string(),
+        name: z.string(),
+        ownDepthPpm: z.number().int(),
+        exactMg: z.number(),
+        roundedMg: z.number().int(),
+        roundingErrorPct: z.number(),
+        halfDigitErrorPct: z.number(),
+        stock: z
+          .object({
+            strengthPpm: z.number().int(),
+            volumeUl: z.number().int(),
+            stepUl: z.number(),
+            fills: z.number().int(),
+          })
+          .nullable(),
+        noStockFits: z.enum(['tooLittleToMeasure', 'tooMuchLiquor']).nullable(),
+        container: z
+          .object({
+            stockLotId: jsonId,
+            code: z.string(),
+            strengthPpm: z.number().int(),
+            onHandMg: z.number().int(),
+          })
+          .nullable(),
+        shortMg: z.number().int(),
+      }),
+    ),
+    exactTotalMg: z.number(),
+    roundedTotalMg: z.number().int(),
+    bathUl: z.number().int().nullable(),
+    warnings: z.array(z.string()),
+  })
+  .meta({ id: 'WeighUp' });
 
 /** One tile of the wall. */
 export const SwatchListItem = z
@@ -165,3 +223,26 @@ export const SwatchListItem = z
       .meta({ description: 'CIELAB D65/2° of the leading colour' }),
   })
   .meta({ id: 'SwatchListItem' });
+
+export const SwatchResource = SwatchListItem.extend({
+  recipeId: jsonId,
+  revisionNumber: z.number().int(),
+  components: z.array(
+    z.object({
+      dyeId: jsonId,
+      code: z.string(),
+      name: z.string(),
+      sharePpm: z.number().int(),
+      ownDepthPpm: z.number().int(),
+    }),
+  ),
+  lotId: jsonId.nullable(),
+  dryMassMg: z.number().int().nullable(),
+  madeBy: z.object({ personId: jsonId, name: z.string() }),
+  cardPlace: z.string(),
+  note: z.string(),
+  archived: z.boolean(),
+  version: z.number().int(),
+  stockLots: z.array(z.object({ stockLotId: jsonId, code: z.string() })),
+  readings: z.array(ColourReadingResource),
+}).meta({ id: 'Swatch' });

@@ -6,7 +6,7 @@ import supertest from 'supertest';
 import { expect, test } from 'vitest';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 
-const flat = (width: number, height: number): sharp.Sharp =>
+const flat = (width: number, height: number) =>
   sharp({ create: { width, height, channels: 3, background: { r: 120, g: 60, b: 40 } } });
 
 /** A phone's picture: lying on its side (orientation 6) and telling where it was taken. */

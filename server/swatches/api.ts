@@ -1,0 +1,165 @@
+import { z } from 'zod';
+import type { App } from '../app.ts';
+import { readingResource } from '../colour/display.ts';
+import { readingInputOf } from '../colour/schemas.ts';
+import type { Deps } from '../deps.ts';
+import { actorOf } from '../people/guards.ts';
+import { idParams } from '../typedFields.ts';
+import { addSwatch, editSwatch } from './addSwatch.ts';
+import { neighboursOf } from './neighbours.ts';
+import { countSwatches, listSwatches } from './queries.ts';
+import { repeatOf } from './repeat.ts';
+import {
+  RepeatQuery,
+  SwatchBody,
+  SwatchEditBody,
+  SwatchFilter,
+  SwatchListItem,
+  SwatchResource,
+  WeighUpResource,
+} from './schemas.ts';
+import { type SwatchSheet, swatchSheet } from './sheet.ts';
+
+const SWATCHES_AT_ONCE = 100;
+
+const resource = (sheet: SwatchSheet) => {
+  const { swatch, tile, formula } = sheet;
+  return {
+    ...tile,
+    recipeId: formula.recipe.id,
+    revisionNumber: formula.revision.number,
+    components: sheet.components.map(({ shownHex: _hex, ...c }) => c),
+    lotId: swatch.lotId,
+    dryMassMg: swatch.dryMassMg,
+    madeBy: { personId: swatch.madeBy, name: sheet.madeByName },
+    cardPlace: swatch.cardPlace,
+    note: swatch.note,
+    archived: swatch.archivedAt !== null,
+    version: swatch.version,
+    stockLots: sheet.containers.map(({ stockLotId, code }) => ({ stockLotId, code })),
+    readings: sheet.readings.map(({ readByName: _name, text: _text, ...row }) => readingResource(row)),
+  };
+};
+
+export function api(app: App, deps: Deps): void {
+  const { db } = deps;
+  const tags = ['Swatches'];
+
+  app.get(
+    '/swatches',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'The swatch library, filtered and in order',
+        description: `At most ${SWATCHES_AT_ONCE} at once; nextFrom is where the next ones begin, null at the end.`,
+        querystring: SwatchFilter,
+        response: {
+          200: z.object({
+            swatches: z.array(SwatchListItem),
+            total: z.number().int(),
+            nextFrom: z.number().int().nullable(),
+          }),
+        },
+      },
+    },
+    async (request) => {
+      const { from, ...filter } = request.query;
+      const total = countSwatches(db, filter);
+      const next = from + SWATCHES_AT_ONCE;
+      return {
+        swatches: listSwatches(db, filter, from, SWATCHES_AT_ONCE),
+        total,
+        nextFrom: next < total ? next : null,
+      };
+    },
+  );
+
+  app.get(
+    '/swatches/:id',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'One swatch, with formula and readings',
+        params: idParams,
+        response: { 200: SwatchResource },
+      },
+    },
+    async (request) => resource(swatchSheet(db, request.params.id)),
+  );
+
+  app.post(
+    '/swatches',
+    {
+      config: { may: 'work' },
+      schema: { tags, summary: 'Add a swatch', body: SwatchBody, response: { 201: SwatchResource } },
+    },
+    async (request, reply) => {
+      const input = { ...request.body, readings: request.body.readings.map(readingInputOf) };
+      const { id } = addSwatch(db, input, actorOf(request), deps.now());
+      reply.code(201);
+      return resource(swatchSheet(db, id));
+    },
+  );
+
+  app.put(
+    '/swatches/:id',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Save what may change on a card, against the version that was read',
+        params: idParams,
+        body: SwatchEditBody,
+        response: { 200: SwatchResource },
+      },
+    },
+    async (request) => resource(swatchSheet(db, editSwatch(db, request.params.id, request.body, deps.now()).id)),
+  );
+
+  app.get(
+    '/swatches/:id/neighbours',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'The same recipe elsewhere, and what is near in colour',
+        params: idParams,
+        response: {
+          200: z.object({
+            sameRecipe: z.array(SwatchListItem),
+            near: z.array(z.object({ swatch: SwatchListItem, deltaE2000: z.number() })),
+          }),
+        },
+      },
+    },
+    async (request) => {
+      const { swatch, tile } = swatchSheet(db, request.params.id);
+      const { ladder, near } = neighboursOf(db, swatch, tile.lab);
+      return {
+        sameRecipe: ladder,
+        near: near.map((n) => ({ swatch: n.tile, deltaE2000: n.deltaE2000 })),
+      };
+    },
+  );
+
+  app.get(
+    '/swatches/:id/weigh-up',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'What to weigh to repeat it on a mass of goods',
+        params: idParams,
+        querystring: RepeatQuery,
+        response: { 200: WeighUpResource },
+      },
+    },
+    async (request) => {
+      const { formula, method, swatch } = swatchSheet(db, request.params.id);
+      const { massMg, fibreId = swatch.fibreId, depthPpm = swatch.depthPpm } = request.query;
+      return repeatOf(db, { revision: formula, method }, { massMg, fibreId, depthPpm });
+    },
+  );
+}

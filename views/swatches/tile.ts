@@ -1,0 +1,50 @@
+import { colourName } from '../../server/calc/colour/colourName.ts';
+import { D65_2 } from '../../server/calc/colour/reading.ts';
+import { type Html, html } from '../html.ts';
+import { colourChip } from '../kit/colourChip.ts';
+import { percent } from '../kit/show.ts';
+
+export interface Tile {
+  swatchId: number;
+  code: string;
+  name: string;
+  depthPpm: number;
+  fibreName: string;
+  dyes: string;
+  rating: number | null;
+  photoId: number | null;
+  hex: string | null;
+  bands: readonly { hex: string; sharePpm: number }[];
+  lab: { l: number; a: number; b: number } | null;
+}
+
+/** A colour in words, for those who do not see it. */
+export const colourWords = (tile: Pick<Tile, 'lab' | 'bands'>): string => {
+  if (tile.lab === null) return 'colour';
+  const { l, a, b } = tile.lab;
+  const lead = colourName({ lab: { L: l, a, b }, conditions: D65_2 }).name;
+  return tile.bands.length > 1 ? `${lead} and ${tile.bands.length - 1} more` : lead;
+};
+
+export const stars = (rating: number | null): Html | '' =>
+  rating === null
+    ? ''
+    : html`<span class="stars"><span aria-hidden="true">${'★'.repeat(rating)}${'☆'.repeat(5 - rating)}</span><span class="visually-hidden">rated ${rating} of 5</span></span>`;
+
+/** A sample tag: the colour with a punched corner, and its words on a neutral strip below, never on the colour. */
+export const swatchTile = (props: { tile: Tile; show: 'colour' | 'photo'; beside?: string }): Html => {
+  const { tile } = props;
+  const picture =
+    props.show === 'photo' && tile.photoId !== null
+      ? html`<img src="/photos/${tile.photoId}/640" alt="" loading="lazy" width="640" height="640">`
+      : colourChip({
+          hex: tile.hex,
+          label: colourWords(tile),
+          size: 'tile',
+          bands: tile.bands.map((band) => ({ hex: band.hex, share: band.sharePpm })),
+        });
+  return html`<li class="tag"><a href="/swatches/${tile.swatchId}">
+    <span class="tag-colour">${picture}</span>
+    <span class="tag-label"><span class="tag-name">${tile.name}</span><span class="tag-depth">${percent(tile.depthPpm)}</span><span class="tag-code">${tile.code}</span><span class="tag-goods">${props.beside ?? tile.fibreName}</span><span class="tag-dyes">${tile.dyes}</span>${stars(tile.rating)}</span>
+  </a></li>`;
+};
