@@ -17,6 +17,7 @@ import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
+import * as lots from './lots/routes.ts';
 import * as methods from './methods/routes.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
@@ -53,6 +54,7 @@ const FEATURES: readonly Feature[] = [
   recipes,
   colour,
   swatches,
+  lots,
 ];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */

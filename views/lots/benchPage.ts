@@ -1,0 +1,230 @@
+import { durationText } from '../../server/calc/quantity.ts';
+import { type Html, html, type Value } from '../html.ts';
+import { ids } from '../ids.ts';
+import { field, fieldError, type FormState, formNotice } from '../kit/field.ts';
+import { clock, grams, mass, millilitres, type Show, temperature } from '../kit/show.ts';
+import { amountText, cautionsList } from './weighUp.ts';
+import type { LotStatus } from './lotsPage.ts';
+
+export interface BenchLineView {
+  componentId: number;
+  code: string;
+  name: string;
+  colourOrdinal: number | null;
+  colourName: string | null;
+  vessel: 'bath' | 'soak' | null;
+  unit: 'mg' | 'ul';
+  concPct: number | null;
+  planned: number;
+  target: number;
+  step: number;
+  tolerance: number;
+  actual: number | undefined;
+  difference: number | null;
+  differencePct: number | null;
+  state: 'waiting' | 'under' | 'within' | 'over';
+  containers: readonly { id: number; label: string; unit: 'mg' | 'ul'; chosen: boolean }[];
+  weighings: readonly { entryId: number; at: number; amount: string; container: string; person: string; state: 'counts' | 'voided' | 'discarded' }[];
+}
+
+export interface WayOutView {
+  kind: string;
+  vessel: 'own' | 'shared';
+  stage: 'dry' | 'inBath';
+  title: string;
+  words: string;
+  lines: readonly { name: string; unit: 'mg' | 'ul'; step: number; target: number; toAdd: number; act: 'weigh' | 'addDifference' | 'done' }[];
+}
+
+export interface BenchStepView {
+  stepId: number;
+  name: string;
+  plannedDurationS: number;
+  plannedTempC: number | null;
+  note: string;
+  state: 'waiting' | 'running' | 'overdue' | 'done' | 'skipped';
+  startedAt: number | null;
+  endedAt: number | null;
+  remainingS: number | null;
+  expectedEndAt: number | null;
+}
+
+export interface LogView {
+  entryId: number;
+  kind: string;
+  at: number;
+  person: string;
+  text: Value;
+  stepName: string | null;
+  photo: string | null;
+  voidedReason: string | null;
+  voidable: boolean;
+}
+
+export interface BenchProps {
+  lotId: number;
+  number: string;
+  status: LotStatus;
+  goodsText: string;
+  dryMassMg: number;
+  plannedDryMassMg: number;
+  show: Show;
+  nowAt: number;
+  lines: readonly BenchLineView[];
+  /** The line that fills the screen; null when the weigh-up is done. */
+  currentId: number | null;
+  waysOut: readonly WayOutView[];
+  steps: readonly BenchStepView[];
+  readyAt: number | null;
+  log: readonly LogView[];
+  cautions: readonly string[];
+  fields: readonly { label: string; kind: string; unit: string; choices: readonly string[] }[];
+  /** Ids for the forms on this page, so that sending one twice records once. */
+  newId: () => string;
+  /** The form that was refused, by name, with what was typed. */
+  refused: { form: string; state: FormState } | null;
+}
+
+const amount = (unit: 'mg' | 'ul', value: number, step: number): string => (unit === 'mg' ? grams(value, step) : millilitres(value, step));
+const stateOf = (p: BenchProps, form: string, typed: Record<string, string> = {}): FormState => (p.refused?.form === form ? p.refused.state : { typed, errors: {} });
+
+/** A form of the bench: works by itself, and by htmx swaps the whole bench in place. */
+const benchForm = (p: BenchProps, path: string, inside: Value, more: { className?: string; multipart?: boolean } = {}): Html =>
+  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart ? html`enctype="multipart/form-data" hx-encoding="multipart/form-data"` : ''} hx-post="/lots/${p.lotId}/${path}" hx-target="#${ids.bench}" hx-swap="outerHTML" hx-disable="find button">
+  <input type="hidden" name="clientId" value="${p.newId()}">${inside}</form>`;
+
+const stateWords: Record<BenchLineView['state'], string> = { waiting: 'to weigh', under: 'wants more', within: 'in', over: 'over' };
+
+const lineTab = (l: BenchLineView, p: BenchProps): Html => html`<li><a href="/lots/${p.lotId}/bench?line=${l.componentId}" class="line-tab is-${l.state}" ${l.componentId === p.currentId && html`aria-current="true"`}>
+  <span class="line-state">${l.state === 'within' ? '●' : l.state === 'over' ? '▲' : l.state === 'under' ? '◐' : '○'}</span><span class="line-name"><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && html`<span class="fine"> · colour ${l.colourOrdinal}</span>`}${l.vessel && html`<span class="fine"> · ${l.vessel}</span>`}</span>
+  <span class="num">${amount(l.unit, l.target, l.step)}<br><span class="fine">${l.actual === undefined ? stateWords[l.state] : html`${amount(l.unit, l.actual, l.step)} ${stateWords[l.state]}`}</span></span></a></li>`;
+
+const readingForm = (l: BenchLineView, p: BenchProps): Html => {
+  const form = stateOf(p, 'weighing');
+  const left = Math.max(0, l.target - (l.actual ?? 0));
+  return benchForm(
+    p,
+    'weighings',
+    html`<input type="hidden" name="componentId" value="${l.componentId}">
+    ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}
+    <div class="reading-row">
+      <div class="field reading ${form.errors['amount'] ? 'has-error' : ''}"><label for="reading">${l.actual === undefined ? 'Reading' : 'Added now'}</label>
+        <span class="with-unit"><input id="reading" name="amount" inputmode="decimal" autocomplete="off" value="${form.typed['amount'] ?? ''}" ${form.errors['amount'] && html`aria-invalid="true" aria-describedby="f-amount-error"`} data-keypad><span class="unit">${l.unit === 'mg' ? 'g' : 'mL'}</span></span>${fieldError('amount', form)}</div>
+      <div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`}>${l.containers.map((c) => html`<option value="${c.id}" ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>
+    </div>
+    ${l.containers.length === 0 ? html`<p class="notice warn">No container of ${l.name} is open. <a href="/stock/new">Receive one</a>${l.concPct !== null && html` or make a stock solution on its container’s page`}, then come back.</p>` : html`<button class="primary big">${left > 0 && l.actual !== undefined ? 'Add it' : 'It is weighed'}</button>`}`,
+    { className: 'weigh-form stack' },
+  );
+};
+
+const waysOutPanel = (l: BenchLineView, p: BenchProps): Html => html`<section class="ways-out" aria-label="Ways out">
+  <h3>Over by ${amount(l.unit, l.difference ?? 0, l.step)} (${(l.differencePct ?? 0).toFixed(1)} %). What now?</h3>
+  <div class="ways">${p.waysOut.map((w) =>
+    benchForm(
+      p,
+      'adjustments',
+      html`<input type="hidden" name="componentId" value="${l.componentId}"><input type="hidden" name="way" value="${w.kind}"><input type="hidden" name="stage" value="${w.stage}"><input type="hidden" name="vessel" value="${w.vessel}">
+      <h4>${w.title}</h4><p>${w.words}</p>
+      ${w.lines.length > 0 && html`<table class="plain"><tbody>${w.lines.map((x) => html`<tr><td>${x.name}</td><td class="num">${amount(x.unit, x.target, x.step)}</td><td class="fine">${x.act === 'addDifference' ? html`add ${amount(x.unit, x.toAdd, x.step)}` : x.act === 'done' ? 'stays' : 'weigh'}</td></tr>`)}</tbody></table>`}
+      <button>${w.title}</button>`,
+      { className: 'way' },
+    ),
+  )}</div></section>`;
+
+const weighPanel = (p: BenchProps): Html => {
+  const l = p.lines.find((x) => x.componentId === p.currentId);
+  const done = p.lines.filter((x) => x.state === 'within').length;
+  return html`<section class="bench-weigh" aria-label="Weigh">
+  <h2>Weigh <span class="fine">${done} of ${p.lines.length} in</span></h2>
+  ${
+    l &&
+    html`<div class="now-weigh is-${l.state}">
+    <p class="now-what">${l.colourName && html`<span class="fine">Colour ${l.colourOrdinal}: ${l.colourName}</span><br>`}${l.vessel && html`<span class="fine">For the ${l.vessel}</span><br>`}<b>${l.code}</b> ${l.name}${l.concPct !== null && html`, ${l.concPct} % solution`}</p>
+    <p class="now-target"><span>${amountText({ plannedMassMg: l.unit === 'mg' ? l.target : null, plannedVolumeUl: l.unit === 'ul' ? l.target : null, step: l.step })}</span></p>
+    <p class="fine">± ${amount(l.unit, Math.round(l.tolerance), 1)}${l.target !== l.planned && html` · planned ${amount(l.unit, l.planned, l.step)}`}${l.actual !== undefined && html` · <b>in the cup ${amount(l.unit, l.actual, l.step)}${l.state === 'under' && html`, add ${amount(l.unit, l.target - l.actual, l.step)}`}</b>`}</p>
+    ${l.state === 'over' && waysOutPanel(l, p)}
+    ${l.state === 'within' ? html`<p class="notice good">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
+    ${l.weighings.length > 0 && html`<ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so')}`}</li>`)}</ul>`}
+    </div>`
+  }
+  ${!l && html`<p class="notice good">Everything is weighed.</p>`}
+  <ol class="line-tabs">${p.lines.map((x) => lineTab(x, p))}</ol></section>`;
+};
+
+const voidForm = (p: BenchProps, entryId: number, label: string): Html => html`<details class="void"><summary>${label}</summary>${benchForm(
+  p,
+  `log/${entryId}/voiding`,
+  html`${field({ name: 'reason', label: 'Why it is void', form: stateOf(p, `void-${entryId}`), required: true, placeholder: 'misread, wrong line' })}<button>Void it</button>`,
+)}</details>`;
+
+const timer = (s: BenchStepView, p: BenchProps): Html | string => {
+  if (s.state === 'running' || s.state === 'overdue') {
+    const left = s.remainingS ?? 0;
+    return html`<span class="timer ${s.state}" data-ends-at="${s.expectedEndAt ?? ''}" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>`;
+  }
+  if (s.state === 'done') return html`<span class="fine">${clock(p.show, s.startedAt ?? 0)} to ${clock(p.show, s.endedAt ?? 0)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
+  return s.expectedEndAt === null ? '' : html`<span class="fine">until about ${clock(p.show, s.expectedEndAt)}</span>`;
+};
+
+/** h:mm:ss, as a kitchen clock shows it. */
+export const countdown = (seconds: number): string => {
+  const s = Math.floor(seconds);
+  const pad = (n: number): string => String(n).padStart(2, '0');
+  return s >= 3600 ? `${Math.floor(s / 3600)}:${pad(Math.floor((s % 3600) / 60))}:${pad(s % 60)}` : `${Math.floor(s / 60)}:${pad(s % 60)}`;
+};
+
+const stepsPanel = (p: BenchProps): Html => {
+  const form = stateOf(p, 'step');
+  const next = p.steps.find((s) => s.state === 'waiting');
+  return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clock(p.show, p.readyAt)}</span>`}</h2>
+  ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}${form.errors['at'] && html`<p class="field-error">${form.errors['at']}</p>`}
+  <ol class="steps">${p.steps.map(
+    (s) => html`<li class="step is-${s.state}"><div class="grow"><b>${s.name}</b> <span class="fine">${durationText({ durationS: s.plannedDurationS })}${s.plannedTempC !== null && html` at ${temperature(p.show, s.plannedTempC)}`}</span><br>${timer(s, p)}${s.note && html`<p class="fine">${s.note}</p>`}</div>
+    ${s.state === 'waiting' && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepStart"><button class="${s === next ? 'primary big' : ''}">Start <span class="visually-hidden">${s.name}</span></button>`)}
+    ${(s.state === 'running' || s.state === 'overdue') && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd"><button class="primary big">End <span class="visually-hidden">${s.name}</span></button>`)}</li>`,
+  )}</ol></section>`;
+};
+
+const DEVIATIONS = ['Longer than planned', 'Shorter than planned', 'Cooler', 'Hotter', 'Folded another way', 'Placed another way', 'More water', 'Less water', 'Order changed', 'Stirred less'];
+
+const logPanel = (p: BenchProps): Html => html`<section class="bench-log" aria-label="What happens"><h2>What really happens</h2>
+  <h3>Otherwise than planned</h3>
+  ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="deviation"><div class="taps">${DEVIATIONS.map((d) => html`<button name="text" value="${d}">${d}</button>`)}</div>`)}
+  <div class="cols"><div>
+  ${benchForm(
+    p,
+    'log',
+    html`<div class="field"><label for="note-text">Note</label><textarea id="note-text" name="text" rows="2">${stateOf(p, 'log').typed['text'] ?? ''}</textarea>${fieldError('text', stateOf(p, 'log'))}</div>
+    <div class="taps"><button name="kind" value="note">Keep the note</button><button name="kind" value="deviation">It is a change of plan</button></div>`,
+    { className: 'stack' },
+  )}</div><div class="stack">
+  ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="temperature">${field({ name: 'temp', label: 'Temperature', form: stateOf(p, 'temperature'), inputmode: 'decimal', unit: p.show.units === 'us' ? '°F' : '°C', size: 'short' })}<button>Keep</button>`, { className: 'inline' })}
+  ${benchForm(p, 'photos', html`<div class="field"><label for="photo">Photo</label><input id="photo" type="file" name="photo" accept="image/*" capture="environment">${fieldError('photo', stateOf(p, 'photo'))}</div>${field({ name: 'text', label: 'Caption', form: stateOf(p, 'photo') })}<button>Keep the photo</button>`, { multipart: true, className: 'stack' })}
+  </div></div>
+  ${
+    p.fields.length > 0 &&
+    html`<h3>This method asks for</h3><div class="grid">${p.fields.map((f, i) =>
+      benchForm(
+        p,
+        'log',
+        html`<input type="hidden" name="kind" value="field"><input type="hidden" name="label" value="${f.label}">${
+          f.choices.length > 0
+            ? html`<fieldset><legend>${f.label}</legend><div class="taps">${f.choices.map((c) => html`<button name="text" value="${c}">${c}</button>`)}</div></fieldset>`
+            : html`<div class="inline"><div class="field"><label for="method-field-${i}">${f.label}</label><span class="with-unit"><input id="method-field-${i}" name="text" ${f.kind === 'text' ? '' : html`inputmode="decimal"`}>${f.unit && html`<span class="unit">${f.unit}</span>`}</span></div><button>Keep <span class="visually-hidden">${f.label}</span></button></div>`
+        }`,
+      ),
+    )}</div>`
+  }
+  <h3>Log</h3>${logList(p)}</section>`;
+
+/** The log, newest first on the bench. Voided entries stay, struck out, with the reason. */
+const logList = (p: BenchProps): Html => html`<ol class="log">${[...p.log].reverse().map(
+  (e) => html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so')}</li>`,
+)}</ol>`;
+
+/** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
+export const bench = (p: BenchProps): Html => html`<div id="${ids.bench}" class="bench">
+  <header class="bench-bar"><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, ${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plannedDryMassMg && html` <span class="fine">(planned ${mass(p.show, p.plannedDryMassMg)})</span>`}</p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
+  ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
+  <div class="bench-grid"><div>${weighPanel(p)}</div><div>${stepsPanel(p)}${logPanel(p)}<details><summary>Cautions</summary>${cautionsList(p.cautions)}</details></div></div>
+</div>`;
