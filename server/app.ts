@@ -19,6 +19,7 @@ import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import * as lots from './lots/routes.ts';
 import * as methods from './methods/routes.ts';
+import * as orders from './orders/routes.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
@@ -54,6 +55,7 @@ const FEATURES: readonly Feature[] = [
   recipes,
   colour,
   swatches,
+  orders,
   lots,
 ];
 

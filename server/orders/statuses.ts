@@ -42,3 +42,18 @@ export function move(db: Db, orderId: number, by: Move): OrderRow {
 export function takeInWork(db: Db, orderId: number): void {
   moveOrder(db, orderId, ['open'], 'inWork');
 }
+
+/** What may be done with an order in a state, in the order in which it would be: the likely next step stands out. */
+export function movesOf(status: OrderStatus): { noun: Move; label: string; primary: boolean }[] {
+  const labels: Record<Move, string> = {
+    work: 'Take in work',
+    readiness: 'It is ready',
+    delivery: 'It was delivered',
+    cancellation: 'Cancel the order',
+    reopening: 'Open it again',
+  };
+  const likely: Partial<Record<OrderStatus, Move>> = { open: 'work', inWork: 'readiness', ready: 'delivery' };
+  return moveNames
+    .filter((noun) => (moves[noun].from as readonly OrderStatus[]).includes(status))
+    .map((noun) => ({ noun, label: labels[noun], primary: likely[status] === noun }));
+}

@@ -1,5 +1,5 @@
 import type { Db } from '../db/open.ts';
-import type { OrderLineRow, OrderRow } from '../db/tables/orders.ts';
+import type { CustomerRow, OrderLineRow, OrderRow } from '../db/tables/orders.ts';
 import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
 import {
   customerById,
@@ -16,10 +16,18 @@ import {
   orderLineById,
   revisionIdOfName,
   swatchIdOfCode,
+  updateCustomer,
   updateLine,
   updateOrder,
 } from './queries.ts';
-import type { NewOrderWords, OrderHeadInput, OrderInput, OrderLineInput, OrderLineWords } from './schemas.ts';
+import type {
+  CustomerInput,
+  NewOrderWords,
+  OrderHeadInput,
+  OrderInput,
+  OrderLineInput,
+  OrderLineWords,
+} from './schemas.ts';
 
 const stale = (): Refusal =>
   new Refusal(
@@ -190,4 +198,26 @@ function refuseBadLines(lines: readonly OrderLineInput[], at: (i: number, field:
     if (line.pieces !== null && line.pieces < 1) errors[at(i, 'pieces')] = 'At least one piece.';
   });
   if (Object.keys(errors).length > 0) throw invalid(errors);
+}
+
+/** Saves a customer against the version that was read. */
+export function saveCustomer(db: Db, customerId: number, input: CustomerInput, version: number): CustomerRow {
+  if (!customerById(db, customerId)) throw notFound('customer');
+  const saved = updateCustomer(db, customerId, input, version);
+  if (!saved) {
+    throw new Refusal(
+      'staleEdit',
+      'Somebody saved this customer meanwhile. What you typed is below; open the page again to see theirs.',
+    );
+  }
+  return saved;
+}
+
+/** Puts a customer in the archive, or takes them out; their orders stay. */
+export function archiveCustomer(db: Db, customerId: number, archivedAt: number | null): CustomerRow {
+  return db.transaction((tx) => {
+    const customer = customerById(tx, customerId);
+    if (!customer) throw notFound('customer');
+    return updateCustomer(tx, customerId, { archivedAt }, customer.version) ?? customer;
+  });
 }

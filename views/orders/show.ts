@@ -1,0 +1,148 @@
+import { type Html, html } from '../html.ts';
+import { colourChip } from '../kit/colourChip.ts';
+import { badge, fact, pageHead } from '../kit/pageHead.ts';
+import { day, mass, money, percent, type Show } from '../kit/show.ts';
+import { dueMark, type OrderStatus, orderBadge } from './list.ts';
+
+export interface OrderLineItem {
+  orderLineId: number;
+  description: string;
+  fibre: { id: number; name: string } | null;
+  pieces: number | null;
+  dryMassMg: number | null;
+  swatch: {
+    swatchId: number;
+    code: string;
+    name: string;
+    depthPpm: number;
+    hex: string | null;
+    bands: readonly { hex: string; share: number }[];
+  } | null;
+  recipe: { recipeId: number; name: string; number: number; totalDepthPpm: number } | null;
+  wantedNote: string;
+  toleranceFormula: string | null;
+  toleranceMilli: number | null;
+  priceMinor: number | null;
+  goodPieces: number;
+  lots: readonly {
+    lotId: number;
+    number: string;
+    status: 'planned' | 'onBench' | 'finished' | 'abandoned';
+    pieces: number | null;
+    goodPieces: number | null;
+    shared: boolean;
+  }[];
+}
+
+export interface OrderShowProps {
+  order: {
+    id: number;
+    number: string;
+    orderedOn: string;
+    dueOn: string | null;
+    status: OrderStatus;
+    note: string;
+    version: number;
+  };
+  customer: { id: number; name: string; contact: string };
+  lines: readonly OrderLineItem[];
+  priceMinor: number | null;
+  todayOn: string;
+  show: Show;
+  mayWork: boolean;
+  /** What may be done with it now, in the order in which it would be. */
+  moves: readonly { noun: string; label: string; primary: boolean }[];
+}
+
+const toleranceWords = (line: OrderLineItem): string =>
+  line.toleranceFormula === null
+    ? 'nothing agreed'
+    : line.toleranceMilli === null
+      ? line.toleranceFormula
+      : `${line.toleranceFormula} up to ${line.toleranceMilli / 1000}`;
+
+const lotState = {
+  planned: badge({ label: 'planned', tone: 'plain' }),
+  onBench: badge({ label: 'on the bench', tone: 'busy' }),
+  finished: badge({ label: 'finished', tone: 'good' }),
+  abandoned: badge({ label: 'abandoned', tone: 'bad' }),
+} as const;
+
+const lotWords = (lot: OrderLineItem['lots'][number]): string =>
+  [
+    lot.pieces === null ? '' : `${lot.pieces} planned`,
+    lot.goodPieces === null
+      ? lot.status === 'finished' && lot.shared
+        ? 'good pieces not shared out between its lines'
+        : ''
+      : `${lot.goodPieces} good${lot.shared ? ', shared out by pieces' : ''}`,
+  ]
+    .filter(Boolean)
+    .join(' · ');
+
+const wanted = (line: OrderLineItem): Html => {
+  if (!line.swatch && !line.recipe && !line.wantedNote) return html`<p class="fine">No shade named yet.</p>`;
+  return html`<div class="wanted">${
+    line.swatch &&
+    html`<a class="wanted-chip" href="/swatches/${line.swatch.swatchId}">${colourChip({ hex: line.swatch.hex, label: line.swatch.name, size: 'tile', bands: line.swatch.bands })}</a>`
+  }<div>${line.swatch && html`<p><a href="/swatches/${line.swatch.swatchId}"><b>${line.swatch.code}</b> ${line.swatch.name}</a> <span class="fine">${percent(line.swatch.depthPpm)}</span></p>`}
+  ${line.recipe && html`<p>Recipe <a href="/recipes/${line.recipe.recipeId}"><b>${line.recipe.name}</b></a>, revision ${line.recipe.number} <span class="fine">${percent(line.recipe.totalDepthPpm)}</span></p>`}
+  ${line.wantedNote && html`<p class="wanted-words">“${line.wantedNote}”</p>`}</div></div>`;
+};
+
+const progress = (line: OrderLineItem): Html =>
+  line.pieces === null
+    ? html`<p class="line-progress"><span class="big-number">${line.goodPieces}</span> <span class="fine">good so far</span></p>`
+    : html`<p class="line-progress"><span class="big-number">${line.goodPieces}<small> of ${line.pieces}</small></span> <span class="fine">${
+        line.goodPieces >= line.pieces ? 'good pieces: all there' : 'good pieces so far'
+      }</span></p>`;
+
+const lineCard = (line: OrderLineItem, props: OrderShowProps): Html => {
+  const isOpen = props.order.status === 'open' || props.order.status === 'inWork';
+  const canChange = props.mayWork && props.order.status !== 'delivered' && props.order.status !== 'cancelled';
+  return html`<li class="panel order-line"><div class="line-head"><h3>${line.description}</h3>${progress(line)}</div>
+  ${wanted(line)}
+  <dl class="facts">
+    ${fact('Goods', line.fibre ? html`<a href="/fibres/${line.fibre.id}">${line.fibre.name}</a>` : 'not said')}
+    ${fact('Dry mass', mass(props.show, line.dryMassMg))}
+    ${fact('May differ by', toleranceWords(line))}
+    ${fact('Price', money(props.show, line.priceMinor))}
+  </dl>
+  ${
+    line.lots.length > 0 &&
+    html`<ul class="plain-list">${line.lots.map(
+      (lot) =>
+        html`<li class="list-row"><span class="grow"><a href="/lots/${lot.lotId}">Lot ${lot.number}</a> <span class="fine">${lotWords(lot)}</span></span>${lotState[lot.status]}</li>`,
+    )}</ul>`
+  }
+  <div class="actions">${props.mayWork && isOpen && html`<a class="button ${line.lots.length === 0 && 'primary'}" href="/lots/new?orderLineId=${line.orderLineId}">${line.lots.length === 0 ? 'Plan a lot for this line' : 'Plan another lot for this line'}</a>`}
+  ${canChange && html`<a class="button quiet" href="/order-lines/${line.orderLineId}/edit">Change <span class="visually-hidden">${line.description}</span></a>`}</div></li>`;
+};
+
+export const orderPage = (props: OrderShowProps): Html => {
+  const { order, customer, show } = props;
+  const canChange = props.mayWork && order.status !== 'delivered' && order.status !== 'cancelled';
+  return html`${pageHead({
+    title: html`Order ${order.number}`,
+    crumb: { href: '/orders', label: 'Orders' },
+    lead: html`for <a href="/customers/${customer.id}">${customer.name}</a>`,
+    actions: props.mayWork && html`<a class="button" href="/orders/${order.id}/edit">Change the order</a>`,
+  })}
+<section class="panel order-summary"><h2 class="visually-hidden">Where it stands</h2><dl class="facts">
+  ${fact('State', orderBadge(order.status))}
+  ${fact('Due', html`${day(order.dueOn)} ${dueMark(order, props.todayOn)}`)}
+  ${fact('Ordered', day(order.orderedOn))}
+  ${fact('Agreed price', html`<span class="big-number">${money(show, props.priceMinor)}</span>`)}
+  ${customer.contact && fact('Contact', customer.contact)}
+</dl>${order.note && html`<p class="order-note">${order.note}</p>`}
+${
+  props.mayWork &&
+  html`<div class="actions moves">${props.moves.map(
+    (m) =>
+      html`<form method="post" action="/orders/${order.id}/${m.noun}"><button class="${m.primary ? 'primary' : m.noun === 'cancellation' ? 'quiet' : ''}">${m.label}</button></form>`,
+  )}</div>`
+}</section>
+<h2>${props.lines.length === 1 ? 'One line' : `${props.lines.length} lines`}</h2>
+<ul class="order-lines">${props.lines.map((line) => lineCard(line, props))}</ul>
+${canChange && html`<p><a class="button" href="/orders/${order.id}/lines/new">Another line</a></p>`}`;
+};
