@@ -11,6 +11,7 @@ import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fas
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as calculators from './calculators/routes.ts';
 import * as colour from './colour/routes.ts';
+import * as costing from './costing/routes.ts';
 import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
@@ -57,6 +58,7 @@ const FEATURES: readonly Feature[] = [
   swatches,
   orders,
   lots,
+  costing,
 ];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */

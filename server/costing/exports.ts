@@ -1,0 +1,327 @@
+import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
+import { minorUnitDecimals } from '../calc/rounding.ts';
+import type { Db } from '../db/open.ts';
+import { dayOf } from '../settings/days.ts';
+import {
+  type ClosedLot,
+  type ClosedLotFilter,
+  type CostLineOfLot,
+  closedLotCounts,
+  closedLotsAfter,
+  closedLotsBefore,
+  costByKind,
+  costLinesOf,
+  costSumsOf,
+  type LotKey,
+} from './queries.ts';
+
+/** What a lot cost, by sort. Material is dye, auxiliaries and goods. */
+export interface LotCost {
+  materialMinor: number;
+  labourMinor: number;
+  overheadMinor: number;
+  otherMinor: number;
+  totalMinor: number;
+}
+
+export interface HistoryLot extends ClosedLot, LotCost {
+  wastedMinor: number;
+  /** Minor units, unrounded; null when no piece is good, or corrections took more than was spent. */
+  unitCostMinor: number | null;
+}
+
+export interface HistoryCostLine extends CostLineOfLot {
+  lot: ClosedLot;
+}
+
+const noCost = (): LotCost => ({ materialMinor: 0, labourMinor: 0, overheadMinor: 0, otherMinor: 0, totalMinor: 0 });
+
+const SORT = {
+  dye: 'materialMinor',
+  auxiliary: 'materialMinor',
+  goods: 'materialMinor',
+  labour: 'labourMinor',
+  overhead: 'overheadMinor',
+  other: 'otherMinor',
+} as const;
+
+function add(cost: LotCost, kind: keyof typeof SORT, costMinor: number): void {
+  cost[SORT[kind]] += costMinor;
+  cost.totalMinor += costMinor;
+}
+
+function unitCostOf(lot: ClosedLot, cost: LotCost): number | null {
+  const { materialMinor, labourMinor, overheadMinor, otherMinor } = cost;
+  const materialsMinor = materialMinor + otherMinor;
+  if (!lot.firstQuality || materialsMinor < 0 || labourMinor < 0 || overheadMinor < 0) return null;
+  return unitCostMinorPerGoodPiece({
+    materialsMinor,
+    labourMinor,
+    overheadMinor,
+    reworkMinor: 0,
+    secondsNetValueMinor: lot.secondsValueMinor ?? 0,
+    goodCount: lot.firstQuality,
+  });
+}
+
+function withCosts(db: Db, lots: readonly ClosedLot[]): HistoryLot[] {
+  const costs = new Map<number, LotCost & { wastedMinor: number }>();
+  for (const sum of costSumsOf(
+    db,
+    lots.map((lot) => lot.lotId),
+  )) {
+    const cost = costs.get(sum.lotId) ?? { ...noCost(), wastedMinor: 0 };
+    add(cost, sum.kind, sum.costMinor);
+    cost.wastedMinor += sum.wastedMinor;
+    costs.set(sum.lotId, cost);
+  }
+  return lots.map((lot) => {
+    const cost = costs.get(lot.lotId) ?? { ...noCost(), wastedMinor: 0 };
+    return { ...lot, ...cost, unitCostMinor: unitCostOf(lot, cost) };
+  });
+}
+
+/** A page of closed lots with their costs, newest first. Two statements. */
+export const historyPage = (db: Db, filter: ClosedLotFilter, before: LotKey | null, limit: number): HistoryLot[] =>
+  withCosts(db, closedLotsBefore(db, filter, before, limit));
+
+/** A page of closed lots with their costs, oldest first. Two statements. */
+export const lotsPage = (db: Db, filter: ClosedLotFilter, after: LotKey | null, limit: number): HistoryLot[] =>
+  withCosts(db, closedLotsAfter(db, filter, after, limit));
+
+/** The cost lines of a page of closed lots, oldest lot first, and the lot at which the page ends. Two statements. */
+export function costLinesPage(
+  db: Db,
+  filter: ClosedLotFilter,
+  after: LotKey | null,
+  limit: number,
+): { lines: HistoryCostLine[]; last: LotKey | null } {
+  const lots = closedLotsAfter(db, filter, after, limit);
+  const lines = new Map<number, CostLineOfLot[]>();
+  for (const line of costLinesOf(
+    db,
+    lots.map((lot) => lot.lotId),
+  )) {
+    const list = lines.get(line.lotId);
+    if (list) list.push(line);
+    else lines.set(line.lotId, [line]);
+  }
+  return {
+    lines: lots.flatMap((lot) => (lines.get(lot.lotId) ?? []).map((line) => ({ ...line, lot }))),
+    last: lots.at(-1) ?? null,
+  };
+}
+
+/** Sums over everything that a filter finds. */
+export function historyTotals(
+  db: Db,
+  filter: ClosedLotFilter,
+): LotCost & { lots: number; firstQuality: number; estimateMinor: number } {
+  const cost = noCost();
+  for (const { kind, costMinor } of costByKind(db, filter)) add(cost, kind, costMinor);
+  return { ...closedLotCounts(db, filter), ...cost };
+}
+
+/** A column of an export, once: the header, the documentation on the page and that of the API come from here. */
+export interface ExportColumn<Row> {
+  name: string;
+  unit: string;
+  meaning: string;
+  value: (row: Row) => string | number | null;
+}
+
+interface StudioOfExport {
+  currency: string;
+  zone: string;
+}
+
+/** Whole units of 1/1000 as a decimal, exactly: 12600 mg → '12.6' g. */
+function thousandths(whole: number): string {
+  const digits = String(Math.abs(whole)).padStart(4, '0');
+  const text = `${digits.slice(0, -3)}.${digits.slice(-3)}`.replace(/\.?0+$/, '');
+  return whole < 0 && text !== '0' ? `-${text}` : text;
+}
+
+/** Money in minor units as a decimal, exactly, with the currency's own number of digits. */
+const moneyWriter = (currency: string) => {
+  const decimals = minorUnitDecimals({ currency });
+  return (minor: number): string => {
+    const digits = String(Math.abs(minor)).padStart(decimals + 1, '0');
+    const cut = digits.length - decimals;
+    return `${minor < 0 ? '-' : ''}${digits.slice(0, cut)}${decimals > 0 ? `.${digits.slice(cut)}` : ''}`;
+  };
+};
+
+/** Studio days of instants. A zone's day changes at a quarter of an hour, so one look-up a quarter is enough. */
+const dayReader = (zone: string) => {
+  const known = new Map<number, string>();
+  return (at: number): string => {
+    const quarter = Math.floor(at / 900_000);
+    const day = known.get(quarter) ?? dayOf(at, zone);
+    known.set(quarter, day);
+    return day;
+  };
+};
+
+const STATUS_MEANING = 'finished, or abandoned: given up, with what was spent until then';
+const STATUS: Record<ClosedLot['status'], string> = { finished: 'finished', abandoned: 'abandoned' };
+
+/** One row a lot. */
+export function lotColumns({ currency, zone }: StudioOfExport): ExportColumn<HistoryLot>[] {
+  const money = moneyWriter(currency);
+  const day = dayReader(zone);
+  const decimals = minorUnitDecimals({ currency });
+  const orNull = (minor: number | null): string | null => (minor === null ? null : money(minor));
+  return [
+    { name: 'lot', unit: '', meaning: 'Number of the production batch, as on its label', value: (r) => r.number },
+    {
+      name: 'finished_on',
+      unit: 'day',
+      meaning: 'Day on which it was closed, in the studio’s time zone',
+      value: (r) => day(r.finishedAt),
+    },
+    { name: 'status', unit: '', meaning: STATUS_MEANING, value: (r) => STATUS[r.status] },
+    { name: 'customers', unit: '', meaning: 'Customers served, apart by “; ”', value: (r) => r.customers },
+    { name: 'orders', unit: '', meaning: 'Orders served, apart by “; ”', value: (r) => r.orders },
+    { name: 'method', unit: '', meaning: 'Dyeing method', value: (r) => r.methodName },
+    { name: 'fibre', unit: '', meaning: 'Goods, as named on their page', value: (r) => r.fibreName },
+    { name: 'goods', unit: '', meaning: 'What was dyed, in words', value: (r) => r.goodsText },
+    { name: 'shades', unit: '', meaning: 'Recipes used, apart by “; ”', value: (r) => r.shades },
+    { name: 'pieces', unit: 'pieces', meaning: 'Pieces planned; empty when not counted', value: (r) => r.pieces },
+    {
+      name: 'dry_mass_g',
+      unit: 'g',
+      meaning: 'Dry mass of the goods, on which every percentage goes',
+      value: (r) => thousandths(r.dryMassMg),
+    },
+    { name: 'first_quality', unit: 'pieces', meaning: 'Pieces of first quality', value: (r) => r.firstQuality },
+    { name: 'seconds', unit: 'pieces', meaning: 'Pieces of second quality', value: (r) => r.seconds },
+    { name: 'rework', unit: 'pieces', meaning: 'Pieces to be dyed again', value: (r) => r.rework },
+    { name: 'scrap', unit: 'pieces', meaning: 'Pieces lost', value: (r) => r.scrap },
+    {
+      name: 'seconds_value',
+      unit: currency,
+      meaning: 'What the seconds are expected to bring',
+      value: (r) => orNull(r.secondsValueMinor),
+    },
+    {
+      name: 'material_cost',
+      unit: currency,
+      meaning: 'Dyes, auxiliaries and goods, at what their containers cost',
+      value: (r) => money(r.materialMinor),
+    },
+    {
+      name: 'labour_cost',
+      unit: currency,
+      meaning: 'Hands-on time at the rates of the day',
+      value: (r) => money(r.labourMinor),
+    },
+    {
+      name: 'overhead_cost',
+      unit: currency,
+      meaning: 'Overhead by labour hours',
+      value: (r) => money(r.overheadMinor),
+    },
+    { name: 'other_cost', unit: currency, meaning: 'Anything else', value: (r) => money(r.otherMinor) },
+    {
+      name: 'total_cost',
+      unit: currency,
+      meaning: 'material + labour + overhead + other, corrections included: the sum of the lot’s cost lines',
+      value: (r) => money(r.totalMinor),
+    },
+    {
+      name: 'of_which_wasted',
+      unit: currency,
+      meaning: 'Part of the total that was weighed and thrown away',
+      value: (r) => money(r.wastedMinor),
+    },
+    {
+      name: 'estimate',
+      unit: currency,
+      meaning: 'Total that the plan foresaw',
+      value: (r) => money(r.estimateMinor),
+    },
+    {
+      name: 'unit_cost',
+      unit: `${currency} per piece`,
+      meaning:
+        '(total_cost − seconds_value) / first_quality, so that good pieces carry the loss; empty when none is good',
+      value: (r) => (r.unitCostMinor === null ? null : (r.unitCostMinor / 10 ** decimals).toFixed(decimals + 2)),
+    },
+    { name: 'currency', unit: '', meaning: 'ISO 4217 code of every amount in the row', value: () => currency },
+  ];
+}
+
+/** In which unit a quantity is written, and how: powder in g, liquids in mL, both exactly. */
+const QUANTITY: Record<CostLineOfLot['quantityUnit'], { unit: string; write: (whole: number) => string }> = {
+  mg: { unit: 'g', write: thousandths },
+  ul: { unit: 'mL', write: thousandths },
+  s: { unit: 's', write: String },
+  piece: { unit: 'piece', write: String },
+};
+
+/** One row a cost line. */
+export function costLineColumns({ currency, zone }: StudioOfExport): ExportColumn<HistoryCostLine>[] {
+  const money = moneyWriter(currency);
+  const day = dayReader(zone);
+  return [
+    { name: 'lot', unit: '', meaning: 'Number of the production batch, as on its label', value: (r) => r.lot.number },
+    {
+      name: 'finished_on',
+      unit: 'day',
+      meaning: 'Day on which the lot was closed; the date range goes by it',
+      value: (r) => day(r.lot.finishedAt),
+    },
+    {
+      name: 'written_on',
+      unit: 'day',
+      meaning: 'Day on which this line was written; later than finished_on for a correction',
+      value: (r) => day(r.writtenAt),
+    },
+    { name: 'line', unit: '', meaning: 'Number of the line in its lot', value: (r) => r.ordinal },
+    {
+      name: 'kind',
+      unit: '',
+      meaning: 'dye, auxiliary, goods (together: material), labour, overhead or other',
+      value: (r) => r.kind,
+    },
+    { name: 'description', unit: '', meaning: 'What it was for', value: (r) => r.description },
+    { name: 'code', unit: '', meaning: 'Code of the dye or auxiliary', value: (r) => r.itemCode },
+    {
+      name: 'container',
+      unit: '',
+      meaning: 'Code of the container it was taken from',
+      value: (r) => r.stockLotCode,
+    },
+    { name: 'makers_lot', unit: '', meaning: 'Maker’s lot number of that container', value: (r) => r.makerLot || null },
+    {
+      name: 'quantity',
+      unit: 'see unit',
+      meaning: 'How much; below nothing in a correction',
+      value: (r) => QUANTITY[r.quantityUnit].write(r.quantity),
+    },
+    { name: 'unit', unit: '', meaning: 'g, mL, s or piece', value: (r) => QUANTITY[r.quantityUnit].unit },
+    { name: 'price', unit: currency, meaning: 'Price of per_quantity', value: (r) => money(r.priceMinor) },
+    {
+      name: 'per_quantity',
+      unit: 'see unit',
+      meaning: 'The quantity that the price buys: cost = quantity × price / per_quantity, rounded once',
+      value: (r) => QUANTITY[r.quantityUnit].write(r.perQuantity),
+    },
+    { name: 'cost', unit: currency, meaning: 'Cost of the line', value: (r) => money(r.costMinor) },
+    {
+      name: 'wasted',
+      unit: '',
+      meaning: 'yes when it was weighed and thrown away',
+      value: (r) => (r.wasted === 1 ? 'yes' : 'no'),
+    },
+    {
+      name: 'corrects',
+      unit: '',
+      meaning: 'Line of the same lot that this one takes back; empty otherwise',
+      value: (r) => r.correctsOrdinal,
+    },
+    { name: 'person', unit: '', meaning: 'Whose time it was', value: (r) => r.personName },
+    { name: 'currency', unit: '', meaning: 'ISO 4217 code of every amount in the row', value: () => currency },
+  ];
+}

@@ -1,0 +1,152 @@
+import { type Html, html } from '../html.ts';
+import { type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
+import { badge, emptyState, fact, pageHead, pager } from '../kit/pageHead.ts';
+import { day, mass, money, type Show } from '../kit/show.ts';
+
+export interface HistoryItem {
+  lotId: number;
+  number: string;
+  status: 'finished' | 'abandoned';
+  finishedOn: string;
+  customers: string;
+  orders: string;
+  methodName: string;
+  fibreName: string;
+  goodsText: string;
+  shades: string;
+  dryMassMg: number;
+  firstQuality: number | null;
+  seconds: number | null;
+  rework: number | null;
+  scrap: number | null;
+  materialMinor: number;
+  labourMinor: number;
+  overheadMinor: number;
+  otherMinor: number;
+  totalMinor: number;
+  estimateMinor: number;
+  unitCostMinor: number | null;
+}
+
+export interface HistoryTotals {
+  lots: number;
+  firstQuality: number;
+  materialMinor: number;
+  labourMinor: number;
+  overheadMinor: number;
+  otherMinor: number;
+  totalMinor: number;
+  estimateMinor: number;
+}
+
+export interface ColumnDoc {
+  name: string;
+  unit: string;
+  meaning: string;
+}
+
+export interface HistoryPageProps {
+  form: FormState;
+  choices: { customers: readonly Option[]; methods: readonly Option[]; fibres: readonly Option[] };
+  ranges: readonly { label: string; href: string; current: boolean }[];
+  /** null when the filter could not be read. */
+  totals: HistoryTotals | null;
+  lots: readonly HistoryItem[];
+  show: Show;
+  /** Day on which the last lot of all was closed. */
+  lastClosedOn: string | null;
+  exportHrefs: { lot: string; costLine: string };
+  columns: { lot: readonly ColumnDoc[]; costLine: readonly ColumnDoc[] };
+  nextHref: string | null;
+  firstHref: string | null;
+}
+
+const cameOut = (l: HistoryItem): Html => {
+  if (l.firstQuality === null) return html`—`;
+  const rest = [
+    l.seconds ? `${l.seconds} seconds` : '',
+    l.rework ? `${l.rework} rework` : '',
+    l.scrap ? `${l.scrap} scrap` : '',
+  ].filter(Boolean);
+  return html`<b>${l.firstQuality}</b> first${rest.length > 0 && html`<br><span class="fine">${rest.join(', ')}</span>`}`;
+};
+
+const row = (l: HistoryItem, show: Show): Html => html`<tr>
+  <th scope="row"><a href="/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)}</span>${l.status === 'abandoned' && html`<br>${badge({ label: 'given up', tone: 'bad' })}`}</th>
+  <td class="history-what">${l.shades && html`<b>${l.shades}</b> on `}${l.goodsText}<br><span class="fine">${mass(show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}</span></td>
+  <td>${l.customers || '—'}${l.orders && html`<br><span class="fine">order ${l.orders}</span>`}</td>
+  <td class="num">${cameOut(l)}</td>
+  <td class="num">${money(show, l.materialMinor)}</td>
+  <td class="num">${money(show, l.labourMinor)}</td>
+  <td class="num">${money(show, l.overheadMinor + l.otherMinor)}</td>
+  <td class="num"><b>${money(show, l.totalMinor)}</b><br><span class="fine">est. ${money(show, l.estimateMinor)}</span></td>
+  <td class="num">${l.unitCostMinor === null ? '—' : money(show, Math.round(l.unitCostMinor))}</td>
+</tr>`;
+
+const table = (
+  p: HistoryPageProps,
+  t: HistoryTotals,
+): Html => html`<div class="panel table-wrap"><table class="plain history">
+<caption class="visually-hidden">Closed lots with what they cost, newest first</caption>
+<thead><tr><th scope="col">Lot</th><th scope="col">What was dyed</th><th scope="col">For</th><th scope="col" class="num">Came out</th><th scope="col" class="num">Material</th><th scope="col" class="num">Labour</th><th scope="col" class="num">Overhead, other</th><th scope="col" class="num">Total</th><th scope="col" class="num">Per good piece</th></tr></thead>
+<tbody>${p.lots.map((l) => row(l, p.show))}</tbody>
+<tfoot><tr><th scope="row" colspan="3">${t.lots === 1 ? '1 lot' : `All ${t.lots} lots`}</th><td class="num">${t.firstQuality}</td><td class="num">${money(p.show, t.materialMinor)}</td><td class="num">${money(p.show, t.labourMinor)}</td><td class="num">${money(p.show, t.overheadMinor + t.otherMinor)}</td><td class="num">${money(p.show, t.totalMinor)}</td><td></td></tr></tfoot>
+</table></div>${pager({ nextHref: p.nextHref, firstHref: p.firstHref })}`;
+
+const nothing = (p: HistoryPageProps): Html =>
+  p.lastClosedOn === null
+    ? emptyState({
+        title: 'No lot has been finished yet',
+        words:
+          'When a lot is finished at the bench, what it cost is written down once and for all, and shows here: by the containers really used, the hours really worked.',
+        action: { href: '/lots', label: 'To the production log' },
+      })
+    : emptyState({
+        title: 'No lot was closed like that',
+        words: html`Nothing fits this range and these conditions. The last lot was closed on ${day(p.lastClosedOn)}.`,
+        action: { href: '/history?from=&to=', label: 'Show everything' },
+      });
+
+const columnTable = (caption: string, columns: readonly ColumnDoc[]): Html =>
+  html`<h3>${caption}</h3><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Column</th><th scope="col">Unit</th><th scope="col">Meaning</th></tr></thead><tbody>${columns.map(
+    (c) => html`<tr><th scope="row"><code>${c.name}</code></th><td>${c.unit}</td><td>${c.meaning}</td></tr>`,
+  )}</tbody></table></div>`;
+
+/** What lots cost: a range of days, sums, a row a lot, and the way out into a spreadsheet. */
+export const historyPage = (p: HistoryPageProps): Html => {
+  const { form, totals: t } = p;
+  return html`${pageHead({
+    title: 'Batch history',
+    lead: 'What every closed lot cost, as it was written when it was finished.',
+  })}
+<nav class="tabs" aria-label="Range">${p.ranges.map((r) => html`<a href="${r.href}" ${r.current && html`aria-current="page"`}>${r.label}</a>`)}</nav>
+<form method="get" action="/history" class="panel">${formNotice(form)}<div class="grid history-filter">
+  ${field({ name: 'from', label: 'From', form, type: 'date' })}
+  ${field({ name: 'to', label: 'To, that day included', form, type: 'date' })}
+  ${field({ name: 'order', label: 'Order no.', form, size: 'short' })}
+  ${selectField({ name: 'customerId', label: 'Customer', form, options: p.choices.customers, none: 'any' })}
+  ${selectField({ name: 'methodId', label: 'Method', form, options: p.choices.methods, none: 'any' })}
+  ${selectField({ name: 'fibreId', label: 'Fibre', form, options: p.choices.fibres, none: 'any' })}
+  <div class="field"><button class="primary">Show</button></div>
+</div></form>
+${
+  t !== null &&
+  (t.lots === 0
+    ? nothing(p)
+    : html`<section class="panel" aria-labelledby="sums"><h2 id="sums">Sums</h2><dl class="facts">
+  ${fact('Lots', html`<span class="big-number">${t.lots}</span>`)}
+  ${fact('Total cost', html`<span class="big-number">${money(p.show, t.totalMinor)}</span>`)}
+  ${fact('Material', money(p.show, t.materialMinor))}
+  ${fact('Labour', money(p.show, t.labourMinor))}
+  ${fact('Overhead', money(p.show, t.overheadMinor))}
+  ${t.otherMinor !== 0 && fact('Other', money(p.show, t.otherMinor))}
+  ${fact('Planned', money(p.show, t.estimateMinor))}
+  ${fact('First quality', `${t.firstQuality} pieces`)}
+</dl>
+<div class="actions history-out"><a class="button" href="${p.exportHrefs.lot}" download>CSV, one row a lot</a><a class="button" href="${p.exportHrefs.costLine}" download>CSV, one row a cost line</a></div></section>
+<h2>Lots</h2>${table(p, t)}`)
+}
+<details class="panel history-columns"><summary>What the columns of the CSV files mean</summary>
+<p>UTF-8, commas, a decimal point, days as year-month-day. Both files add to the sums above, to the last cent. The same comes from <code>/api/v1/exports/lots.csv</code> with a token.</p>
+${columnTable('One row a lot', p.columns.lot)}${columnTable('One row a cost line', p.columns.costLine)}</details>`;
+};
