@@ -417,7 +417,9 @@ function auxiliaryLine(a: {
       advice: at === null && concPpm !== null ? `Kept as ${pct(concPpm)} solution: make some first.` : null,
     };
   }
-  const readabilityMg = (scaleFor(context.scales, massMg ?? 0) ?? context.scales[0])?.readabilityMg ?? 1;
+  // An auxiliary is weighed to a thousandth at best: 1200 g of salt to the gram, whatever the dye scale shows.
+  const thousandth = 10 ** Math.floor(Math.log10(Math.max(1, (massMg ?? 0) / 1000)));
+  const readabilityMg = Math.max((scaleFor(context.scales, massMg ?? 0) ?? context.scales[0])?.readabilityMg ?? 1, thousandth);
   const plannedMassMg = roundedToStep({ value: massMg ?? 0, step: readabilityMg, field: 'mass' });
   const rate = stock.lot ? rateOfStockLot(stock.lot) : null;
   return {
