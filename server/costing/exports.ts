@@ -65,6 +65,7 @@ function unitCostOf(lot: ClosedLot, cost: LotCost): number | null {
 }
 
 function withCosts(db: Db, lots: readonly ClosedLot[]): HistoryLot[] {
+  if (lots.length === 0) return [];
   const costs = new Map<number, LotCost & { wastedMinor: number }>();
   for (const sum of costSumsOf(
     db,
@@ -97,6 +98,7 @@ export function costLinesPage(
   limit: number,
 ): { lines: HistoryCostLine[]; last: LotKey | null } {
   const lots = closedLotsAfter(db, filter, after, limit);
+  if (lots.length === 0) return { lines: [], last: null };
   const lines = new Map<number, CostLineOfLot[]>();
   for (const line of costLinesOf(
     db,
