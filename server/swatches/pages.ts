@@ -82,7 +82,6 @@ export function pages(app: App, deps: Deps): void {
     return sendPage(request, reply, {
       title: 'Swatch library',
       section: 'swatches',
-      scripts: ['swatches.js'],
       body: swatchesPage({
         wall,
         form: { typed: { show, size, sort: filter.sort, ...typed }, errors: {} },

@@ -44,7 +44,7 @@ const toTile = ({ l, a, b, bands, ...row }: TileRecord): SwatchTile => ({
 const tileColumns = sql`s.id as swatchId, s.code, s.name, s.revision_id as revisionId, r.name as recipeName, s.depth_ppm as depthPpm,
   s.fibre_id as fibreId, f.name as fibreName, s.method_id as methodId, m.name as methodName, s.dyed_on as dyedOn, s.rating, s.photo_id as photoId,
   c.hex, c.bands, c.l, c.a, c.b,
-  (select group_concat(d.code || ' ' || round(k.share_ppm / 10000.0), ' · ' order by k.ordinal)
+  (select group_concat(case when k.share_ppm = 1000000 then d.code else d.code || ' ' || printf('%.12g', round(k.share_ppm / 10000.0, 1)) end, ' · ' order by k.ordinal)
      from recipe_components k join dyes d on d.id = k.dye_id where k.revision_id = s.revision_id) as dyes`;
 const tileTables = sql`swatches s join recipe_revisions v on v.id = s.revision_id join recipes r on r.id = v.recipe_id
   join fibres f on f.id = s.fibre_id join methods m on m.id = s.method_id left join swatch_colours c on c.swatch_id = s.id`;

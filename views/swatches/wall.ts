@@ -112,26 +112,12 @@ const ORDERS: readonly Option[] = [
   { value: 'rating', label: 'rating' },
 ];
 
-const filters = (form: FormState, choices: WallChoices): Html =>
-  html`<form class="wall-filter" action="/swatches" method="get" role="search" aria-label="Swatches" hx-get="/swatches" hx-target="#${WALL}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
-  <div class="wall-words">${field({ name: 'words', label: 'Words', form, type: 'search', placeholder: 'name, card, dye, goods, place, note' })}
-  <noscript><button>Show</button></noscript></div>
+const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html => {
+  const narrowed = ['fibreId', 'methodId', 'dyeId', 'depth', 'inStock', 'archived'].filter((n) => form.typed[n]).length;
+  return html`<form class="wall-filter" action="/swatches" method="get" role="search" aria-label="Swatches" hx-get="/swatches" hx-target="#${WALL}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
+  <div class="wall-head"><h1>Swatch library</h1><div class="wall-words">${field({ name: 'words', label: 'Find', form, type: 'search', placeholder: 'name, card, dye, goods, place, note' })}</div>${action}</div>
   ${hueRow(form.typed['hue'] ?? '')}
-  <details class="wall-more-filters"><summary>More filters, order and look</summary><div class="wall-selects">
-  ${selectField({ name: 'fibreId', label: 'Goods', form, options: choices.fibres, none: 'any' })}
-  ${selectField({ name: 'methodId', label: 'Method', form, options: choices.methods, none: 'any' })}
-  ${selectField({ name: 'dyeId', label: 'Dye', form, options: choices.dyes, none: 'any' })}
-  ${selectField({
-    name: 'depth',
-    label: 'Depth',
-    form,
-    none: 'any',
-    options: [
-      { value: 'pale', label: 'pale' },
-      { value: 'medium', label: 'medium' },
-      { value: 'deep', label: 'deep' },
-    ],
-  })}
+  <div class="wall-bar">
   ${selectField({ name: 'sort', label: 'In order of', form, options: ORDERS })}
   ${choice({
     name: 'show',
@@ -151,9 +137,26 @@ const filters = (form: FormState, choices: WallChoices): Html =>
       { value: 'dense', label: 'small' },
     ],
   })}
+  <details class="wall-more-filters" ${narrowed > 0 && html`open`}><summary>More filters</summary><div class="wall-selects">
+  ${selectField({ name: 'fibreId', label: 'Goods', form, options: choices.fibres, none: 'any' })}
+  ${selectField({ name: 'methodId', label: 'Method', form, options: choices.methods, none: 'any' })}
+  ${selectField({ name: 'dyeId', label: 'Dye', form, options: choices.dyes, none: 'any' })}
+  ${selectField({
+    name: 'depth',
+    label: 'Depth',
+    form,
+    none: 'any',
+    options: [
+      { value: 'pale', label: 'pale' },
+      { value: 'medium', label: 'medium' },
+      { value: 'deep', label: 'deep' },
+    ],
+  })}
   <div class="wall-checks">${checkbox({ name: 'inStock', label: 'all dyes in stock', form })}${checkbox({ name: 'archived', label: 'put away', form })}</div>
   </div></details>
+  <noscript><button>Show</button></noscript></div>
 </form>`;
+};
 
 /** The swatch library: a wall of colour, with what narrows it. */
 export const swatchesPage = (props: {
@@ -161,10 +164,12 @@ export const swatchesPage = (props: {
   form: FormState;
   choices: WallChoices;
   mayWork: boolean;
-}): Html =>
-  html`<div class="wall-page">${pageHead({
-    title: 'Swatch library',
-    actions: props.mayWork ? html`<a class="button primary" href="/swatches/new">Add a swatch</a>` : '',
-  })}
-  ${props.wall.anyAtAll && filters(props.form, props.choices)}
+}): Html => {
+  const action = props.mayWork ? html`<a class="button primary" href="/swatches/new">Add a swatch</a>` : '';
+  return html`<div class="wall-page">${
+    props.wall.anyAtAll
+      ? filters(props.form, props.choices, action)
+      : pageHead({ title: 'Swatch library', actions: action })
+  }
   ${swatchWall(props.wall)}</div>`;
+};

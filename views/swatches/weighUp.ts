@@ -54,11 +54,13 @@ const remark = (line: WeighUpLine): Html | '' => {
   if (line.noStockFits === 'tooLittleToMeasure') {
     return html`Too little to weigh, and too little of any solution to measure.`;
   }
-  return html`${signedPct(line.roundingErrorPct)} by rounding; the last digit is ± ${line.halfDigitErrorPct.toFixed(2)} %`;
+  const rounding =
+    Math.abs(line.roundingErrorPct) < 0.005 ? 'no rounding' : `rounded by ${signedPct(line.roundingErrorPct)}`;
+  return html`${rounding}; half a digit is ± ${line.halfDigitErrorPct.toFixed(2)} %`;
 };
 
 const line = (l: WeighUpLine, readabilityMg: number): Html =>
-  html`<li class="weigh-line"><span class="weigh-dye">${colourChip({ hex: l.shownHex, label: l.name })}<span><b>${l.code}</b> ${l.name}<br><span class="fine">${percent(l.ownDepthPpm, 3)} of the goods${
+  html`<li class="weigh-line"><span class="weigh-dye">${colourChip({ hex: l.shownHex, label: l.name })}<span><b>${l.code}</b> ${l.name}<br><span class="fine">${percent(l.ownDepthPpm)} of the goods${
     l.container
       ? html`, from ${l.container.code}${l.container.strengthPpm !== 1_000_000 && html` at ${percent(l.container.strengthPpm)} strength`}`
       : ''
