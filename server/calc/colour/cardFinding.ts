@@ -47,6 +47,7 @@ const WORKING_SIZES_PX = [1000, 1700] as const;
    wrong placements 20 and more. */
 export const GOOD_MISFIT = 13;
 const NEXT_BEST_RATIO = 1.35;
+const MAX_LATTICES = 40;
 const MIN_VISIBLE_SHARE = 0.4;
 
 interface Placement {
@@ -114,7 +115,7 @@ const REASON_RANK: Record<CardNotFoundReason, number> = {
 const grown = (p: Point, scale: number): Point => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 });
 
 function findAt(image: PixelImage, card: CardDefinition): CardFinding {
-  const lattices = patchLattices(patchCandidates(image), Math.max(card.columns, card.rows)).slice(0, 12);
+  const lattices = patchLattices(patchCandidates(image), Math.max(card.columns, card.rows)).slice(0, MAX_LATTICES);
   if (lattices.length === 0) return { found: false, reason: 'noGrid' };
   const placements = lattices.flatMap((lattice) => placementsOf(image, card, lattice));
   placements.sort((p, q) => p.misfit - q.misfit);
@@ -160,9 +161,36 @@ export function turnOf(corners: CardCorners): CardTurn {
 /** Every way the card can lie on the lattice: four turns, every offset that keeps most members on the card. */
 function placementsOf(image: PixelImage, card: CardDefinition, lattice: PatchLattice): Placement[] {
   const out: Placement[] = [];
-  const stray = Math.max(2, Math.floor(lattice.members.length / 5));
+  for (const shear of SHEARS) {
+    const straight = lattice.members.map(({ column, row, candidate }) => ({
+      column: column + shear[0] * row,
+      row: row + shear[1] * column,
+      candidate,
+    }));
+    // The right shear is the one that packs the members most closely: the others spread over more cells than a card has.
+    const spread = (of: (m: { column: number; row: number }) => number): number =>
+      Math.max(...straight.map(of)) - Math.min(...straight.map(of)) + 1;
+    const long = Math.max(card.columns, card.rows) + 2;
+    if (spread((m) => m.column) > long || spread((m) => m.row) > long) continue;
+    out.push(...placementsOfStraight(image, card, straight));
+  }
+  return out;
+}
+
+/** A lattice may have been grown along a diagonal of the patches; undone by one of these. */
+const SHEARS = [
+  [0, 0],
+  [1, 0],
+  [-1, 0],
+  [0, 1],
+  [0, -1],
+] as const;
+
+function placementsOfStraight(image: PixelImage, card: CardDefinition, members: PatchLattice['members']): Placement[] {
+  const out: Placement[] = [];
+  const stray = Math.max(2, Math.floor(members.length / 5));
   for (let turn = 0; turn < 4; turn++) {
-    const spun = lattice.members.map((m) => ({ ...spin(m.column, m.row, turn), candidate: m.candidate }));
+    const spun = members.map((m) => ({ ...spin(m.column, m.row, turn), candidate: m.candidate }));
     const columns = spun.map((m) => m.column);
     const rows = spun.map((m) => m.row);
     for (let dc = Math.min(...columns) - card.columns + 1; dc <= Math.max(...columns); dc++) {

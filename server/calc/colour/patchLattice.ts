@@ -41,19 +41,24 @@ function neighbourhood(candidates: readonly PatchCandidate[], cellPx: number) {
   };
 }
 
-/** Lattices among the candidates, largest first. `maxSide` bounds how far rows and columns are followed. */
+/** Checked cloth and rough tables give thousands of little candidates; a card's patches are among the larger. */
+const MAX_SEEDS = 1500;
+
+/** Lattices among the candidates (largest first), those that cover most of the image first. `maxSide` bounds how far rows and
+ *  columns are followed. */
 export function patchLattices(candidates: readonly PatchCandidate[], maxSide: number): PatchLattice[] {
   const near = neighbourhood(candidates, 24);
   const used = new Set<number>();
   const found: PatchLattice[] = [];
-  for (let seed = 0; seed < candidates.length; seed++) {
+  for (let seed = 0; seed < Math.min(MAX_SEEDS, candidates.length); seed++) {
     if (used.has(seed)) continue;
     const best = bestFromSeed(candidates, seed, near, maxSide);
     if (best === undefined) continue;
     found.push(best.lattice);
     for (const i of best.indices) used.add(i);
   }
-  return found.sort((p, q) => q.members.length - p.members.length);
+  const covered = (lattice: PatchLattice): number => lattice.members.reduce((sum, m) => sum + m.candidate.areaPx, 0);
+  return found.sort((p, q) => covered(q) - covered(p));
 }
 
 function bestFromSeed(
