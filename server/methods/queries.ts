@@ -27,15 +27,16 @@ export interface MethodOverview extends MethodRow {
   auxiliaryCount: number;
 }
 
-/** Every method in use by name, with what its steps add to. */
+/** Every method in use by name, with what its steps add to. The outer table is named in the subqueries by hand: a column of a
+ *  select from one table alone is rendered without it, and would be the inner table's. */
 export const listMethods = (db: Db): MethodOverview[] =>
   db
     .select({
       method: methods,
-      durationS: sql<number>`(select coalesce(sum(s.duration_s), 0) from method_steps s where s.method_id = ${methods.id})`,
-      handsOnS: sql<number>`(select coalesce(sum(s.hands_on_s), 0) from method_steps s where s.method_id = ${methods.id})`,
-      stepCount: sql<number>`(select count(*) from method_steps s where s.method_id = ${methods.id})`,
-      auxiliaryCount: sql<number>`(select count(*) from method_auxiliaries a where a.method_id = ${methods.id})`,
+      durationS: sql<number>`(select coalesce(sum(s.duration_s), 0) from method_steps s where s.method_id = methods.id)`,
+      handsOnS: sql<number>`(select coalesce(sum(s.hands_on_s), 0) from method_steps s where s.method_id = methods.id)`,
+      stepCount: sql<number>`(select count(*) from method_steps s where s.method_id = methods.id)`,
+      auxiliaryCount: sql<number>`(select count(*) from method_auxiliaries a where a.method_id = methods.id)`,
     })
     .from(methods)
     .where(isNull(methods.archivedAt))

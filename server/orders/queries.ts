@@ -21,13 +21,15 @@ export interface CustomerOverview extends CustomerRow {
   lastOrderedOn: string | null;
 }
 
+/** Customers by name with what they have in hand. The outer table is named in the subqueries by hand: a column of a select
+ *  from one table alone is rendered without it, and would be the inner table's. */
 export const listCustomers = (db: Db): CustomerOverview[] =>
   db
     .select({
       customer: customers,
-      openOrders: sql<number>`(select count(*) from orders o where o.customer_id = ${customers.id} and o.status in ('open', 'inWork', 'ready'))`,
-      orderCount: sql<number>`(select count(*) from orders o where o.customer_id = ${customers.id})`,
-      lastOrderedOn: sql<string | null>`(select max(o.ordered_on) from orders o where o.customer_id = ${customers.id})`,
+      openOrders: sql<number>`(select count(*) from orders o where o.customer_id = customers.id and o.status in ('open', 'inWork', 'ready'))`,
+      orderCount: sql<number>`(select count(*) from orders o where o.customer_id = customers.id)`,
+      lastOrderedOn: sql<string | null>`(select max(o.ordered_on) from orders o where o.customer_id = customers.id)`,
     })
     .from(customers)
     .where(isNull(customers.archivedAt))

@@ -13,6 +13,7 @@ import {
 import { otherVersion } from '../kit/otherVersion.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { rowsOf } from '../kit/rows.ts';
+import { kindWords } from './show.ts';
 
 const dyeClassOptions: readonly Option[] = (Object.entries(dyeClassNames) as [DyeClass, string][]).map(
   ([value, label]) => ({ value, label }),
@@ -28,14 +29,7 @@ const vesselOptions: readonly Option[] = [
   { value: 'bath', label: 'bath' },
   { value: 'soak', label: 'soak' },
 ];
-const kindOptions: readonly Option[] = [
-  { value: 'text', label: 'words' },
-  { value: 'number', label: 'a number' },
-  { value: 'mass', label: 'a mass' },
-  { value: 'temperature', label: 'a temperature' },
-  { value: 'duration', label: 'a time span' },
-  { value: 'choice', label: 'one of several' },
-];
+const kindOptions: readonly Option[] = Object.entries(kindWords).map(([value, label]) => ({ value, label }));
 
 const LABELS = {
   name: 'Name',

@@ -37,7 +37,7 @@ export interface MethodShowProps {
     amountMilli: number;
     asTyped: string;
   }[];
-  fields: readonly { label: string; kind: string; unit: string; choices: readonly string[] }[];
+  fields: readonly { label: string; kind: keyof typeof kindWords; unit: string; choices: readonly string[] }[];
   lotCount: number;
   swatchCount: number;
   show: Show;
@@ -59,9 +59,18 @@ const strip = (steps: readonly StepItem[]): Html | '' => {
   return html`<figure class="method-strip"><svg viewBox="0 0 1000 36" preserveAspectRatio="none" role="img" aria-label="Steps in proportion to their time">${bars}</svg><figcaption class="fine">Each step in proportion to its time; the dark foot is hands-on.</figcaption></figure>`;
 };
 
-/** A step's words are all that it takes: 'text', 'number (°C)', 'one of: over, under'. */
+export const kindWords = {
+  text: 'words',
+  number: 'a number',
+  mass: 'a mass',
+  temperature: 'a temperature',
+  duration: 'a time span',
+  choice: 'one of several',
+} as const;
+
+/** What an entry takes: 'a mass, kg', 'one of: over the ice, under the ice'. */
 const entryWords = (f: MethodShowProps['fields'][number]): string =>
-  f.kind === 'choice' ? `one of: ${f.choices.join(', ')}` : f.unit === '' ? f.kind : `${f.kind}, ${f.unit}`;
+  f.kind === 'choice' ? `one of: ${f.choices.join(', ')}` : [kindWords[f.kind], f.unit].filter(Boolean).join(', ');
 
 export const methodPage = (props: MethodShowProps): Html => {
   const { method: m, steps, show } = props;
@@ -84,7 +93,7 @@ ${m.archivedAt !== null && html`<p class="notice">${badge({ label: 'archived', t
   ${fact('Loss allowance', html`<span class="big-number">${percent(m.lossPpm)}</span>`)}
   ${fact('Dye class', m.dyeClass === null ? 'any' : dyeClassNames[m.dyeClass])}
 </dl></section>
-${cautions.map((line) => html`<div class="notice warn caution"><p>${line}</p></div>`)}
+${cautions.length > 0 && html`<div class="cautions">${cautions.map((line) => html`<div class="notice warn caution"><p>${line}</p></div>`)}</div>`}
 <section class="panel"><h2>Steps</h2>
   ${
     steps.length === 0
@@ -121,7 +130,7 @@ ${cautions.map((line) => html`<div class="notice warn caution"><p>${line}</p></d
       : html`<dl class="mini-facts">${props.fields.map((f) => html`<div><dt>${f.label}</dt><dd>${entryWords(f)}</dd></div>`)}</dl>`
   }</section>
 </div>
-<p>${countWords(props.lotCount, 'lot', 'lots')} and ${countWords(props.swatchCount, 'swatch', 'swatches')} stand on this method. Each lot keeps the steps it was planned with, so a change here rewrites none of them.</p>
+<p>Standing on this method: ${countWords(props.lotCount, 'lot', 'lots')} and ${countWords(props.swatchCount, 'swatch', 'swatches')}. Each lot keeps the steps it was planned with, so a change here rewrites none of them.</p>
 ${
   props.mayWork &&
   html`<form method="post" action="/methods/${m.id}/${m.archivedAt === null ? 'archiving' : 'restoring'}"><button class="quiet">${m.archivedAt === null ? 'Put this method in the archive' : 'Take it out of the archive'}</button></form>`
@@ -140,4 +149,4 @@ const sameWords = (typed: string, figure: string): boolean => {
 };
 
 const countWords = (n: number, one: string, many: string): string =>
-  n === 0 ? `No ${many}` : n === 1 ? `One ${one}` : `${n} ${many}`;
+  n === 0 ? `no ${many}` : n === 1 ? `one ${one}` : `${n} ${many}`;

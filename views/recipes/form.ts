@@ -86,7 +86,7 @@ export const recipeForm = (props: RecipeFormProps): Html => {
     <ol class="rows" id="dye-rows" data-rows>${rowsOf(form.typed, 'dyeId', 3).map(
       (row) => html`<li class="row-card dye-row">
       ${selectField({ name: `dyeId.${row}`, label: 'Dye', form, options: dyeOptions, none: '—' })}
-      ${field({ name: `amount.${row}`, label: 'Share or own depth', form, unit: '%', inputmode: 'decimal' })}</li>`,
+      ${field({ name: `amount.${row}`, label: 'Amount', form, unit: '%', inputmode: 'decimal' })}</li>`,
     )}</ol><button type="button" data-add-row="dye-rows">Another dye</button>
     ${props.dyes.length === 0 && html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a dye</a> first.</p>`}
   </fieldset>
