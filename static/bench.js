@@ -4,7 +4,9 @@ const pad = (n) => String(n).padStart(2, '0');
 const countdown = (seconds) => {
   const s = Math.floor(Math.abs(seconds));
   const clock =
-    s >= 3600 ? `${Math.floor(s / 3600)}:${pad(Math.floor((s % 3600) / 60))}:${pad(s % 60)}` : `${Math.floor(s / 60)}:${pad(s % 60)}`;
+    s >= 3600
+      ? `${Math.floor(s / 3600)}:${pad(Math.floor((s % 3600) / 60))}:${pad(s % 60)}`
+      : `${Math.floor(s / 60)}:${pad(s % 60)}`;
   return seconds < 0 ? `over by ${clock}` : clock;
 };
 

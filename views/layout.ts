@@ -91,6 +91,8 @@ const navigation = (current: Section, s: Surroundings): Html => html`<header cla
 export function page(props: PageProps): Html {
   const { surroundings: s, shape = 'plain' } = props;
   const signedIn = s.personName !== null && shape !== 'door';
+  // Bench and paper show one thing; the way back is on them.
+  const framed = signedIn && shape === 'plain';
   return html`<!doctype html>
 <html lang="en">
 <head>
@@ -110,9 +112,9 @@ ${(props.scripts ?? []).map((name) => html`<script src="/static/${name}" type="m
 </head>
 <body class="shape-${shape}">
 <a class="skip" href="#main">Skip to content</a>
-${signedIn && navigation(props.section, s)}
+${framed && navigation(props.section, s)}
 <main id="main" tabindex="-1">
-${signedIn && s.sample && html`<p class="sample-note">Sample studio: everybody and everything here is invented.</p>`}
+${framed && s.sample && html`<p class="sample-note">Sample studio: everybody and everything here is invented.</p>`}
 ${props.body}
 </main>
 </body>

@@ -1,57 +1,236 @@
 import { z } from 'zod';
 import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
-import { notFound } from '../errors.ts';
+import { invalid, notFound } from '../errors.ts';
+import { readMultipart } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { storePhoto } from '../photos/store.ts';
-import { readMultipart } from '../http/upload.ts';
-import { invalid } from '../errors.ts';
 import { idParams } from '../typedFields.ts';
-import { type Bench, benchOf, recordEntry, recordStep, recordWeighing, takeWayOut, voidEntry, waysOut } from './bench.ts';
+import {
+  type Bench,
+  benchOf,
+  recordEntry,
+  recordStep,
+  recordWeighing,
+  takeWayOut,
+  voidEntry,
+  waysOut,
+} from './bench.ts';
 import { abandonLot, finishLot } from './finish.ts';
-import { entryText } from './present.ts';
 import { planLot, previewPlan } from './planLot.ts';
+import { entryText } from './present.ts';
 import { coloursOf, costLinesOf, linesServed, listLots, lotById, outcomeOf, swatchesOfLot } from './queries.ts';
-import { AbandonBody, EntryBody, OutcomeBody, PlanBody, StepBody, VoidingBody, WeighingBody, wayOutBody } from './schemas.ts';
+import {
+  AbandonBody,
+  EntryBody,
+  OutcomeBody,
+  PlanBody,
+  StepBody,
+  VoidingBody,
+  WeighingBody,
+  wayOutBody,
+} from './schemas.ts';
 
 const status = z.enum(['planned', 'onBench', 'finished', 'abandoned']);
 const integer = z.number().int();
 
 const PlanLine = z.object({
-  ordinal: integer, kind: z.enum(['dye', 'auxiliary']), dyeId: integer.nullable(), auxiliaryId: integer.nullable(), code: z.string(), name: z.string(), colourOrdinal: integer.nullable(),
-  vessel: z.enum(['bath', 'soak']).nullable(), basis: z.enum(['owg', 'gPerL', 'mlPerL', 'fixedMass', 'fixedVolume']), basisText: z.string(), depthPpm: integer.nullable(),
-  exactUg: integer.nullable(), plannedMassMg: integer.nullable(), plannedVolumeUl: integer.nullable(), concPpm: integer.nullable(), step: integer, roundingErrorPct: z.number().nullable(),
-  halfDigitErrorPct: z.number().nullable(), strengthPpm: integer, stockLotId: integer.nullable(), stockLotCode: z.string().nullable(), onHand: integer.nullable(), short: integer,
-  estimateMinor: integer, advice: z.string().nullable(),
+  ordinal: integer,
+  kind: z.enum(['dye', 'auxiliary']),
+  dyeId: integer.nullable(),
+  auxiliaryId: integer.nullable(),
+  code: z.string(),
+  name: z.string(),
+  colourOrdinal: integer.nullable(),
+  vessel: z.enum(['bath', 'soak']).nullable(),
+  basis: z.enum(['owg', 'gPerL', 'mlPerL', 'fixedMass', 'fixedVolume']),
+  basisText: z.string(),
+  depthPpm: integer.nullable(),
+  exactUg: integer.nullable(),
+  plannedMassMg: integer.nullable(),
+  plannedVolumeUl: integer.nullable(),
+  concPpm: integer.nullable(),
+  step: integer,
+  roundingErrorPct: z.number().nullable(),
+  halfDigitErrorPct: z.number().nullable(),
+  strengthPpm: integer,
+  stockLotId: integer.nullable(),
+  stockLotCode: z.string().nullable(),
+  onHand: integer.nullable(),
+  short: integer,
+  estimateMinor: integer,
+  advice: z.string().nullable(),
 });
 const PlanResource = z
   .object({
-    fibreName: z.string(), methodName: z.string(), goodsText: z.string(), pieces: integer.nullable(), dryMassMg: integer, coverage: z.enum(['eachOverAll', 'eachOverItsShare']),
-    colours: z.array(z.object({ ordinal: integer, recipeName: z.string(), revisionNumber: integer, revisionId: integer, swatchId: integer.nullable(), depthPpm: integer, sharePpm: integer, placement: z.string(), depthOverAllPct: z.number() })),
-    depthOverAllPct: z.number(), weighedPct: z.number(), lossPpm: integer, lossMassUg: integer, uptakePpm: integer, readabilityMg: integer, lines: z.array(PlanLine),
-    bathUl: integer.nullable(), soakUl: integer.nullable(), makeUpWaterUl: integer.nullable(), bathOverUl: integer,
-    steps: z.array(z.object({ ordinal: integer, name: z.string(), durationS: integer, tempC: z.number().nullable(), handsOnS: integer, note: z.string() })),
-    estimate: z.array(z.object({ kind: z.string(), description: z.string(), quantity: integer, quantityUnit: z.enum(['mg', 'ul', 's']), costMinor: integer })),
-    estimateMinor: integer, warnings: z.array(z.string()), cautions: z.array(z.string()),
+    fibreName: z.string(),
+    methodName: z.string(),
+    goodsText: z.string(),
+    pieces: integer.nullable(),
+    dryMassMg: integer,
+    coverage: z.enum(['eachOverAll', 'eachOverItsShare']),
+    colours: z.array(
+      z.object({
+        ordinal: integer,
+        recipeName: z.string(),
+        revisionNumber: integer,
+        revisionId: integer,
+        swatchId: integer.nullable(),
+        depthPpm: integer,
+        sharePpm: integer,
+        placement: z.string(),
+        depthOverAllPct: z.number(),
+      }),
+    ),
+    depthOverAllPct: z.number(),
+    weighedPct: z.number(),
+    lossPpm: integer,
+    lossMassUg: integer,
+    uptakePpm: integer,
+    readabilityMg: integer,
+    lines: z.array(PlanLine),
+    bathUl: integer.nullable(),
+    soakUl: integer.nullable(),
+    makeUpWaterUl: integer.nullable(),
+    bathOverUl: integer,
+    steps: z.array(
+      z.object({
+        ordinal: integer,
+        name: z.string(),
+        durationS: integer,
+        tempC: z.number().nullable(),
+        handsOnS: integer,
+        note: z.string(),
+      }),
+    ),
+    estimate: z.array(
+      z.object({
+        kind: z.string(),
+        description: z.string(),
+        quantity: integer,
+        quantityUnit: z.enum(['mg', 'ul', 's']),
+        costMinor: integer,
+      }),
+    ),
+    estimateMinor: integer,
+    warnings: z.array(z.string()),
+    cautions: z.array(z.string()),
   })
   .meta({ id: 'Plan' });
 
 const BenchLineResource = z.object({
-  componentId: integer, code: z.string(), name: z.string(), kind: z.enum(['dye', 'auxiliary']), lotColourId: integer.nullable(), unit: z.enum(['mg', 'ul']), planned: integer, target: integer, step: integer,
-  tolerance: z.number(), actual: integer.nullable(), state: z.enum(['waiting', 'under', 'within', 'over']), difference: z.number().nullable(), stockLotId: integer.nullable(),
-  weighings: z.array(z.object({ entryId: integer, at: integer, stockLotId: integer, stockLotCode: z.string(), massMg: integer.nullable(), volumeUl: integer.nullable(), voided: z.boolean(), discarded: z.boolean() })),
+  componentId: integer,
+  code: z.string(),
+  name: z.string(),
+  kind: z.enum(['dye', 'auxiliary']),
+  lotColourId: integer.nullable(),
+  unit: z.enum(['mg', 'ul']),
+  planned: integer,
+  target: integer,
+  step: integer,
+  tolerance: z.number(),
+  actual: integer.nullable(),
+  state: z.enum(['waiting', 'under', 'within', 'over']),
+  difference: z.number().nullable(),
+  stockLotId: integer.nullable(),
+  weighings: z.array(
+    z.object({
+      entryId: integer,
+      at: integer,
+      stockLotId: integer,
+      stockLotCode: z.string(),
+      massMg: integer.nullable(),
+      volumeUl: integer.nullable(),
+      voided: z.boolean(),
+      discarded: z.boolean(),
+    }),
+  ),
 });
-const StepResource = z.object({ stepId: integer, ordinal: integer, name: z.string(), plannedDurationS: integer, plannedTempC: z.number().nullable(), state: z.enum(['waiting', 'running', 'overdue', 'done', 'skipped']), startedAt: integer.nullable(), endedAt: integer.nullable(), remainingS: z.number().nullable() });
-const EntryResource = z.object({ entryId: integer, kind: z.string(), at: integer, recordedAt: integer, person: z.string(), stepId: integer.nullable(), text: z.string(), photoId: integer.nullable(), refersToId: integer.nullable(), voidedReason: z.string().nullable() }).meta({ id: 'LogEntry' });
-const CostLineResource = z.object({ costLineId: integer, kind: z.string(), description: z.string(), stockLotId: integer.nullable(), personId: integer.nullable(), quantity: integer, quantityUnit: z.string(), priceMinor: integer, perQuantity: integer, wasted: z.boolean(), costMinor: integer });
+const StepResource = z.object({
+  stepId: integer,
+  ordinal: integer,
+  name: z.string(),
+  plannedDurationS: integer,
+  plannedTempC: z.number().nullable(),
+  state: z.enum(['waiting', 'running', 'overdue', 'done', 'skipped']),
+  startedAt: integer.nullable(),
+  endedAt: integer.nullable(),
+  remainingS: z.number().nullable(),
+});
+const EntryResource = z
+  .object({
+    entryId: integer,
+    kind: z.string(),
+    at: integer,
+    recordedAt: integer,
+    person: z.string(),
+    stepId: integer.nullable(),
+    text: z.string(),
+    photoId: integer.nullable(),
+    refersToId: integer.nullable(),
+    voidedReason: z.string().nullable(),
+  })
+  .meta({ id: 'LogEntry' });
+const CostLineResource = z.object({
+  costLineId: integer,
+  kind: z.string(),
+  description: z.string(),
+  stockLotId: integer.nullable(),
+  personId: integer.nullable(),
+  quantity: integer,
+  quantityUnit: z.string(),
+  priceMinor: integer,
+  perQuantity: integer,
+  wasted: z.boolean(),
+  costMinor: integer,
+});
 const LotResource = z
   .object({
-    lotId: integer, number: z.string(), status, methodId: integer, fibreId: integer, goodsText: z.string(), pieces: integer.nullable(), dryMassMg: integer, plannedDryMassMg: integer, plannedAt: integer, startedAt: integer.nullable(), finishedAt: integer.nullable(), estimateMinor: integer,
-    colours: z.array(z.object({ lotColourId: integer, ordinal: integer, revisionId: integer, recipeName: z.string(), swatchId: integer.nullable(), depthPpm: integer, sharePpm: integer, placement: z.string() })),
-    lines: z.array(BenchLineResource), steps: z.array(StepResource), log: z.array(EntryResource), readyAt: z.number().nullable(),
-    outcome: z.object({ firstQuality: integer, seconds: integer, rework: integer, scrap: integer, secondsValueMinor: integer, note: z.string(), doDifferently: z.string() }).nullable(),
-    costLines: z.array(CostLineResource), costMinor: integer.nullable(),
-    orderLines: z.array(z.object({ orderLineId: integer, orderNumber: z.string(), customerName: z.string(), description: z.string() })),
+    lotId: integer,
+    number: z.string(),
+    status,
+    methodId: integer,
+    fibreId: integer,
+    goodsText: z.string(),
+    pieces: integer.nullable(),
+    dryMassMg: integer,
+    plannedDryMassMg: integer,
+    plannedAt: integer,
+    startedAt: integer.nullable(),
+    finishedAt: integer.nullable(),
+    estimateMinor: integer,
+    colours: z.array(
+      z.object({
+        lotColourId: integer,
+        ordinal: integer,
+        revisionId: integer,
+        recipeName: z.string(),
+        swatchId: integer.nullable(),
+        depthPpm: integer,
+        sharePpm: integer,
+        placement: z.string(),
+      }),
+    ),
+    lines: z.array(BenchLineResource),
+    steps: z.array(StepResource),
+    log: z.array(EntryResource),
+    readyAt: z.number().nullable(),
+    outcome: z
+      .object({
+        firstQuality: integer,
+        seconds: integer,
+        rework: integer,
+        scrap: integer,
+        secondsValueMinor: integer,
+        note: z.string(),
+        doDifferently: z.string(),
+      })
+      .nullable(),
+    costLines: z.array(CostLineResource),
+    costMinor: integer.nullable(),
+    orderLines: z.array(
+      z.object({ orderLineId: integer, orderNumber: z.string(), customerName: z.string(), description: z.string() }),
+    ),
     swatches: z.array(z.object({ swatchId: integer, code: z.string(), name: z.string() })),
   })
   .meta({ id: 'Lot' });
@@ -62,21 +241,110 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
   const costs = costLinesOf(db, lot.id);
   const outcome = outcomeOf(db, lot.id);
   return {
-    lotId: lot.id, number: lot.number, status: lot.status, methodId: lot.methodId, fibreId: lot.fibreId, goodsText: lot.goodsText, pieces: lot.pieces, dryMassMg: bench.dryMassMg, plannedDryMassMg: lot.dryMassMg,
-    plannedAt: lot.plannedAt, startedAt: lot.startedAt, finishedAt: lot.finishedAt, estimateMinor: lot.estimateMinor,
-    colours: coloursOf(db, lot.id).map((c) => ({ lotColourId: c.id, ordinal: c.ordinal, revisionId: c.revisionId, recipeName: c.recipeName, swatchId: c.swatchId, depthPpm: c.depthPpm, sharePpm: c.sharePpm, placement: c.placement })),
-    lines: bench.lines.map((l) => ({
-      componentId: l.component.id, code: l.component.code, name: l.component.name, kind: l.component.kind, lotColourId: l.component.lotColourId, unit: l.unit, planned: l.planned, target: l.target, step: l.step,
-      tolerance: l.tolerance, actual: l.actual ?? null, state: l.state, difference: l.verdict?.difference ?? null, stockLotId: l.component.stockLotId,
-      weighings: l.weighings.map((w) => ({ entryId: w.logEntryId, at: w.at, stockLotId: w.stockLotId, stockLotCode: w.stockLotCode, massMg: w.massMg, volumeUl: w.volumeUl, voided: w.voided, discarded: w.discarded })),
+    lotId: lot.id,
+    number: lot.number,
+    status: lot.status,
+    methodId: lot.methodId,
+    fibreId: lot.fibreId,
+    goodsText: lot.goodsText,
+    pieces: lot.pieces,
+    dryMassMg: bench.dryMassMg,
+    plannedDryMassMg: lot.dryMassMg,
+    plannedAt: lot.plannedAt,
+    startedAt: lot.startedAt,
+    finishedAt: lot.finishedAt,
+    estimateMinor: lot.estimateMinor,
+    colours: coloursOf(db, lot.id).map((c) => ({
+      lotColourId: c.id,
+      ordinal: c.ordinal,
+      revisionId: c.revisionId,
+      recipeName: c.recipeName,
+      swatchId: c.swatchId,
+      depthPpm: c.depthPpm,
+      sharePpm: c.sharePpm,
+      placement: c.placement,
     })),
-    steps: bench.steps.map((s) => ({ stepId: s.stepId, ordinal: s.ordinal, name: s.name, plannedDurationS: s.plannedDurationS, plannedTempC: s.plannedTempC, state: s.state, startedAt: s.startedAt, endedAt: s.endedAt, remainingS: s.remainingS })),
-    log: bench.log.map((e) => ({ entryId: e.id, kind: e.kind, at: e.at, recordedAt: e.recordedAt, person: e.personName, stepId: e.stepId, text: entryText(e), photoId: e.photoId, refersToId: e.refersToId, voidedReason: e.voidedReason })),
+    lines: bench.lines.map((l) => ({
+      componentId: l.component.id,
+      code: l.component.code,
+      name: l.component.name,
+      kind: l.component.kind,
+      lotColourId: l.component.lotColourId,
+      unit: l.unit,
+      planned: l.planned,
+      target: l.target,
+      step: l.step,
+      tolerance: l.tolerance,
+      actual: l.actual ?? null,
+      state: l.state,
+      difference: l.verdict?.difference ?? null,
+      stockLotId: l.component.stockLotId,
+      weighings: l.weighings.map((w) => ({
+        entryId: w.logEntryId,
+        at: w.at,
+        stockLotId: w.stockLotId,
+        stockLotCode: w.stockLotCode,
+        massMg: w.massMg,
+        volumeUl: w.volumeUl,
+        voided: w.voided,
+        discarded: w.discarded,
+      })),
+    })),
+    steps: bench.steps.map((s) => ({
+      stepId: s.stepId,
+      ordinal: s.ordinal,
+      name: s.name,
+      plannedDurationS: s.plannedDurationS,
+      plannedTempC: s.plannedTempC,
+      state: s.state,
+      startedAt: s.startedAt,
+      endedAt: s.endedAt,
+      remainingS: s.remainingS,
+    })),
+    log: bench.log.map((e) => ({
+      entryId: e.id,
+      kind: e.kind,
+      at: e.at,
+      recordedAt: e.recordedAt,
+      person: e.personName,
+      stepId: e.stepId,
+      text: entryText(e),
+      photoId: e.photoId,
+      refersToId: e.refersToId,
+      voidedReason: e.voidedReason,
+    })),
     readyAt: bench.readyAt,
-    outcome: outcome ? { firstQuality: outcome.firstQuality, seconds: outcome.seconds, rework: outcome.rework, scrap: outcome.scrap, secondsValueMinor: outcome.secondsValueMinor, note: outcome.note, doDifferently: outcome.doDifferently } : null,
-    costLines: costs.map((c) => ({ costLineId: c.id, kind: c.kind, description: c.description, stockLotId: c.stockLotId, personId: c.personId, quantity: c.quantity, quantityUnit: c.quantityUnit, priceMinor: c.priceMinor, perQuantity: c.perQuantity, wasted: c.wasted === 1, costMinor: c.costMinor })),
+    outcome: outcome
+      ? {
+          firstQuality: outcome.firstQuality,
+          seconds: outcome.seconds,
+          rework: outcome.rework,
+          scrap: outcome.scrap,
+          secondsValueMinor: outcome.secondsValueMinor,
+          note: outcome.note,
+          doDifferently: outcome.doDifferently,
+        }
+      : null,
+    costLines: costs.map((c) => ({
+      costLineId: c.id,
+      kind: c.kind,
+      description: c.description,
+      stockLotId: c.stockLotId,
+      personId: c.personId,
+      quantity: c.quantity,
+      quantityUnit: c.quantityUnit,
+      priceMinor: c.priceMinor,
+      perQuantity: c.perQuantity,
+      wasted: c.wasted === 1,
+      costMinor: c.costMinor,
+    })),
     costMinor: costs.length > 0 ? costs.reduce((sum, c) => sum + c.costMinor, 0) : null,
-    orderLines: linesServed(db, lot.id).map((l) => ({ orderLineId: l.orderLineId, orderNumber: l.orderNumber, customerName: l.customerName, description: l.description })),
+    orderLines: linesServed(db, lot.id).map((l) => ({
+      orderLineId: l.orderLineId,
+      orderNumber: l.orderNumber,
+      customerName: l.customerName,
+      description: l.description,
+    })),
     swatches: swatchesOfLot(db, lot.id).map((s) => ({ swatchId: s.id, code: s.code, name: s.name })),
   };
 }
@@ -87,14 +355,31 @@ export function api(app: App, deps: Deps): void {
   const { db, now, newId } = deps;
   const tags = ['Production log'];
   const seen = (lotId: number): z.output<typeof LotResource> => lotResource(deps, benchOf(db, lotId, now()));
-  const happening = (body: { clientId: string; at?: number | undefined }): { clientId: string; at: number } => ({ clientId: body.clientId, at: body.at ?? now() });
-
-  app.post('/lots/plan', { config: { may: 'look' }, schema: { tags, summary: 'Compute a plan without saving it', body: PlanBody, response: { 200: PlanResource } } }, async (request) => previewPlan(deps, request.body));
-
-  app.post('/lots', { config: { may: 'work' }, schema: { tags, summary: 'Plan a lot', body: PlanBody, response: { 201: LotResource } } }, async (request, reply) => {
-    reply.code(201);
-    return seen(planLot(deps, request.body, actorOf(request)).id);
+  const happening = (body: { clientId: string; at?: number | undefined }): { clientId: string; at: number } => ({
+    clientId: body.clientId,
+    at: body.at ?? now(),
   });
+
+  app.post(
+    '/lots/plan',
+    {
+      config: { may: 'look' },
+      schema: { tags, summary: 'Compute a plan without saving it', body: PlanBody, response: { 200: PlanResource } },
+    },
+    async (request) => previewPlan(deps, request.body),
+  );
+
+  app.post(
+    '/lots',
+    {
+      config: { may: 'work' },
+      schema: { tags, summary: 'Plan a lot', body: PlanBody, response: { 201: LotResource } },
+    },
+    async (request, reply) => {
+      reply.code(201);
+      return seen(planLot(deps, request.body, actorOf(request)).id);
+    },
+  );
 
   app.get(
     '/lots',
@@ -103,30 +388,96 @@ export function api(app: App, deps: Deps): void {
       schema: {
         tags,
         summary: 'Lots, newest first',
-        querystring: z.object({ status: status.optional(), words: z.string().max(100).default(''), before: z.coerce.number().int().positive().optional(), limit: z.coerce.number().int().min(1).max(200).default(50) }),
-        response: { 200: z.object({ lots: z.array(z.object({ lotId: integer, number: z.string(), status, goodsText: z.string(), fibreName: z.string(), methodName: z.string(), dryMassMg: integer, pieces: integer.nullable(), colours: z.string(), customers: z.string().nullable(), plannedAt: integer, startedAt: integer.nullable(), finishedAt: integer.nullable(), costMinor: integer.nullable() })), nextBefore: integer.nullable() }) },
+        querystring: z.object({
+          status: status.optional(),
+          words: z.string().max(100).default(''),
+          before: z.coerce.number().int().positive().optional(),
+          limit: z.coerce.number().int().min(1).max(200).default(50),
+        }),
+        response: {
+          200: z.object({
+            lots: z.array(
+              z.object({
+                lotId: integer,
+                number: z.string(),
+                status,
+                goodsText: z.string(),
+                fibreName: z.string(),
+                methodName: z.string(),
+                dryMassMg: integer,
+                pieces: integer.nullable(),
+                colours: z.string(),
+                customers: z.string().nullable(),
+                plannedAt: integer,
+                startedAt: integer.nullable(),
+                finishedAt: integer.nullable(),
+                costMinor: integer.nullable(),
+              }),
+            ),
+            nextBefore: integer.nullable(),
+          }),
+        },
       },
     },
     async (request) => {
       const { status: wanted, words, before, limit } = request.query;
       const rows = listLots(db, { status: wanted ?? null, words, before: before ?? null, limit });
-      return { lots: rows.map(({ id, ...r }) => ({ lotId: id, ...r, colours: r.colours ?? '' })), nextBefore: rows.length === limit ? (rows.at(-1)?.id ?? null) : null };
+      return {
+        lots: rows.map(({ id, ...r }) => ({ lotId: id, ...r, colours: r.colours ?? '' })),
+        nextBefore: rows.length === limit ? (rows.at(-1)?.id ?? null) : null,
+      };
     },
   );
 
-  app.get('/lots/:id', { config: { may: 'look' }, schema: { tags, summary: 'One lot: plan, bench, log, outcome, cost', params: idParams, response: { 200: LotResource } } }, async (request) => seen(request.params.id));
+  app.get(
+    '/lots/:id',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'One lot: plan, bench, log, outcome, cost',
+        params: idParams,
+        response: { 200: LotResource },
+      },
+    },
+    async (request) => seen(request.params.id),
+  );
 
-  app.get('/lots/:id/snapshot', { config: { may: 'look' }, schema: { tags, summary: 'The plan as it was saved', params: idParams, response: { 200: PlanResource } } }, async (request) => {
-    const lot = lotById(db, request.params.id);
-    if (!lot) throw notFound('lot');
-    return benchOf(db, lot.id, now()).plan;
-  });
+  app.get(
+    '/lots/:id/snapshot',
+    {
+      config: { may: 'look' },
+      schema: { tags, summary: 'The plan as it was saved', params: idParams, response: { 200: PlanResource } },
+    },
+    async (request) => {
+      const lot = lotById(db, request.params.id);
+      if (!lot) throw notFound('lot');
+      return benchOf(db, lot.id, now()).plan;
+    },
+  );
 
-  app.post('/lots/:id/weighings', { config: { may: 'log' }, schema: { tags, summary: 'Record a reading of the scale', params: idParams, body: WeighingBody, response: { 201: Done } } }, async (request, reply) => {
-    const entry = recordWeighing(deps, { lotId: request.params.id, ...request.body, ...happening(request.body) }, actorOf(request));
-    reply.code(201);
-    return { entryId: entry.id, lot: seen(entry.lotId) };
-  });
+  app.post(
+    '/lots/:id/weighings',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Record a reading of the scale',
+        params: idParams,
+        body: WeighingBody,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      const entry = recordWeighing(
+        deps,
+        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      reply.code(201);
+      return { entryId: entry.id, lot: seen(entry.lotId) };
+    },
+  );
 
   app.get(
     '/lots/:id/ways-out/:componentId',
@@ -137,62 +488,214 @@ export function api(app: App, deps: Deps): void {
         summary: 'The ways out of an over-weighed line, each with every line recomputed',
         params: z.object({ id: z.coerce.number().int().positive(), componentId: z.coerce.number().int().positive() }),
         querystring: z.object({ stage: z.enum(['dry', 'inBath']).default('dry') }),
-        response: { 200: z.object({ waysOut: z.array(z.object({ way: z.string(), vessel: z.enum(['own', 'shared']), goodsFactor: z.number(), depthFactor: z.number(), dryMassMg: integer, hue: z.enum(['asPlanned', 'changed']), lines: z.array(z.object({ componentId: integer, unit: z.enum(['mg', 'ul']), target: integer, kept: z.number(), toAdd: z.number(), act: z.enum(['weigh', 'addDifference', 'done']) })) })) }) },
+        response: {
+          200: z.object({
+            waysOut: z.array(
+              z.object({
+                way: z.string(),
+                vessel: z.enum(['own', 'shared']),
+                goodsFactor: z.number(),
+                depthFactor: z.number(),
+                dryMassMg: integer,
+                hue: z.enum(['asPlanned', 'changed']),
+                lines: z.array(
+                  z.object({
+                    componentId: integer,
+                    unit: z.enum(['mg', 'ul']),
+                    target: integer,
+                    kept: z.number(),
+                    toAdd: z.number(),
+                    act: z.enum(['weigh', 'addDifference', 'done']),
+                  }),
+                ),
+              }),
+            ),
+          }),
+        },
       },
     },
     async (request) => ({
-      waysOut: waysOut(benchOf(db, request.params.id, now()), request.params.componentId, request.query.stage).map((w) => ({
-        way: w.kind, vessel: w.vessel, goodsFactor: w.goodsFactor, depthFactor: w.depthFactor, dryMassMg: Math.round(w.goodsDryMassMg), hue: w.hue,
-        lines: w.lines.map((l) => ({ componentId: Number(l.lineId), unit: l.unit, target: l.targetRounded, kept: l.kept, toAdd: l.toAdd, act: l.act })),
-      })),
+      waysOut: waysOut(benchOf(db, request.params.id, now()), request.params.componentId, request.query.stage).map(
+        (w) => ({
+          way: w.kind,
+          vessel: w.vessel,
+          goodsFactor: w.goodsFactor,
+          depthFactor: w.depthFactor,
+          dryMassMg: Math.round(w.goodsDryMassMg),
+          hue: w.hue,
+          lines: w.lines.map((l) => ({
+            componentId: Number(l.lineId),
+            unit: l.unit,
+            target: l.targetRounded,
+            kept: l.kept,
+            toAdd: l.toAdd,
+            act: l.act,
+          })),
+        }),
+      ),
     }),
   );
 
-  app.post('/lots/:id/adjustments', { config: { may: 'log' }, schema: { tags, summary: 'Take one of the ways out', params: idParams, body: wayOutBody, response: { 201: Done } } }, async (request, reply) => {
-    const entry = takeWayOut(deps, { lotId: request.params.id, ...request.body, ...happening(request.body) }, actorOf(request));
-    reply.code(201);
-    return { entryId: entry.id, lot: seen(entry.lotId) };
-  });
+  app.post(
+    '/lots/:id/adjustments',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Take one of the ways out',
+        params: idParams,
+        body: wayOutBody,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      const entry = takeWayOut(
+        deps,
+        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      reply.code(201);
+      return { entryId: entry.id, lot: seen(entry.lotId) };
+    },
+  );
 
-  app.post('/lots/:id/steps', { config: { may: 'log' }, schema: { tags, summary: 'Start or end a step', params: idParams, body: StepBody, response: { 201: Done } } }, async (request, reply) => {
-    const entry = recordStep(deps, { lotId: request.params.id, ...request.body, ...happening(request.body) }, actorOf(request));
-    reply.code(201);
-    return { entryId: entry.id, lot: seen(entry.lotId) };
-  });
+  app.post(
+    '/lots/:id/steps',
+    {
+      config: { may: 'log' },
+      schema: { tags, summary: 'Start or end a step', params: idParams, body: StepBody, response: { 201: Done } },
+    },
+    async (request, reply) => {
+      const entry = recordStep(
+        deps,
+        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      reply.code(201);
+      return { entryId: entry.id, lot: seen(entry.lotId) };
+    },
+  );
 
-  app.post('/lots/:id/log', { config: { may: 'log' }, schema: { tags, summary: 'Write a note, deviation, temperature or field into the log', params: idParams, body: EntryBody, response: { 201: Done } } }, async (request, reply) => {
-    const entry = recordEntry(deps, { lotId: request.params.id, ...request.body, photoId: null, ...happening(request.body) }, actorOf(request));
-    reply.code(201);
-    return { entryId: entry.id, lot: seen(entry.lotId) };
-  });
+  app.post(
+    '/lots/:id/log',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Write a note, deviation, temperature or field into the log',
+        params: idParams,
+        body: EntryBody,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      const entry = recordEntry(
+        deps,
+        { lotId: request.params.id, ...request.body, photoId: null, ...happening(request.body) },
+        actorOf(request),
+      );
+      reply.code(201);
+      return { entryId: entry.id, lot: seen(entry.lotId) };
+    },
+  );
 
-  app.post('/lots/:id/photos', { config: { may: 'log' }, schema: { tags, summary: 'Put a photo into the log: multipart with photo, text, clientId, at', consumes: ['multipart/form-data'], params: idParams, response: { 201: Done } } }, async (request, reply) => {
-    if (!lotById(db, request.params.id)) throw notFound('lot');
-    const { typed, files } = await readMultipart(request);
-    const [file] = files;
-    if (!file) throw invalid({ photo: 'No photo was sent.' });
-    const photo = await storePhoto(deps, file.buffer, actorOf(request));
-    const at = Number(typed['at']);
-    const entry = recordEntry(deps, { lotId: request.params.id, kind: 'photo', text: typed['text'] ?? '', stepId: null, photoId: photo.id, clientId: typed['clientId'] || newId(), at: Number.isSafeInteger(at) && at > 0 ? at : now() }, actorOf(request));
-    reply.code(201);
-    return { entryId: entry.id, lot: seen(entry.lotId) };
-  });
+  app.post(
+    '/lots/:id/photos',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Put a photo into the log: multipart with photo, text, clientId, at',
+        consumes: ['multipart/form-data'],
+        params: idParams,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      if (!lotById(db, request.params.id)) throw notFound('lot');
+      const { typed, files } = await readMultipart(request);
+      const [file] = files;
+      if (!file) throw invalid({ photo: 'No photo was sent.' });
+      const photo = await storePhoto(deps, file.buffer, actorOf(request));
+      const at = Number(typed['at']);
+      const entry = recordEntry(
+        deps,
+        {
+          lotId: request.params.id,
+          kind: 'photo',
+          text: typed['text'] ?? '',
+          stepId: null,
+          photoId: photo.id,
+          clientId: typed['clientId'] || newId(),
+          at: Number.isSafeInteger(at) && at > 0 ? at : now(),
+        },
+        actorOf(request),
+      );
+      reply.code(201);
+      return { entryId: entry.id, lot: seen(entry.lotId) };
+    },
+  );
 
-  app.post('/log/:id/voiding', { config: { may: 'log' }, schema: { tags, summary: 'Void a log entry with a reason; stock is reversed', params: idParams, body: VoidingBody, response: { 201: Done } } }, async (request, reply) => {
-    const entry = voidEntry(deps, { entryId: request.params.id, ...request.body, ...happening(request.body) }, actorOf(request));
-    reply.code(201);
-    return { entryId: entry.id, lot: seen(entry.lotId) };
-  });
+  app.post(
+    '/log/:id/voiding',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Void a log entry with a reason; stock is reversed',
+        params: idParams,
+        body: VoidingBody,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      const entry = voidEntry(
+        deps,
+        { entryId: request.params.id, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      reply.code(201);
+      return { entryId: entry.id, lot: seen(entry.lotId) };
+    },
+  );
 
-  app.post('/lots/:id/outcome', { config: { may: 'work' }, schema: { tags, summary: 'Finish the lot: outcome, labour, cost lines', params: idParams, body: OutcomeBody, response: { 201: LotResource } } }, async (request, reply) => {
-    const lot = finishLot(deps, { lotId: request.params.id, ...request.body, ...happening(request.body) }, actorOf(request));
-    reply.code(201);
-    return seen(lot.id);
-  });
+  app.post(
+    '/lots/:id/outcome',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Finish the lot: outcome, labour, cost lines',
+        params: idParams,
+        body: OutcomeBody,
+        response: { 201: LotResource },
+      },
+    },
+    async (request, reply) => {
+      const lot = finishLot(
+        deps,
+        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      reply.code(201);
+      return seen(lot.id);
+    },
+  );
 
-  app.post('/lots/:id/abandonment', { config: { may: 'work' }, schema: { tags, summary: 'Give the lot up', params: idParams, body: AbandonBody, response: { 201: LotResource } } }, async (request, reply) => {
-    const lot = abandonLot(deps, { lotId: request.params.id, ...request.body, ...happening(request.body) }, actorOf(request));
-    reply.code(201);
-    return seen(lot.id);
-  });
+  app.post(
+    '/lots/:id/abandonment',
+    {
+      config: { may: 'work' },
+      schema: { tags, summary: 'Give the lot up', params: idParams, body: AbandonBody, response: { 201: LotResource } },
+    },
+    async (request, reply) => {
+      const lot = abandonLot(
+        deps,
+        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      reply.code(201);
+      return seen(lot.id);
+    },
+  );
 }

@@ -1,6 +1,13 @@
 import { nearestInteger } from '../calc/rounding.ts';
 import { schedule } from '../calc/schedule.ts';
-import { type ReadingVerdict, readingVerdict, type WayOut, type WayOutKind, waysOutOfOverWeighing, weighingTolerance } from '../calc/weighing.ts';
+import {
+  type ReadingVerdict,
+  readingVerdict,
+  type WayOut,
+  type WayOutKind,
+  waysOutOfOverWeighing,
+  weighingTolerance,
+} from '../calc/weighing.ts';
 import type { Db } from '../db/open.ts';
 import type { LogEntryRow, LotRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
@@ -8,11 +15,27 @@ import { invalid, notFound, Refusal } from '../errors.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue, reverseWeighing } from '../stock/ledger.ts';
 import { stockLotById } from '../stock/queries.ts';
-import { planOf } from './planLot.ts';
 import type { Plan } from './plan.ts';
+import { planOf } from './planLot.ts';
 import {
-  adjustmentsOf, type ComponentOfLot, componentsOf, entryById, entryOfClient, insertAdjustment, insertEntry, insertTarget, insertWeighing, isVoided, type LogLine, logOf, lotById,
-  startLot, stepsOf, type WeighingOfLot, weighingOfEntry, weighingsOf,
+  adjustmentsOf,
+  type ComponentOfLot,
+  componentsOf,
+  entryById,
+  entryOfClient,
+  insertAdjustment,
+  insertEntry,
+  insertTarget,
+  insertWeighing,
+  isVoided,
+  type LogLine,
+  logOf,
+  lotById,
+  startLot,
+  stepsOf,
+  type WeighingOfLot,
+  weighingOfEntry,
+  weighingsOf,
 } from './queries.ts';
 
 /** What one line of the weigh-up has come to: plan, target that holds now, what is in the cup. Amounts in mg or µL. */
@@ -57,7 +80,10 @@ export interface Bench {
 }
 
 /** What a weighing counts for in its line: the container's strength and concentration turned into the line's. */
-export function countsFor(component: Pick<ComponentOfLot, 'plannedMassMg' | 'concPpm' | 'strengthPpm'>, w: Pick<WeighingOfLot, 'massMg' | 'volumeUl' | 'stockLotStrengthPpm' | 'stockLotConcPpm'>): number {
+export function countsFor(
+  component: Pick<ComponentOfLot, 'plannedMassMg' | 'concPpm' | 'strengthPpm'>,
+  w: Pick<WeighingOfLot, 'massMg' | 'volumeUl' | 'stockLotStrengthPpm' | 'stockLotConcPpm'>,
+): number {
   const strength = w.stockLotStrengthPpm / component.strengthPpm;
   const lineInMass = component.plannedMassMg !== null;
   if (w.massMg !== null) {
@@ -84,17 +110,42 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
     const target = component.adjustedMassMg ?? component.adjustedVolumeUl ?? planned;
     const own = weighings.filter((w) => w.componentId === component.id);
     const counting = own.filter((w) => !w.voided && !w.discarded);
-    const actual = counting.length === 0 ? undefined : nearestInteger({ value: counting.reduce((sum, w) => sum + countsFor(component, w), 0), field: 'actual' });
-    const tolerance = weighingTolerance({ target, step: component.step, tolerancePct: studio.weighingTolerancePpm / 10_000 });
-    const verdict = actual === undefined || target === 0 ? null : readingVerdict({ target, reading: actual, tolerance });
-    return { component, unit, planned, target, step: component.step, tolerance, actual, verdict, weighings: own, state: verdict?.verdict ?? 'waiting' };
+    const actual =
+      counting.length === 0
+        ? undefined
+        : nearestInteger({ value: counting.reduce((sum, w) => sum + countsFor(component, w), 0), field: 'actual' });
+    const tolerance = weighingTolerance({
+      target,
+      step: component.step,
+      tolerancePct: studio.weighingTolerancePpm / 10_000,
+    });
+    const verdict =
+      actual === undefined || target === 0 ? null : readingVerdict({ target, reading: actual, tolerance });
+    return {
+      component,
+      unit,
+      planned,
+      target,
+      step: component.step,
+      tolerance,
+      actual,
+      verdict,
+      weighings: own,
+      state: verdict?.verdict ?? 'waiting',
+    };
   });
   const steps = stepsOf(db, lotId);
-  const happened = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined => log.find((e) => e.stepId === stepId && e.kind === kind && e.voidedAt === null)?.at;
+  const happened = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined =>
+    log.find((e) => e.stepId === stepId && e.kind === kind && e.voidedAt === null)?.at;
   const times = schedule({
     startAtMs: lot.startedAt ?? now,
     nowMs: now,
-    steps: steps.map((s) => ({ stepId: String(s.id), plannedDurationS: s.plannedDurationS, actualStartAtMs: happened(s.id, 'stepStart'), actualEndAtMs: happened(s.id, 'stepEnd') })),
+    steps: steps.map((s) => ({
+      stepId: String(s.id),
+      plannedDurationS: s.plannedDurationS,
+      actualStartAtMs: happened(s.id, 'stepStart'),
+      actualEndAtMs: happened(s.id, 'stepEnd'),
+    })),
   });
   return {
     lot,
@@ -132,46 +183,75 @@ export interface Happened {
 const AHEAD_MS = 24 * 3_600_000;
 
 /** Runs a bench action once: the same client id again answers the first entry. Opens the lot on its first happening. */
-function happen(deps: Deps, lotId: number, h: Happened, by: Actor, write: (tx: Db, base: typeof baseEntry) => LogEntryRow): LogEntryRow {
+function happen(
+  deps: Deps,
+  lotId: number,
+  h: Happened,
+  by: Actor,
+  write: (tx: Db, base: typeof baseEntry) => LogEntryRow,
+): LogEntryRow {
   return deps.db.transaction((tx) => {
     const known = entryOfClient(tx, h.clientId);
     if (known) {
       if (known.lotId !== lotId) throw new Refusal('conflict', 'That entry id belongs to another lot.');
       return known;
     }
-    if (h.at > deps.now() + AHEAD_MS) throw invalid({ at: 'That time is more than a day ahead; the device’s clock is wrong.' });
+    if (h.at > deps.now() + AHEAD_MS)
+      throw invalid({ at: 'That time is more than a day ahead; the device’s clock is wrong.' });
     const lot = lotById(tx, lotId);
     if (!lot) throw notFound('lot');
     if (lot.status === 'planned') {
       startLot(tx, lotId, h.at);
-      insertEntry(tx, { ...baseEntry(deps, lotId, { clientId: `start:${deps.newId()}`, at: h.at }, by), kind: 'start', text: 'Work on the lot began' });
+      insertEntry(tx, {
+        ...baseEntry(deps, lotId, { clientId: `start:${deps.newId()}`, at: h.at }, by),
+        kind: 'start',
+        text: 'Work on the lot began',
+      });
     }
     return write(tx, baseEntry);
   });
 }
 
-const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => ({ lotId, clientId: h.clientId, at: h.at, recordedAt: deps.now(), byPersonId: by.personId, text: '', valueJson: '{}' });
+const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => ({
+  lotId,
+  clientId: h.clientId,
+  at: h.at,
+  recordedAt: deps.now(),
+  byPersonId: by.personId,
+  text: '',
+  valueJson: '{}',
+});
 
 const demandOpen = (lot: LotRow | undefined): LotRow => {
   if (!lot) throw notFound('lot');
-  if (lot.finishedAt !== null) throw new Refusal('lotFinished', `Lot ${lot.number} is ${lot.status}; its record stands as it is.`);
+  if (lot.finishedAt !== null)
+    throw new Refusal('lotFinished', `Lot ${lot.number} is ${lot.status}; its record stands as it is.`);
   return lot;
 };
 
 /** Records a reading of the scale or measure: log entry, weighing and stock issue in one. `amount` is in the container's
  *  unit (mg of powder, µL of solution or liquid), and is what was added, not the total. */
-export function recordWeighing(deps: Deps, input: { lotId: number; componentId: number; stockLotId: number; amount: number } & Happened, by: Actor): LogEntryRow {
-  if (!Number.isSafeInteger(input.amount) || input.amount <= 0) throw invalid({ amount: 'The reading must be more than nothing.' });
+export function recordWeighing(
+  deps: Deps,
+  input: { lotId: number; componentId: number; stockLotId: number; amount: number } & Happened,
+  by: Actor,
+): LogEntryRow {
+  if (!Number.isSafeInteger(input.amount) || input.amount <= 0)
+    throw invalid({ amount: 'The reading must be more than nothing.' });
   return happen(deps, input.lotId, input, by, (tx, base) => {
     const lot = demandOpen(lotById(tx, input.lotId));
     const component = componentsOf(tx, lot.id).find((c) => c.id === input.componentId);
     if (!component) throw notFound('line of this weigh-up');
     const stockLot = stockLotById(tx, input.stockLotId);
-    if (!stockLot || stockLot.dyeId !== component.dyeId || stockLot.auxiliaryId !== component.auxiliaryId) throw invalid({ stockLotId: `Choose a container of ${component.name}.` });
-    if (stockLot.recalledAt !== null) throw invalid({ stockLotId: `Container ${stockLot.code} is recalled: ${stockLot.recallReason}` });
+    if (!stockLot || stockLot.dyeId !== component.dyeId || stockLot.auxiliaryId !== component.auxiliaryId)
+      throw invalid({ stockLotId: `Choose a container of ${component.name}.` });
+    if (stockLot.recalledAt !== null)
+      throw invalid({ stockLotId: `Container ${stockLot.code} is recalled: ${stockLot.recallReason}` });
     const unit = stockLot.unit;
-    if (unit === 'mg' && component.plannedMassMg === null && component.concPpm === null) throw invalid({ stockLotId: `${component.name} is measured by volume here.` });
-    if (unit === 'ul' && component.plannedMassMg !== null && stockLot.concPpm === null) throw invalid({ stockLotId: `${component.name} is weighed here.` });
+    if (unit === 'mg' && component.plannedMassMg === null && component.concPpm === null)
+      throw invalid({ stockLotId: `${component.name} is measured by volume here.` });
+    if (unit === 'ul' && component.plannedMassMg !== null && stockLot.concPpm === null)
+      throw invalid({ stockLotId: `${component.name} is weighed here.` });
     const entry = insertEntry(tx, {
       ...base(deps, lot.id, input, by),
       kind: 'weighing',
@@ -180,7 +260,11 @@ export function recordWeighing(deps: Deps, input: { lotId: number; componentId: 
         name: component.name,
         stockLotCode: stockLot.code,
         ...(unit === 'mg' ? { massMg: input.amount } : { volumeUl: input.amount }),
-        target: component.adjustedMassMg ?? component.adjustedVolumeUl ?? component.plannedMassMg ?? component.plannedVolumeUl,
+        target:
+          component.adjustedMassMg ??
+          component.adjustedVolumeUl ??
+          component.plannedMassMg ??
+          component.plannedVolumeUl,
       }),
     });
     const weighing = insertWeighing(tx, {
@@ -191,7 +275,10 @@ export function recordWeighing(deps: Deps, input: { lotId: number; componentId: 
       massMg: unit === 'mg' ? input.amount : null,
       volumeUl: unit === 'ul' ? input.amount : null,
     });
-    issue(tx, { stockLotId: stockLot.id, quantity: input.amount, lotId: lot.id, weighingId: weighing.id }, by, { at: input.at, recordedAt: deps.now() });
+    issue(tx, { stockLotId: stockLot.id, quantity: input.amount, lotId: lot.id, weighingId: weighing.id }, by, {
+      at: input.at,
+      recordedAt: deps.now(),
+    });
     return entry;
   });
 }
@@ -219,9 +306,22 @@ export function waysOut(bench: Bench, componentId: number, stage: 'dry' | 'inBat
       scalesWith: scalesWith(l),
     }));
   const offer = (vessel: 'own' | 'shared'): WayOutOffer[] =>
-    waysOutOfOverWeighing({ lines: weighUp, overLineId: String(componentId), goodsDryMassMg: bench.dryMassMg, stage, vessel, liquorFollowsGoods: bench.plan.liquorFollowsGoods }).map((w) => ({ ...w, vessel }));
+    waysOutOfOverWeighing({
+      lines: weighUp,
+      overLineId: String(componentId),
+      goodsDryMassMg: bench.dryMassMg,
+      stage,
+      vessel,
+      liquorFollowsGoods: bench.plan.liquorFollowsGoods,
+    }).map((w) => ({ ...w, vessel }));
   const own = offer('own');
-  const othersInCup = bench.lines.some((l) => l !== over && l.actual !== undefined && l.component.lotColourId !== null && l.component.lotColourId === over.component.lotColourId);
+  const othersInCup = bench.lines.some(
+    (l) =>
+      l !== over &&
+      l.actual !== undefined &&
+      l.component.lotColourId !== null &&
+      l.component.lotColourId === over.component.lotColourId,
+  );
   return stage === 'dry' && othersInCup ? [...own, ...offer('shared').filter((w) => w.kind === 'weighAgain')] : own;
 }
 
@@ -234,7 +334,11 @@ function exactTarget(l: BenchLine): number {
 
 const depthOf = (bench: Bench, l: BenchLine): number => {
   const planned = bench.plan.lines.find((p) => p.ordinal === l.component.ordinal);
-  return ((planned?.depthPpm ?? 0) / 10_000) * (l.planned > 0 ? l.target / l.planned : 1) * (bench.lot.dryMassMg / bench.dryMassMg);
+  return (
+    ((planned?.depthPpm ?? 0) / 10_000) *
+    (l.planned > 0 ? l.target / l.planned : 1) *
+    (bench.lot.dryMassMg / bench.dryMassMg)
+  );
 };
 
 function scalesWith(l: BenchLine): 'depth' | 'goods' | 'liquor' | 'fixed' {
@@ -246,20 +350,35 @@ function scalesWith(l: BenchLine): 'depth' | 'goods' | 'liquor' | 'fixed' {
 /** Takes one of the ways out: logs the choice and writes the targets that hold from now on. The plan stays. */
 export function takeWayOut(
   deps: Deps,
-  input: { lotId: number; componentId: number; way: WayOutKind; stage: 'dry' | 'inBath'; vessel: 'own' | 'shared' } & Happened,
+  input: {
+    lotId: number;
+    componentId: number;
+    way: WayOutKind;
+    stage: 'dry' | 'inBath';
+    vessel: 'own' | 'shared';
+  } & Happened,
   by: Actor,
 ): LogEntryRow {
   return happen(deps, input.lotId, input, by, (tx, base) => {
     demandOpen(lotById(tx, input.lotId));
     const bench = benchOf(tx, input.lotId, deps.now());
-    const way = waysOut(bench, input.componentId, input.stage).find((w) => w.kind === input.way && w.vessel === input.vessel);
+    const way = waysOut(bench, input.componentId, input.stage).find(
+      (w) => w.kind === input.way && w.vessel === input.vessel,
+    );
     const over = bench.lines.find((l) => l.component.id === input.componentId);
     if (!way || !over) throw new Refusal('conflict', 'That line is not over its target any more; look again.');
     const entry = insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
       kind: 'adjustment',
       text: wayWords(way, over.component.name),
-      valueJson: JSON.stringify({ componentId: input.componentId, way: way.kind, stage: input.stage, vessel: way.vessel, goodsFactor: way.goodsFactor, depthFactor: way.depthFactor }),
+      valueJson: JSON.stringify({
+        componentId: input.componentId,
+        way: way.kind,
+        stage: input.stage,
+        vessel: way.vessel,
+        goodsFactor: way.goodsFactor,
+        depthFactor: way.depthFactor,
+      }),
     });
     const adjustment = insertAdjustment(tx, {
       lotId: input.lotId,
@@ -272,7 +391,12 @@ export function takeWayOut(
       const line = bench.lines.find((l) => String(l.component.id) === lineId);
       for (const w of line?.weighings ?? []) {
         if (w.voided || w.discarded) continue;
-        insertEntry(tx, { ...base(deps, input.lotId, { clientId: `discard:${deps.newId()}`, at: input.at }, by), kind: 'discard', refersToId: w.logEntryId, text: 'Discarded, to be weighed again' });
+        insertEntry(tx, {
+          ...base(deps, input.lotId, { clientId: `discard:${deps.newId()}`, at: input.at }, by),
+          kind: 'discard',
+          refersToId: w.logEntryId,
+          text: 'Discarded, to be weighed again',
+        });
       }
     }
     for (const after of way.lines) {
@@ -281,7 +405,13 @@ export function takeWayOut(
       // What was kept as made is its own target from now on.
       const target = line === over && way.kind === 'keepAsMade' ? (line.actual ?? line.target) : after.targetRounded;
       if (target === line.target) continue;
-      insertTarget(tx, { lotId: input.lotId, adjustmentId: adjustment.id, componentId: line.component.id, targetMassMg: line.unit === 'mg' ? target : null, targetVolumeUl: line.unit === 'ul' ? target : null });
+      insertTarget(tx, {
+        lotId: input.lotId,
+        adjustmentId: adjustment.id,
+        componentId: line.component.id,
+        targetMassMg: line.unit === 'mg' ? target : null,
+        targetVolumeUl: line.unit === 'ul' ? target : null,
+      });
     }
     return entry;
   });
@@ -308,20 +438,39 @@ export function wayWords(way: WayOut, name: string): string {
 /** A note, deviation, temperature, field value or photo. */
 export function recordEntry(
   deps: Deps,
-  input: { lotId: number; kind: 'note' | 'deviation' | 'temperature' | 'field' | 'photo'; text: string; stepId: number | null; photoId: number | null; value?: Record<string, unknown> } & Happened,
+  input: {
+    lotId: number;
+    kind: 'note' | 'deviation' | 'temperature' | 'field' | 'photo';
+    text: string;
+    stepId: number | null;
+    photoId: number | null;
+    value?: Record<string, unknown>;
+  } & Happened,
   by: Actor,
 ): LogEntryRow {
   const text = input.text.trim();
-  if (text === '' && input.photoId === null && input.value === undefined) throw invalid({ text: 'Nothing was written.' });
+  if (text === '' && input.photoId === null && input.value === undefined)
+    throw invalid({ text: 'Nothing was written.' });
   if (text.length > 4000) throw invalid({ text: 'At most 4000 characters.' });
   return happen(deps, input.lotId, input, by, (tx, base) => {
     if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lotById(tx, input.lotId));
-    return insertEntry(tx, { ...base(deps, input.lotId, input, by), kind: input.kind, text, stepId: input.stepId, photoId: input.photoId, valueJson: JSON.stringify(input.value ?? {}) });
+    return insertEntry(tx, {
+      ...base(deps, input.lotId, input, by),
+      kind: input.kind,
+      text,
+      stepId: input.stepId,
+      photoId: input.photoId,
+      valueJson: JSON.stringify(input.value ?? {}),
+    });
   });
 }
 
 /** Starts or ends a step. The clock is the entry's own time, so a timer is right after a reload, a crash or a delay. */
-export function recordStep(deps: Deps, input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & Happened, by: Actor): LogEntryRow {
+export function recordStep(
+  deps: Deps,
+  input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & Happened,
+  by: Actor,
+): LogEntryRow {
   return happen(deps, input.lotId, input, by, (tx, base) => {
     demandOpen(lotById(tx, input.lotId));
     const step = stepsOf(tx, input.lotId).find((s) => s.id === input.stepId);
@@ -333,11 +482,25 @@ export function recordStep(deps: Deps, input: { lotId: number; stepId: number; k
     if (input.kind === 'stepEnd' && !started) throw new Refusal('conflict', `“${step.name}” has not been started.`);
     if (input.kind === 'stepEnd' && ended) throw new Refusal('conflict', `“${step.name}” has ended already.`);
     if (started && input.at < started.at) throw invalid({ at: 'A step cannot end before it began.' });
-    return insertEntry(tx, { ...base(deps, input.lotId, input, by), kind: input.kind, stepId: step.id, text: step.name });
+    return insertEntry(tx, {
+      ...base(deps, input.lotId, input, by),
+      kind: input.kind,
+      stepId: step.id,
+      text: step.name,
+    });
   });
 }
 
-const VOIDABLE = new Set<LogEntryRow['kind']>(['note', 'deviation', 'photo', 'temperature', 'field', 'weighing', 'stepStart', 'stepEnd']);
+const VOIDABLE = new Set<LogEntryRow['kind']>([
+  'note',
+  'deviation',
+  'photo',
+  'temperature',
+  'field',
+  'weighing',
+  'stepStart',
+  'stepEnd',
+]);
 
 /** Voids an entry with a reason: it stays in the log, struck out, and what it moved in stock is reversed. */
 export function voidEntry(deps: Deps, input: { entryId: number; reason: string } & Happened, by: Actor): LogEntryRow {
@@ -349,11 +512,19 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
     demandOpen(lotById(tx, entry.lotId));
     if (!VOIDABLE.has(entry.kind)) throw new Refusal('conflict', 'An entry of this kind cannot be voided.');
     if (isVoided(tx, entry.id)) throw new Refusal('conflict', 'That entry is voided already.');
-    if (entry.kind === 'stepStart' && logOf(tx, entry.lotId).some((e) => e.kind === 'stepEnd' && e.stepId === entry.stepId && e.voidedAt === null)) {
+    if (
+      entry.kind === 'stepStart' &&
+      logOf(tx, entry.lotId).some((e) => e.kind === 'stepEnd' && e.stepId === entry.stepId && e.voidedAt === null)
+    ) {
       throw new Refusal('conflict', 'Void the end of the step first.');
     }
     const weighing = weighingOfEntry(tx, entry.id);
     if (weighing) reverseWeighing(tx, weighing.id, by, { at: input.at, recordedAt: deps.now() }, reason);
-    return insertEntry(tx, { ...base(deps, entry.lotId, input, by), kind: 'voiding', refersToId: entry.id, text: reason });
+    return insertEntry(tx, {
+      ...base(deps, entry.lotId, input, by),
+      kind: 'voiding',
+      refersToId: entry.id,
+      text: reason,
+    });
   });
 }

@@ -9,7 +9,17 @@ import { stockLotById } from '../stock/queries.ts';
 import { type Bench, benchOf, type Happened } from './bench.ts';
 import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from './lotCost.ts';
 import { planOf } from './planLot.ts';
-import { closeLot, entryOfClient, insertCostLine, insertEntry, insertLabour, insertOutcome, labourOf, lotById, stepsOf } from './queries.ts';
+import {
+  closeLot,
+  entryOfClient,
+  insertCostLine,
+  insertEntry,
+  insertLabour,
+  insertOutcome,
+  labourOf,
+  lotById,
+  stepsOf,
+} from './queries.ts';
 
 export interface OutcomeInput extends Happened {
   lotId: number;
@@ -33,11 +43,14 @@ export function finishLot(deps: Deps, input: OutcomeInput, by: Actor): LotRow {
     if (done) return done;
     const bench = benchOf(tx, input.lotId, deps.now());
     demandOpen(bench);
-    if (bench.lot.status === 'planned') throw new Refusal('conflict', 'Nothing has happened on this lot yet. Weigh, start a step or write a note first.');
+    if (bench.lot.status === 'planned')
+      throw new Refusal('conflict', 'Nothing has happened on this lot yet. Weigh, start a step or write a note first.');
     judge(input, bench);
     const missing = bench.lines.filter((l) => l.actual === undefined).map((l) => l.component.name);
     if (missing.length > 0 && !input.unweighedConfirmed) {
-      throw invalid({ unweighedConfirmed: `No reading of ${missing.join(', ')}. Weigh it, or tick that the lot was dyed without a record of it.` });
+      throw invalid({
+        unweighedConfirmed: `No reading of ${missing.join(', ')}. Weigh it, or tick that the lot was dyed without a record of it.`,
+      });
     }
     writeLabour(deps, tx, bench.lot, input, by);
     insertOutcome(tx, {
@@ -52,7 +65,15 @@ export function finishLot(deps: Deps, input: OutcomeInput, by: Actor): LotRow {
       judgedAt: input.at,
       judgedBy: by.personId,
     });
-    return close(deps, tx, bench, 'finished', input, by, `${input.firstQuality} first quality, ${input.seconds} seconds, ${input.rework} rework, ${input.scrap} scrap`);
+    return close(
+      deps,
+      tx,
+      bench,
+      'finished',
+      input,
+      by,
+      `${input.firstQuality} first quality, ${input.seconds} seconds, ${input.rework} rework, ${input.scrap} scrap`,
+    );
   });
 }
 
@@ -74,17 +95,24 @@ function alreadyDone(tx: Db, input: { lotId: number } & Happened): LotRow | unde
 }
 
 function demandOpen(bench: Bench): void {
-  if (bench.lot.finishedAt !== null) throw new Refusal('lotFinished', `Lot ${bench.lot.number} is ${bench.lot.status}; its record stands as it is.`);
+  if (bench.lot.finishedAt !== null)
+    throw new Refusal('lotFinished', `Lot ${bench.lot.number} is ${bench.lot.status}; its record stands as it is.`);
 }
 
 function judge(input: OutcomeInput, bench: Bench): void {
   const total = input.firstQuality + input.seconds + input.rework + input.scrap;
   if (total === 0) throw invalid({ firstQuality: 'How many pieces came out, and how good?' });
   if (bench.lot.pieces !== null && total !== bench.lot.pieces && input.note.trim() === '') {
-    throw invalid({ note: `${bench.lot.pieces} pieces were planned and these add to ${total}. Correct the counts, or say here what happened to the rest.` });
+    throw invalid({
+      note: `${bench.lot.pieces} pieces were planned and these add to ${total}. Correct the counts, or say here what happened to the rest.`,
+    });
   }
   const running = bench.steps.find((s) => s.state === 'running' || s.state === 'overdue');
-  if (running) throw invalid({ '': `“${running.name}” is still running. End it first.` }, `“${running.name}” is still running. End it first.`);
+  if (running)
+    throw invalid(
+      { '': `“${running.name}” is still running. End it first.` },
+      `“${running.name}” is still running. End it first.`,
+    );
 }
 
 function writeLabour(deps: Deps, tx: Db, lot: LotRow, input: OutcomeInput, by: Actor): void {
@@ -106,17 +134,52 @@ function writeLabour(deps: Deps, tx: Db, lot: LotRow, input: OutcomeInput, by: A
       recordedAt: deps.now(),
       byPersonId: by.personId,
     });
-    insertLabour(tx, { lotId: lot.id, logEntryId: entry.id, stepId, personId, durationS, rateMinorPerHour: person.labourRateMinorPerHour ?? studio.labourRateMinorPerHour });
+    insertLabour(tx, {
+      lotId: lot.id,
+      logEntryId: entry.id,
+      stepId,
+      personId,
+      durationS,
+      rateMinorPerHour: person.labourRateMinorPerHour ?? studio.labourRateMinorPerHour,
+    });
   }
 }
 
-function close(deps: Deps, tx: Db, bench: Bench, status: 'finished' | 'abandoned', h: Happened, by: Actor, words: string): LotRow {
+function close(
+  deps: Deps,
+  tx: Db,
+  bench: Bench,
+  status: 'finished' | 'abandoned',
+  h: Happened,
+  by: Actor,
+  words: string,
+): LotRow {
   const { lot } = bench;
   if (status === 'finished' && lot.goodsStockLotId !== null) {
-    issue(tx, { stockLotId: lot.goodsStockLotId, quantity: bench.dryMassMg, lotId: lot.id, weighingId: null, reason: 'goods of the lot' }, by, { at: h.at, recordedAt: deps.now() });
+    issue(
+      tx,
+      {
+        stockLotId: lot.goodsStockLotId,
+        quantity: bench.dryMassMg,
+        lotId: lot.id,
+        weighingId: null,
+        reason: 'goods of the lot',
+      },
+      by,
+      { at: h.at, recordedAt: deps.now() },
+    );
   }
   writeCostLines(deps, tx, bench, status);
-  insertEntry(tx, { lotId: lot.id, clientId: h.clientId, kind: status === 'finished' ? 'finish' : 'abandon', text: words, valueJson: '{}', at: h.at, recordedAt: deps.now(), byPersonId: by.personId });
+  insertEntry(tx, {
+    lotId: lot.id,
+    clientId: h.clientId,
+    kind: status === 'finished' ? 'finish' : 'abandon',
+    text: words,
+    valueJson: '{}',
+    at: h.at,
+    recordedAt: deps.now(),
+    byPersonId: by.personId,
+  });
   closeLot(tx, lot.id, status, h.at);
   const closed = lotById(tx, lot.id);
   if (!closed) throw notFound('lot');
@@ -129,19 +192,39 @@ function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | '
   const { lot } = bench;
   const studio = theStudio(tx);
   let ordinal = 0;
-  const write = (line: Pick<CostLineRow, 'kind' | 'description' | 'quantity' | 'quantityUnit'> & { rate: Rate } & Partial<CostLineRow>): void => {
+  const write = (
+    line: Pick<CostLineRow, 'kind' | 'description' | 'quantity' | 'quantityUnit'> & {
+      rate: Rate;
+    } & Partial<CostLineRow>,
+  ): void => {
     const { rate, ...rest } = line;
     ordinal += 1;
-    insertCostLine(tx, { ...rest, lotId: lot.id, ordinal, ...rate, costMinor: costMinorOf(line.quantity, rate), writtenAt: deps.now() });
+    insertCostLine(tx, {
+      ...rest,
+      lotId: lot.id,
+      ordinal,
+      ...rate,
+      costMinor: costMinorOf(line.quantity, rate),
+      writtenAt: deps.now(),
+    });
   };
 
-  const drawn = new Map<string, { line: Bench['lines'][number]; stockLotId: number; wasted: 0 | 1; quantity: number; unit: 'mg' | 'ul' }>();
+  const drawn = new Map<
+    string,
+    { line: Bench['lines'][number]; stockLotId: number; wasted: 0 | 1; quantity: number; unit: 'mg' | 'ul' }
+  >();
   for (const line of bench.lines) {
     for (const w of line.weighings) {
       if (w.voided) continue;
       const wasted = w.discarded ? 1 : 0;
       const key = `${line.component.dyeId}:${line.component.auxiliaryId}:${w.stockLotId}:${wasted}`;
-      const sum = drawn.get(key) ?? { line, stockLotId: w.stockLotId, wasted, quantity: 0, unit: w.massMg === null ? 'ul' : 'mg' };
+      const sum = drawn.get(key) ?? {
+        line,
+        stockLotId: w.stockLotId,
+        wasted,
+        quantity: 0,
+        unit: w.massMg === null ? 'ul' : 'mg',
+      };
       sum.quantity += w.massMg ?? w.volumeUl ?? 0;
       drawn.set(key, sum);
     }
@@ -165,15 +248,37 @@ function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | '
   if (status === 'finished' && lot.goodsOwner === 'studio') {
     const goods = lot.goodsStockLotId === null ? undefined : stockLotById(tx, lot.goodsStockLotId);
     const rate = goods ? rateOfStockLot(goods) : planOf(lot).estimate.find((e) => e.kind === 'goods')?.rate;
-    if (rate) write({ kind: 'goods', description: `${bench.plan.fibreName}: ${lot.goodsText}`, stockLotId: goods?.id ?? null, quantity: bench.dryMassMg, quantityUnit: 'mg', rate });
+    if (rate)
+      write({
+        kind: 'goods',
+        description: `${bench.plan.fibreName}: ${lot.goodsText}`,
+        stockLotId: goods?.id ?? null,
+        quantity: bench.dryMassMg,
+        quantityUnit: 'mg',
+        rate,
+      });
   }
   let labourS = 0;
   for (const l of labourOf(tx, lot.id)) {
     if (l.voided) continue;
     labourS += l.durationS;
-    write({ kind: 'labour', description: `${l.personName}, ${l.stepName ?? 'the whole lot'}`, personId: l.personId, stepId: l.stepId, quantity: l.durationS, quantityUnit: 's', rate: rateOfTime(l.rateMinorPerHour) });
+    write({
+      kind: 'labour',
+      description: `${l.personName}, ${l.stepName ?? 'the whole lot'}`,
+      personId: l.personId,
+      stepId: l.stepId,
+      quantity: l.durationS,
+      quantityUnit: 's',
+      rate: rateOfTime(l.rateMinorPerHour),
+    });
   }
   if (labourS > 0 && studio.overheadRateMinorPerHour > 0) {
-    write({ kind: 'overhead', description: 'Overhead by labour hours', quantity: labourS, quantityUnit: 's', rate: rateOfTime(studio.overheadRateMinorPerHour) });
+    write({
+      kind: 'overhead',
+      description: 'Overhead by labour hours',
+      quantity: labourS,
+      quantityUnit: 's',
+      rate: rateOfTime(studio.overheadRateMinorPerHour),
+    });
   }
 }

@@ -1,18 +1,18 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { renderSVG } from 'uqr';
 import { z } from 'zod';
+import { html } from '../../views/html.ts';
+import type { FormState, Typed } from '../../views/kit/field.ts';
+import * as show from '../../views/kit/show.ts';
 import { bench as benchView } from '../../views/lots/benchPage.ts';
 import { benchSheet } from '../../views/lots/benchSheet.ts';
 import { finishPage } from '../../views/lots/finishPage.ts';
 import { lotPage } from '../../views/lots/lotPage.ts';
-import { lotsPage } from '../../views/lots/lotsPage.ts';
+import { lotReadingForm } from '../../views/lots/lotReadingForm.ts';
 import { lotSwatchPage } from '../../views/lots/lotSwatchPage.ts';
+import { lotsPage } from '../../views/lots/lotsPage.ts';
 import { planPage } from '../../views/lots/planPage.ts';
 import { weighUp, weighUpWaiting } from '../../views/lots/weighUp.ts';
-import { lotReadingForm } from '../../views/lots/lotReadingForm.ts';
-import { html } from '../../views/html.ts';
-import type { FormState, Typed } from '../../views/kit/field.ts';
-import * as show from '../../views/kit/show.ts';
 import type { App } from '../app.ts';
 import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import { durationText, massMgOf, pctText, tempCOf, volumeUlOf } from '../calc/quantity.ts';
@@ -32,22 +32,48 @@ import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
-import { stockLotById, openStockLots, usableStockLots } from '../stock/queries.ts';
+import { openStockLots, stockLotById, usableStockLots } from '../stock/queries.ts';
 import { addSwatch, nextCardCode } from '../swatches/addSwatch.ts';
 import { ReadingForm, SwatchForm } from '../swatches/schemas.ts';
-import { countField, idParams, optionalCount, optionalDurationS, optionalMoneyMinor, optionalText } from '../typedFields.ts';
+import {
+  countField,
+  idParams,
+  optionalCount,
+  optionalDurationS,
+  optionalMoneyMinor,
+  optionalText,
+} from '../typedFields.ts';
 import { type Bench, benchOf, recordEntry, recordStep, recordWeighing, takeWayOut, voidEntry } from './bench.ts';
 import { abandonLot, finishLot } from './finish.ts';
-import { benchProps, containerLabel, lineView, logViews, stepViews } from './present.ts';
-import { planLot, planOf, previewPlan } from './planLot.ts';
 import type { Plan } from './plan.ts';
+import { planLot, planOf, previewPlan } from './planLot.ts';
+import { benchProps, containerLabel, lineView, logViews, stepViews } from './present.ts';
 import {
-  colourChoices, coloursOf, costLinesOf, fibreChoices, linesServed, listLots, lotById, methodChoices, openLineChoices, orderLineForPlan, outcomeOf, stockLotIdsUsed, swatchesOfLot, swatchForPlan,
+  colourChoices,
+  coloursOf,
+  costLinesOf,
+  fibreChoices,
+  linesServed,
+  listLots,
+  lotById,
+  methodChoices,
+  openLineChoices,
+  orderLineForPlan,
+  outcomeOf,
+  stockLotIdsUsed,
+  swatchesOfLot,
+  swatchForPlan,
 } from './queries.ts';
 import { planInputOfForm } from './schemas.ts';
 import { shadeCheck } from './shadeCheck.ts';
 
-const MASS_FOUND = { weighedDry: 'weighed dry', weighedDamp: 'weighed damp, counted as conditioned', fromArea: 'from its area', fromPutUps: 'from put-ups', stated: 'as stated' } as const;
+const MASS_FOUND = {
+  weighedDry: 'weighed dry',
+  weighedDamp: 'weighed damp, counted as conditioned',
+  fromArea: 'from its area',
+  fromPutUps: 'from put-ups',
+  stated: 'as stated',
+} as const;
 const PAGE = 40;
 
 const pct = (ppm: number): string => pctText({ ppm }).replace(' %', '');
@@ -56,31 +82,56 @@ export function pages(app: App, deps: Deps): void {
   const { db, now, newId } = deps;
 
   // ── the list ──
-  app.get<{ Querystring: { status?: string; words?: string; before?: string } }>('/lots', { config: { may: 'look' } }, async (request, reply) => {
-    const status = (['planned', 'onBench', 'finished', 'abandoned'] as const).find((s) => s === request.query.status) ?? null;
-    const words = (request.query.words ?? '').slice(0, 100).trim();
-    const before = /^[1-9]\d*$/.test(request.query.before ?? '') ? Number(request.query.before) : null;
-    const rows = listLots(db, { status, words, before, limit: PAGE + 1 });
-    const base = new URLSearchParams({ ...(status ? { status } : {}), ...(words ? { words } : {}) });
-    const nextHref = rows.length > PAGE ? `/lots?${new URLSearchParams([...base, ['before', String(rows[PAGE - 1]?.id)]])}` : null;
-    return sendPage(request, reply, {
-      title: 'Production log',
-      section: 'lots',
-      body: lotsPage({ lots: rows.slice(0, PAGE).map((r) => ({ ...r, colours: r.colours ?? '' })), show: showOf(db), status, words, nextHref, firstHref: before === null ? null : `/lots?${base}` }),
-    });
-  });
+  app.get<{ Querystring: { status?: string; words?: string; before?: string } }>(
+    '/lots',
+    { config: { may: 'look' } },
+    async (request, reply) => {
+      const status =
+        (['planned', 'onBench', 'finished', 'abandoned'] as const).find((s) => s === request.query.status) ?? null;
+      const words = (request.query.words ?? '').slice(0, 100).trim();
+      const before = /^[1-9]\d*$/.test(request.query.before ?? '') ? Number(request.query.before) : null;
+      const rows = listLots(db, { status, words, before, limit: PAGE + 1 });
+      const base = new URLSearchParams({ ...(status ? { status } : {}), ...(words ? { words } : {}) });
+      const nextHref =
+        rows.length > PAGE ? `/lots?${new URLSearchParams([...base, ['before', String(rows[PAGE - 1]?.id)]])}` : null;
+      return sendPage(request, reply, {
+        title: 'Production log',
+        section: 'lots',
+        body: lotsPage({
+          lots: rows.slice(0, PAGE).map((r) => ({ ...r, colours: r.colours ?? '' })),
+          show: showOf(db),
+          status,
+          words,
+          nextHref,
+          firstHref: before === null ? null : `/lots?${base}`,
+        }),
+      });
+    },
+  );
 
   // ── planning ──
   const planRendering = (form: FormState, plan: Plan | null): Rendering => {
     const from = sourceOf(form.typed);
-    const rows = Math.max(1, ...Object.keys(form.typed).map((k) => Number(/^revisionId\.(\d+)$/.exec(k)?.[1] ?? -1) + 1));
+    const rows = Math.max(
+      1,
+      ...Object.keys(form.typed).map((k) => Number(/^revisionId\.(\d+)$/.exec(k)?.[1] ?? -1) + 1),
+    );
     const fibreId = Number(form.typed['fibreId'] ?? 0);
-    const choices = colourChoices(db).map((c) => ({ value: String(c.revisionId), label: `${c.recipeName} (${show.percent(c.totalDepthPpm)})`, group: c.dyeClass }));
+    const choices = colourChoices(db).map((c) => ({
+      value: String(c.revisionId),
+      label: `${c.recipeName} (${show.percent(c.totalDepthPpm)})`,
+      group: c.dyeClass,
+    }));
     // An older revision, reached from a swatch or an earlier lot, is a choice too.
     for (let i = 0; i < rows; i++) {
       const id = form.typed[`revisionId.${i}`];
       const old = id && !choices.some((c) => c.value === id) ? revisionWithComponents(db, Number(id)) : undefined;
-      if (id && old) choices.push({ value: id, label: `${old.recipe.name}, revision ${old.revision.number}`, group: 'earlier revisions' });
+      if (id && old)
+        choices.push({
+          value: id,
+          label: `${old.recipe.name}, revision ${old.revision.number}`,
+          group: 'earlier revisions',
+        });
     }
     return {
       title: 'Plan a lot',
@@ -93,17 +144,23 @@ export function pages(app: App, deps: Deps): void {
         methods: methodChoices(db).map((m) => ({ value: String(m.id), label: m.name })),
         recipes: choices,
         orderLines: openLineChoices(db).map((l) => ({ value: String(l.orderLineId), label: l.label })),
-        goodsContainers: openStockLots(db, { kind: 'fibre' }).map((s) => ({ value: String(s.id), label: `${s.itemName}: ${containerLabel(s)}` })),
+        goodsContainers: openStockLots(db, { kind: 'fibre' }).map((s) => ({
+          value: String(s.id),
+          label: `${s.itemName}: ${containerLabel(s)}`,
+        })),
         weighUp: plan ? weighUp({ plan, show: showOf(db), containers: containersOf(plan) }) : weighUpWaiting([]),
       }),
-      part: plan ? weighUp({ plan, show: showOf(db), containers: containersOf(plan) }) : weighUpWaiting([...new Set(Object.values(form.errors))]),
+      part: plan
+        ? weighUp({ plan, show: showOf(db), containers: containersOf(plan) })
+        : weighUpWaiting([...new Set(Object.values(form.errors))]),
     };
 
     function sourceOf(typed: Typed) {
       const swatch = typed['swatchId.0'] ? swatchForPlan(db, Number(typed['swatchId.0'])) : undefined;
       const again = typed['repeatsLotId'] ? lotById(db, Number(typed['repeatsLotId'])) : undefined;
       if (again) return html`Repeating <a href="/lots/${again.id}">lot ${again.number}</a>.`;
-      if (swatch) return html`Like swatch <a href="/swatches/${swatch.swatch.id}">${swatch.swatch.code} ${swatch.swatch.name}</a>${fibreId !== 0 && fibreId !== swatch.swatch.fibreId && ', on other goods'}.`;
+      if (swatch)
+        return html`Like swatch <a href="/swatches/${swatch.swatch.id}">${swatch.swatch.code} ${swatch.swatch.name}</a>${fibreId !== 0 && fibreId !== swatch.swatch.fibreId && ', on other goods'}.`;
       return 'Goods, colours and a method; the weigh-up follows as you type.';
     }
   };
@@ -120,26 +177,59 @@ export function pages(app: App, deps: Deps): void {
         ]),
     );
 
-  app.get<{ Querystring: Record<string, string | undefined> }>('/lots/new', { config: { may: 'work' } }, async (request, reply) => sendPage(request, reply, planRendering({ typed: startOf(request.query), errors: {} }, null)));
+  app.get<{ Querystring: Record<string, string | undefined> }>(
+    '/lots/new',
+    { config: { may: 'work' } },
+    async (request, reply) =>
+      sendPage(request, reply, planRendering({ typed: startOf(request.query), errors: {} }, null)),
+  );
 
   /** What the plan form starts with: from a swatch, an order line or an earlier lot. */
   function startOf(query: Record<string, string | undefined>): Record<string, string> {
-    const id = (name: string): number | null => (/^[1-9]\d{0,14}$/.test(query[name] ?? '') ? Number(query[name]) : null);
-    const typed: Record<string, string> = { massFound: 'weighedDry', goodsOwner: 'studio', moistureKind: 'sample', driedTo: 'airDry', solutions: 'auto' };
+    const id = (name: string): number | null =>
+      /^[1-9]\d{0,14}$/.test(query[name] ?? '') ? Number(query[name]) : null;
+    const typed: Record<string, string> = {
+      massFound: 'weighedDry',
+      goodsOwner: 'studio',
+      moistureKind: 'sample',
+      driedTo: 'airDry',
+      solutions: 'auto',
+    };
     const s = showOf(db);
     const fromSwatch = (swatchId: number): void => {
       const found = swatchForPlan(db, swatchId);
       if (!found) throw notFound('swatch');
-      Object.assign(typed, { 'revisionId.0': String(found.swatch.revisionId), 'swatchId.0': String(swatchId), 'depth.0': pct(found.swatch.depthPpm), fibreId: String(found.swatch.fibreId), methodId: String(found.swatch.methodId) });
+      Object.assign(typed, {
+        'revisionId.0': String(found.swatch.revisionId),
+        'swatchId.0': String(swatchId),
+        'depth.0': pct(found.swatch.depthPpm),
+        fibreId: String(found.swatch.fibreId),
+        methodId: String(found.swatch.methodId),
+      });
     };
     const lotId = id('lotId');
     const lot = lotId === null ? undefined : lotById(db, lotId);
     if (lotId !== null && !lot) throw notFound('lot');
     if (lot) {
       const plan = planOf(lot);
-      Object.assign(typed, { fibreId: String(lot.fibreId), methodId: String(lot.methodId), goodsText: lot.goodsText, goodsOwner: lot.goodsOwner, mass: show.mass(s, lot.dryMassMg), repeatsLotId: String(lot.id), coverage: plan.coverage, ...(lot.pieces === null ? {} : { pieces: String(lot.pieces) }) });
+      Object.assign(typed, {
+        fibreId: String(lot.fibreId),
+        methodId: String(lot.methodId),
+        goodsText: lot.goodsText,
+        goodsOwner: lot.goodsOwner,
+        mass: show.mass(s, lot.dryMassMg),
+        repeatsLotId: String(lot.id),
+        coverage: plan.coverage,
+        ...(lot.pieces === null ? {} : { pieces: String(lot.pieces) }),
+      });
       plan.colours.forEach((c, i) => {
-        Object.assign(typed, { [`revisionId.${i}`]: String(c.revisionId), [`swatchId.${i}`]: c.swatchId === null ? '' : String(c.swatchId), [`depth.${i}`]: pct(c.depthPpm), [`share.${i}`]: pct(c.sharePpm), [`placement.${i}`]: c.placement });
+        Object.assign(typed, {
+          [`revisionId.${i}`]: String(c.revisionId),
+          [`swatchId.${i}`]: c.swatchId === null ? '' : String(c.swatchId),
+          [`depth.${i}`]: pct(c.depthPpm),
+          [`share.${i}`]: pct(c.sharePpm),
+          [`placement.${i}`]: c.placement,
+        });
       });
     }
     const orderLineId = id('orderLineId');
@@ -150,7 +240,11 @@ export function pages(app: App, deps: Deps): void {
       if (line.wantedSwatchId !== null) fromSwatch(line.wantedSwatchId);
       else if (line.wantedRevisionId !== null) {
         const revision = revisionWithComponents(db, line.wantedRevisionId);
-        if (revision) Object.assign(typed, { 'revisionId.0': String(line.wantedRevisionId), 'depth.0': pct(revision.revision.totalDepthPpm) });
+        if (revision)
+          Object.assign(typed, {
+            'revisionId.0': String(line.wantedRevisionId),
+            'depth.0': pct(revision.revision.totalDepthPpm),
+          });
       }
       Object.assign(typed, {
         orderLineId: String(orderLineId),
@@ -166,9 +260,17 @@ export function pages(app: App, deps: Deps): void {
     if (recipeRevisionId !== null) {
       const revision = revisionWithComponents(db, recipeRevisionId);
       if (!revision) throw notFound('recipe');
-      Object.assign(typed, { 'revisionId.0': String(recipeRevisionId), 'depth.0': pct(revision.revision.totalDepthPpm) });
+      Object.assign(typed, {
+        'revisionId.0': String(recipeRevisionId),
+        'depth.0': pct(revision.revision.totalDepthPpm),
+      });
     }
-    for (const [name, field] of [['depth', 'depth.0'], ['mass', 'mass'], ['fibreId', 'fibreId'], ['methodId', 'methodId']] as const) {
+    for (const [name, field] of [
+      ['depth', 'depth.0'],
+      ['mass', 'mass'],
+      ['fibreId', 'fibreId'],
+      ['methodId', 'methodId'],
+    ] as const) {
       const value = query[name];
       if (value !== undefined && value !== '') typed[field] = value.slice(0, 60);
     }
@@ -192,14 +294,19 @@ export function pages(app: App, deps: Deps): void {
   );
 
   // ── a lot ──
-  const lotRendering = (lotId: number, may: { work: boolean }, form: FormState = { typed: {}, errors: {} }): Rendering => {
+  const lotRendering = (
+    lotId: number,
+    may: { work: boolean },
+    form: FormState = { typed: {}, errors: {} },
+  ): Rendering => {
     const bench = benchOf(db, lotId, now());
     const { lot } = bench;
     const colours = coloursOf(db, lotId);
     const s = showOf(db);
     const outcome = outcomeOf(db, lotId);
     const costs = costLinesOf(db, lotId);
-    const sum = (...kinds: string[]): number => costs.filter((c) => kinds.includes(c.kind)).reduce((t, c) => t + c.costMinor, 0);
+    const sum = (...kinds: string[]): number =>
+      costs.filter((c) => kinds.includes(c.kind)).reduce((t, c) => t + c.costMinor, 0);
     const served = linesServed(db, lotId);
     const repeats = lot.repeatsLotId === null ? undefined : lotById(db, lot.repeatsLotId);
     return {
@@ -225,9 +332,27 @@ export function pages(app: App, deps: Deps): void {
         costLines: costs.map((c) => ({ ...c, wasted: c.wasted === 1 })),
         unitCostMinor:
           outcome && outcome.firstQuality > 0 && costs.length > 0
-            ? Math.round(unitCostMinorPerGoodPiece({ materialsMinor: sum('dye', 'auxiliary', 'goods', 'other'), labourMinor: sum('labour'), overheadMinor: sum('overhead'), reworkMinor: 0, secondsNetValueMinor: outcome.secondsValueMinor, goodCount: outcome.firstQuality }))
+            ? Math.round(
+                unitCostMinorPerGoodPiece({
+                  materialsMinor: sum('dye', 'auxiliary', 'goods', 'other'),
+                  labourMinor: sum('labour'),
+                  overheadMinor: sum('overhead'),
+                  reworkMinor: 0,
+                  secondsNetValueMinor: outcome.secondsValueMinor,
+                  goodCount: outcome.firstQuality,
+                }),
+              )
             : null,
-        served: served.map((l) => ({ orderId: l.orderId, orderNumber: l.orderNumber, customerName: l.customerName, description: l.description, tolerance: l.toleranceFormula === null ? null : `${l.toleranceFormula}${l.toleranceMilli === null ? '' : ` ${l.toleranceMilli / 1000}`}` })),
+        served: served.map((l) => ({
+          orderId: l.orderId,
+          orderNumber: l.orderNumber,
+          customerName: l.customerName,
+          description: l.description,
+          tolerance:
+            l.toleranceFormula === null
+              ? null
+              : `${l.toleranceFormula}${l.toleranceMilli === null ? '' : ` ${l.toleranceMilli / 1000}`}`,
+        })),
         colours,
         readings: lotReadings(lotId, colours, served),
         swatches: swatchesOfLot(db, lotId),
@@ -240,18 +365,33 @@ export function pages(app: App, deps: Deps): void {
 
   function lotReadings(lotId: number, colours: ReturnType<typeof coloursOf>, served: ReturnType<typeof linesServed>) {
     const standardOf = colours.find((c) => c.swatchId !== null);
-    const standard = standardOf?.swatchId ? speakingReadings(standingReadings(db, { swatchId: standardOf.swatchId }))[0] : undefined;
+    const standard = standardOf?.swatchId
+      ? speakingReadings(standingReadings(db, { swatchId: standardOf.swatchId }))[0]
+      : undefined;
     const wanted = served.find((l) => l.toleranceFormula !== null);
     return standingReadings(db, { lotId }).map((r) => ({
       hex: hexOfReading(r).hex,
       text: readingText(r),
-      difference: standard && colours.length === 1 ? shadeCheck({ standard, standardName: `swatch ${standardOf?.swatchCode}`, sample: r, formula: wanted?.toleranceFormula ?? null, limitMilli: wanted?.toleranceMilli ?? null }) : null,
+      difference:
+        standard && colours.length === 1
+          ? shadeCheck({
+              standard,
+              standardName: `swatch ${standardOf?.swatchCode}`,
+              sample: r,
+              formula: wanted?.toleranceFormula ?? null,
+              limitMilli: wanted?.toleranceMilli ?? null,
+            })
+          : null,
     }));
   }
 
-  const mayWork = (request: FastifyRequest): { work: boolean } => ({ work: ['owner', 'dyer'].includes(actorOf(request).role) });
+  const mayWork = (request: FastifyRequest): { work: boolean } => ({
+    work: ['owner', 'dyer'].includes(actorOf(request).role),
+  });
 
-  app.get('/lots/:id', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => sendPage(request, reply, lotRendering(request.params.id, mayWork(request))));
+  app.get('/lots/:id', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) =>
+    sendPage(request, reply, lotRendering(request.params.id, mayWork(request))),
+  );
 
   app.get('/lots/:id/sheet', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => {
     const lot = lotById(db, request.params.id);
@@ -260,7 +400,14 @@ export function pages(app: App, deps: Deps): void {
       title: `Bench sheet ${lot.number}`,
       section: 'lots',
       shape: 'paper',
-      body: benchSheet({ number: lot.number, lotId: lot.id, plan: planOf(lot), show: showOf(db), served: linesServed(db, lot.id).map((l) => `${l.customerName}, ${l.orderNumber}: ${l.description}`), qrSvg: renderSVG(`${request.protocol}://${request.host}/lots/${lot.id}/bench`) }),
+      body: benchSheet({
+        number: lot.number,
+        lotId: lot.id,
+        plan: planOf(lot),
+        show: showOf(db),
+        served: linesServed(db, lot.id).map((l) => `${l.customerName}, ${l.orderNumber}: ${l.description}`),
+        qrSvg: renderSVG(`${request.protocol}://${request.host}/lots/${lot.id}/bench`),
+      }),
     });
   });
 
@@ -270,7 +417,8 @@ export function pages(app: App, deps: Deps): void {
       shape: (typed) => ({ ...typed, readings: typedRows(typed, ['colour', 'share']) }),
       save: (input) => {
         const { inputs, errors } = typedReadings(input);
-        if (inputs.length === 0 && Object.keys(errors).length === 0) throw invalid({ 'colour.0': 'Type a colour first.' });
+        if (inputs.length === 0 && Object.keys(errors).length === 0)
+          throw invalid({ 'colour.0': 'Type a colour first.' });
         if (Object.keys(errors).length > 0) throw invalid(errors);
         recordReadings(db, { lotId: request.params.id }, inputs, actorOf(request), now());
         return `/lots/${request.params.id}#colour`;
@@ -280,7 +428,11 @@ export function pages(app: App, deps: Deps): void {
   );
 
   // ── the bench ──
-  const benchRendering = (bench: Bench, chosenLine: number | null, refused: { form: string; state: FormState } | null = null): Rendering => ({
+  const benchRendering = (
+    bench: Bench,
+    chosenLine: number | null,
+    refused: { form: string; state: FormState } | null = null,
+  ): Rendering => ({
     title: `Bench, lot ${bench.lot.number}`,
     section: 'lots',
     shape: 'bench',
@@ -288,15 +440,26 @@ export function pages(app: App, deps: Deps): void {
     body: benchView(benchProps(deps, bench, chosenLine, refused)),
   });
 
-  app.get<{ Params: { id: number }; Querystring: { line?: string } }>('/lots/:id/bench', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
-    const bench = benchOf(db, request.params.id, now());
-    if (bench.lot.finishedAt !== null) return seeOther(reply, `/lots/${bench.lot.id}`);
-    const line = Number(request.query.line);
-    return sendPage(request, reply, benchRendering(bench, Number.isSafeInteger(line) ? line : null));
-  });
+  app.get<{ Params: { id: number }; Querystring: { line?: string } }>(
+    '/lots/:id/bench',
+    { config: { may: 'log' }, schema: { params: idParams } },
+    async (request, reply) => {
+      const bench = benchOf(db, request.params.id, now());
+      if (bench.lot.finishedAt !== null) return seeOther(reply, `/lots/${bench.lot.id}`);
+      const line = Number(request.query.line);
+      return sendPage(request, reply, benchRendering(bench, Number.isSafeInteger(line) ? line : null));
+    },
+  );
 
   /** One bench action: done and shown anew, or refused with what was typed still there. */
-  async function atBench(request: FastifyRequest, reply: FastifyReply, lotId: number, form: string, typed: Typed, act: () => unknown): Promise<FastifyReply> {
+  async function atBench(
+    request: FastifyRequest,
+    reply: FastifyReply,
+    lotId: number,
+    form: string,
+    typed: Typed,
+    act: () => unknown,
+  ): Promise<FastifyReply> {
     try {
       await act();
       if (!wantsPart(request)) return seeOther(reply, `/lots/${lotId}/bench`);
@@ -306,11 +469,18 @@ export function pages(app: App, deps: Deps): void {
       if (!refusal || refusal.code === 'notFound' || refusal.code === 'lotFinished') throw error;
       const errors = Object.keys(refusal.fields).length > 0 ? refusal.fields : { '': refusal.message };
       const line = Number(typed['componentId']);
-      return sendPage(request, reply, { ...benchRendering(benchOf(db, lotId, now()), Number.isSafeInteger(line) ? line : null, { form, state: { typed, errors } }), status: refusal.status });
+      return sendPage(request, reply, {
+        ...benchRendering(benchOf(db, lotId, now()), Number.isSafeInteger(line) ? line : null, {
+          form,
+          state: { typed, errors },
+        }),
+        status: refusal.status,
+      });
     }
   }
 
-  const clientIdOf = (typed: Typed): string => (/^[\w:.-]{8,64}$/.test(typed['clientId'] ?? '') ? (typed['clientId'] as string) : newId());
+  const clientIdOf = (typed: Typed): string =>
+    /^[\w:.-]{8,64}$/.test(typed['clientId'] ?? '') ? (typed['clientId'] as string) : newId();
   const idOf = (typed: Typed, name: string): number => {
     if (!/^[1-9]\d{0,14}$/.test(typed[name] ?? '')) throw invalid({ [name]: 'Choose one.' });
     return Number(typed[name]);
@@ -323,27 +493,76 @@ export function pages(app: App, deps: Deps): void {
       const stockLot = stockLotById(db, idOf(typed, 'stockLotId'));
       const text = typed['amount'] ?? '';
       if (text.trim() === '') throw invalid({ amount: 'Type what the scale says.' });
-      const amount = stockLot?.unit === 'ul' ? volumeUlOf({ text, defaultUnit: 'mL', volumeSystem: 'US', field: 'amount' }) : massMgOf({ text, defaultUnit: 'g', field: 'amount' });
-      return recordWeighing(deps, { lotId, componentId: idOf(typed, 'componentId'), stockLotId: stockLot?.id ?? 0, amount, clientId: clientIdOf(typed), at: now() }, actorOf(request));
+      const amount =
+        stockLot?.unit === 'ul'
+          ? volumeUlOf({ text, defaultUnit: 'mL', volumeSystem: 'US', field: 'amount' })
+          : massMgOf({ text, defaultUnit: 'g', field: 'amount' });
+      return recordWeighing(
+        deps,
+        {
+          lotId,
+          componentId: idOf(typed, 'componentId'),
+          stockLotId: stockLot?.id ?? 0,
+          amount,
+          clientId: clientIdOf(typed),
+          at: now(),
+        },
+        actorOf(request),
+      );
     });
   });
 
-  const Way = z.object({ way: z.enum(['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade']), stage: z.enum(['dry', 'inBath']), vessel: z.enum(['own', 'shared']) });
-  app.post('/lots/:id/adjustments', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
-    const lotId = request.params.id;
-    const typed = typedBody(request.body);
-    return atBench(request, reply, lotId, 'adjustment', typed, () => takeWayOut(deps, { lotId, componentId: idOf(typed, 'componentId'), ...readInput(Way, typed), clientId: clientIdOf(typed), at: now() }, actorOf(request)));
+  const Way = z.object({
+    way: z.enum(['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade']),
+    stage: z.enum(['dry', 'inBath']),
+    vessel: z.enum(['own', 'shared']),
   });
+  app.post(
+    '/lots/:id/adjustments',
+    { config: { may: 'log' }, schema: { params: idParams } },
+    async (request, reply) => {
+      const lotId = request.params.id;
+      const typed = typedBody(request.body);
+      return atBench(request, reply, lotId, 'adjustment', typed, () =>
+        takeWayOut(
+          deps,
+          {
+            lotId,
+            componentId: idOf(typed, 'componentId'),
+            ...readInput(Way, typed),
+            clientId: clientIdOf(typed),
+            at: now(),
+          },
+          actorOf(request),
+        ),
+      );
+    },
+  );
 
   app.post('/lots/:id/steps', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
     const typed = typedBody(request.body);
     return atBench(request, reply, lotId, 'step', typed, () =>
-      recordStep(deps, { lotId, stepId: idOf(typed, 'stepId'), ...readInput(z.object({ kind: z.enum(['stepStart', 'stepEnd']) }), typed), clientId: clientIdOf(typed), at: now() }, actorOf(request)),
+      recordStep(
+        deps,
+        {
+          lotId,
+          stepId: idOf(typed, 'stepId'),
+          ...readInput(z.object({ kind: z.enum(['stepStart', 'stepEnd']) }), typed),
+          clientId: clientIdOf(typed),
+          at: now(),
+        },
+        actorOf(request),
+      ),
     );
   });
 
-  const Entry = z.object({ kind: z.enum(['note', 'deviation', 'temperature', 'field']), text: z.string().default(''), temp: z.string().default(''), label: z.string().max(80).default('') });
+  const Entry = z.object({
+    kind: z.enum(['note', 'deviation', 'temperature', 'field']),
+    text: z.string().default(''),
+    temp: z.string().default(''),
+    label: z.string().max(80).default(''),
+  });
   app.post('/lots/:id/log', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
     const typed = typedBody(request.body);
@@ -352,14 +571,23 @@ export function pages(app: App, deps: Deps): void {
       const base = { lotId, kind, stepId: runningStep(lotId), photoId: null, clientId: clientIdOf(typed), at: now() };
       if (kind === 'temperature') {
         const tempC = tempCOf({ text: temp, scale: showOf(db).units === 'us' ? 'F' : 'C', field: 'temp' });
-        return recordEntry(deps, { ...base, text: show.temperature(showOf(db), tempC), value: { tempC } }, actorOf(request));
+        return recordEntry(
+          deps,
+          { ...base, text: show.temperature(showOf(db), tempC), value: { tempC } },
+          actorOf(request),
+        );
       }
-      return recordEntry(deps, { ...base, text, ...(kind === 'field' && text.trim() !== '' ? { value: { label } } : {}) }, actorOf(request));
+      return recordEntry(
+        deps,
+        { ...base, text, ...(kind === 'field' && text.trim() !== '' ? { value: { label } } : {}) },
+        actorOf(request),
+      );
     });
   });
 
   /** The step that is under way, to which a note belongs. */
-  const runningStep = (lotId: number): number | null => benchOf(db, lotId, now()).steps.findLast((s) => s.state === 'running' || s.state === 'overdue')?.stepId ?? null;
+  const runningStep = (lotId: number): number | null =>
+    benchOf(db, lotId, now()).steps.findLast((s) => s.state === 'running' || s.state === 'overdue')?.stepId ?? null;
 
   app.post('/lots/:id/photos', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
@@ -369,15 +597,42 @@ export function pages(app: App, deps: Deps): void {
       const [file] = files;
       if (!file) throw invalid({ photo: 'Take or choose a photo first.' });
       const photo = await storePhoto(deps, file.buffer, actorOf(request));
-      return recordEntry(deps, { lotId, kind: 'photo', text: typed['text'] ?? '', stepId: runningStep(lotId), photoId: photo.id, clientId: clientIdOf(typed), at: now() }, actorOf(request));
+      return recordEntry(
+        deps,
+        {
+          lotId,
+          kind: 'photo',
+          text: typed['text'] ?? '',
+          stepId: runningStep(lotId),
+          photoId: photo.id,
+          clientId: clientIdOf(typed),
+          at: now(),
+        },
+        actorOf(request),
+      );
     });
   });
 
-  app.post('/lots/:id/log/:entryId/voiding', { config: { may: 'log' }, schema: { params: z.object({ id: z.coerce.number().int().positive(), entryId: z.coerce.number().int().positive() }) } }, async (request, reply) => {
-    const { id: lotId, entryId } = request.params;
-    const typed = typedBody(request.body);
-    return atBench(request, reply, lotId, `void-${entryId}`, typed, () => voidEntry(deps, { entryId, reason: typed['reason'] ?? '', clientId: clientIdOf(typed), at: now() }, actorOf(request)));
-  });
+  app.post(
+    '/lots/:id/log/:entryId/voiding',
+    {
+      config: { may: 'log' },
+      schema: {
+        params: z.object({ id: z.coerce.number().int().positive(), entryId: z.coerce.number().int().positive() }),
+      },
+    },
+    async (request, reply) => {
+      const { id: lotId, entryId } = request.params;
+      const typed = typedBody(request.body);
+      return atBench(request, reply, lotId, `void-${entryId}`, typed, () =>
+        voidEntry(
+          deps,
+          { entryId, reason: typed['reason'] ?? '', clientId: clientIdOf(typed), at: now() },
+          actorOf(request),
+        ),
+      );
+    },
+  );
 
   // ── finishing ──
   const finishRendering = (lotId: number, personId: number, form: FormState | null): Rendering => {
@@ -401,7 +656,9 @@ export function pages(app: App, deps: Deps): void {
         pieces: bench.lot.pieces,
         form: form ?? { typed, errors: {} },
         currency: theStudio(db).currency,
-        people: listPeople(db).filter((p) => p.active === 1).map((p) => ({ value: String(p.id), label: p.name })),
+        people: listPeople(db)
+          .filter((p) => p.active === 1)
+          .map((p) => ({ value: String(p.id), label: p.name })),
         steps: bench.steps.map((s) => ({ stepId: s.stepId, name: s.name })),
         unweighed: bench.lines.filter((l) => l.actual === undefined).map((l) => l.component.name),
         clientId: form?.typed['clientId'] ?? typed['clientId'] ?? newId(),
@@ -436,7 +693,9 @@ export function pages(app: App, deps: Deps): void {
       if (r.time === '') return [];
       const parsed = optionalDurationS('min').safeParse(r.time);
       if (!parsed.success) errors[`time.${r.row}`] = parsed.error.issues[0]?.message ?? 'That is not a time.';
-      return parsed.success && parsed.data !== null ? [{ stepId: r.stepId === '' ? null : Number(r.stepId), personId: Number(r.personId), durationS: parsed.data }] : [];
+      return parsed.success && parsed.data !== null
+        ? [{ stepId: r.stepId === '' ? null : Number(r.stepId), personId: Number(r.personId), durationS: parsed.data }]
+        : [];
     });
     if (Object.keys(errors).length > 0) throw invalid(errors);
     return rows;
@@ -472,7 +731,10 @@ export function pages(app: App, deps: Deps): void {
 
   app.post('/lots/:id/abandonment', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) =>
     submitForm(request, reply, {
-      schema: z.object({ reason: z.string().trim().min(1, 'Say why, for the log.').max(500), clientId: z.string().min(8).max(64) }),
+      schema: z.object({
+        reason: z.string().trim().min(1, 'Say why, for the log.').max(500),
+        clientId: z.string().min(8).max(64),
+      }),
       save: (input) => {
         abandonLot(deps, { lotId: request.params.id, ...input, at: now() }, actorOf(request));
         return `/lots/${request.params.id}`;
@@ -496,14 +758,34 @@ export function pages(app: App, deps: Deps): void {
         number: lot.number,
         colours: colours.map((c) => ({ value: String(c.id), label: `${c.recipeName} at ${show.percent(c.depthPpm)}` })),
         hasReading: standingReadings(db, { lotId }).length > 0,
-        form: form ?? { errors: {}, typed: { code: nextCardCode(db), name: first?.recipeName ?? '', lotColourId: String(first?.id ?? ''), dyedOn: dayOf(lot.finishedAt ?? now(), zone), takeReading: 'yes', readingSource: 'typed', illuminant: 'D65', observer: '10' } },
+        form: form ?? {
+          errors: {},
+          typed: {
+            code: nextCardCode(db),
+            name: first?.recipeName ?? '',
+            lotColourId: String(first?.id ?? ''),
+            dyedOn: dayOf(lot.finishedAt ?? now(), zone),
+            takeReading: 'yes',
+            readingSource: 'typed',
+            illuminant: 'D65',
+            observer: '10',
+          },
+        },
       }),
     };
   };
 
-  app.get('/lots/:id/swatch', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) => sendPage(request, reply, swatchRendering(request.params.id, null)));
+  app.get('/lots/:id/swatch', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) =>
+    sendPage(request, reply, swatchRendering(request.params.id, null)),
+  );
 
-  const LotSwatchForm = SwatchForm.omit({ revisionId: true, depth: true, fibreId: true, methodId: true, stockLots: true }).extend({ lotColourId: z.string(), takeReading: z.literal('yes').optional() });
+  const LotSwatchForm = SwatchForm.omit({
+    revisionId: true,
+    depth: true,
+    fibreId: true,
+    methodId: true,
+    stockLots: true,
+  }).extend({ lotColourId: z.string(), takeReading: z.literal('yes').optional() });
   app.post('/lots/:id/swatch', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
     const lot = lotById(db, lotId);
@@ -536,10 +818,19 @@ export function pages(app: App, deps: Deps): void {
             photoId: photo?.id ?? null,
             rating: input.rating,
             note: input.note,
-            stockLotIds: stockLotIdsUsed(db, lotId).filter((id) => components.includes(stockLotById(db, id)?.dyeId ?? -1)),
+            stockLotIds: stockLotIdsUsed(db, lotId).filter((id) =>
+              components.includes(stockLotById(db, id)?.dyeId ?? -1),
+            ),
             readings: [
               ...inputs,
-              ...own.map((r) => ({ colour: { l: r.l, a: r.a, b: r.b, illuminant: r.illuminant, observer: r.observer }, source: r.source, asTyped: r.asTyped, areaSharePpm: r.areaSharePpm, uncertaintyMilli: r.uncertaintyMilli, note: `read on lot ${lot.number}` })),
+              ...own.map((r) => ({
+                colour: { l: r.l, a: r.a, b: r.b, illuminant: r.illuminant, observer: r.observer },
+                source: r.source,
+                asTyped: r.asTyped,
+                areaSharePpm: r.areaSharePpm,
+                uncertaintyMilli: r.uncertaintyMilli,
+                note: `read on lot ${lot.number}`,
+              })),
             ],
           },
           actorOf(request),
@@ -554,10 +845,20 @@ export function pages(app: App, deps: Deps): void {
   /** The depth that the colour was really dyed at: the plan's, moved by what was weighed against what was planned. */
   function deepened(lotId: number, colour: { id: number; depthPpm: number }): number {
     const bench = benchOf(db, lotId, now());
-    const own = bench.lines.filter((l) => l.component.lotColourId === colour.id && l.component.kind === 'dye' && l.actual !== undefined);
-    const parts = own.map((l) => ({ planned: l.planned * (l.component.concPpm === null ? 1 : l.component.concPpm / 1e6), actual: (l.actual ?? 0) * (l.component.concPpm === null ? 1 : l.component.concPpm / 1e6) }));
+    const own = bench.lines.filter(
+      (l) => l.component.lotColourId === colour.id && l.component.kind === 'dye' && l.actual !== undefined,
+    );
+    const parts = own.map((l) => ({
+      planned: l.planned * (l.component.concPpm === null ? 1 : l.component.concPpm / 1e6),
+      actual: (l.actual ?? 0) * (l.component.concPpm === null ? 1 : l.component.concPpm / 1e6),
+    }));
     const planned = parts.reduce((t, p) => t + p.planned, 0);
-    if (planned === 0 || own.length !== bench.lines.filter((l) => l.component.lotColourId === colour.id && l.component.kind === 'dye').length) return colour.depthPpm;
+    if (
+      planned === 0 ||
+      own.length !==
+        bench.lines.filter((l) => l.component.lotColourId === colour.id && l.component.kind === 'dye').length
+    )
+      return colour.depthPpm;
     const actual = parts.reduce((t, p) => t + p.actual, 0);
     return Math.max(1, Math.round(colour.depthPpm * (actual / planned) * (bench.lot.dryMassMg / bench.dryMassMg)));
   }

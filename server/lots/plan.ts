@@ -1,6 +1,6 @@
 import { auxiliaryAmount, liquorVolumeMl, makeUpWater } from '../calc/bath.ts';
-import { fitWords } from '../calc/classFit.ts';
 import { CalcError } from '../calc/calcError.ts';
+import { fitWords } from '../calc/classFit.ts';
 import { ownDepthsPpm, pieceDye } from '../calc/dyeMass.ts';
 import { nearestInteger, roundedToStep } from '../calc/rounding.ts';
 import { stockVolumeMlOfMass } from '../calc/stockSolution.ts';
@@ -150,7 +150,11 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
     const revision = context.revisions[i];
     if (!revision) throw new CalcError('missing', 'colours', 'That recipe is not there.');
     const depths = ownDepthsPpm({ depthPpm: colour.depthPpm, sharesPpm: revision.components.map((c) => c.sharePpm) });
-    const components = revision.components.map((component, j) => ({ component, depthPpm: depths[j] ?? 0, stock: chosenStock(input, context, 'dye', component.dye.id) }));
+    const components = revision.components.map((component, j) => ({
+      component,
+      depthPpm: depths[j] ?? 0,
+      stock: chosenStock(input, context, 'dye', component.dye.id),
+    }));
     return { colour, revision, components: components.filter((c) => c.depthPpm > 0) };
   });
   const piece = pieceDye({
@@ -160,7 +164,10 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
     uptakeFactor: fibre.uptakePpm / 1e6,
     colours: parts.map(({ colour, components }) => ({
       areaSharePct: colour.sharePpm / 10_000,
-      components: components.map((c) => ({ depthPct: c.depthPpm / 10_000, strengthPct: (c.stock.lot?.strengthPpm ?? 1e6) / 10_000 })),
+      components: components.map((c) => ({
+        depthPct: c.depthPpm / 10_000,
+        strengthPct: (c.stock.lot?.strengthPpm ?? 1e6) / 10_000,
+      })),
     })),
   });
 
@@ -168,14 +175,32 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
   const liquorLimitMl = (bathUl ?? soakUl ?? dryMassMg * 2) / 1000;
   parts.forEach(({ components }, i) => {
     const massesMg = (piece.colours[i]?.massesG ?? []).map((massG) => massG * 1000);
-    lines.push(...dyeLines({ components, massesMg, colourOrdinal: i + 1, context, input, scale, liquorLimitMl, firstOrdinal: lines.length + 1 }));
+    lines.push(
+      ...dyeLines({
+        components,
+        massesMg,
+        colourOrdinal: i + 1,
+        context,
+        input,
+        scale,
+        liquorLimitMl,
+        firstOrdinal: lines.length + 1,
+      }),
+    );
   });
   for (const { line, auxiliary } of context.auxiliaries) {
-    lines.push(auxiliaryLine({ line, auxiliary, ordinal: lines.length + 1, goodsDryMassG, bathUl, soakUl, context, input }));
+    lines.push(
+      auxiliaryLine({ line, auxiliary, ordinal: lines.length + 1, goodsDryMassG, bathUl, soakUl, context, input }),
+    );
   }
 
-  const inBath = lines.filter((l) => l.plannedVolumeUl !== null && (l.kind === 'dye' ? bathUl !== null : l.vessel === 'bath'));
-  const water = bathUl === null ? null : makeUpWater({ liquorVolumeMl: bathUl / 1000, additionsMl: inBath.map((l) => exactVolumeMl(l)) });
+  const inBath = lines.filter(
+    (l) => l.plannedVolumeUl !== null && (l.kind === 'dye' ? bathUl !== null : l.vessel === 'bath'),
+  );
+  const water =
+    bathUl === null
+      ? null
+      : makeUpWater({ liquorVolumeMl: bathUl / 1000, additionsMl: inBath.map((l) => exactVolumeMl(l)) });
   const estimate = estimateOf({ input, context, lines, dryMassMg });
   const plan: Plan = {
     fibreId: fibre.id,
@@ -211,7 +236,14 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
     liquorFollowsGoods: input.bathUl === null && input.soakUl === null,
     makeUpWaterUl: water === null ? null : nearestInteger({ value: water.waterMl * 1000, field: 'bath' }),
     bathOverUl: water === null ? 0 : nearestInteger({ value: water.overMl * 1000, field: 'bath' }),
-    steps: context.steps.map(({ ordinal, name, durationS, tempC, handsOnS, note }) => ({ ordinal, name, durationS, tempC, handsOnS, note })),
+    steps: context.steps.map(({ ordinal, name, durationS, tempC, handsOnS, note }) => ({
+      ordinal,
+      name,
+      durationS,
+      tempC,
+      handsOnS,
+      note,
+    })),
     fields: context.fields.map(({ label, kind, unit, choices }) => ({ label, kind, unit, choices })),
     estimate,
     estimateMinor: estimate.reduce((sum, line) => sum + line.costMinor, 0),
@@ -220,7 +252,10 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
       dyeClasses: parts.map(({ revision }) => revision.recipe.dyeClass),
       weighsPowder: lines.some((l) => l.kind === 'dye'),
       auxiliaries: context.auxiliaries.map(({ auxiliary }) => auxiliary),
-      hottestC: context.steps.reduce<number | null>((hot, s) => (s.tempC === null ? hot : Math.max(hot ?? s.tempC, s.tempC)), null),
+      hottestC: context.steps.reduce<number | null>(
+        (hot, s) => (s.tempC === null ? hot : Math.max(hot ?? s.tempC, s.tempC)),
+        null,
+      ),
       methodCautions: method.cautions,
     }),
   };
@@ -229,10 +264,17 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
 }
 
 const volumeOf = (goodsDryMassG: number, mlPerKg: number | null): number | null =>
-  mlPerKg === null ? null : nearestInteger({ value: liquorVolumeMl({ goodsDryMassG, liquorRatioLPerKg: mlPerKg / 1000 }) * 1000, field: 'bath' });
+  mlPerKg === null
+    ? null
+    : nearestInteger({
+        value: liquorVolumeMl({ goodsDryMassG, liquorRatioLPerKg: mlPerKg / 1000 }) * 1000,
+        field: 'bath',
+      });
 
 const exactVolumeMl = (line: PlanLine): number =>
-  line.exactUg !== null && line.concPpm !== null ? stockVolumeMlOfMass({ massG: line.exactUg / 1e6, stockStrengthPct: line.concPpm / 10_000 }) : (line.plannedVolumeUl ?? 0) / 1000;
+  line.exactUg !== null && line.concPpm !== null
+    ? stockVolumeMlOfMass({ massG: line.exactUg / 1e6, stockStrengthPct: line.concPpm / 10_000 })
+    : (line.plannedVolumeUl ?? 0) / 1000;
 
 /** The scale for a mass: the default one, or a coarser one whose capacity it is within. */
 function scaleFor(scales: readonly ScaleRow[], massMg: number): ScaleRow | undefined {
@@ -251,12 +293,18 @@ function chosenStock(input: PlanInput, context: PlanContext, kind: 'dye' | 'auxi
   const all = context.stockLots.get(`${kind}:${id}`) ?? [];
   const asBought = all.filter((s) => s.concPpm === null);
   const choice = input.stockLotChoices[`${kind}:${id}`];
-  return { lot: asBought.find((s) => s.id === choice) ?? asBought.find((s) => s.onHandQuantity > 0) ?? asBought[0] ?? null, all };
+  return {
+    lot: asBought.find((s) => s.id === choice) ?? asBought.find((s) => s.onHandQuantity > 0) ?? asBought[0] ?? null,
+    all,
+  };
 }
 
 /** A stock solution at hand of this strength, fresh enough and holding enough. */
 const solutionAtHand = (stock: Stock, concPpm: number, volumeUl: number, todayOn: string): StockLotOverview | null =>
-  stock.all.find((s) => s.concPpm === concPpm && s.onHandQuantity >= volumeUl && (s.bestBeforeOn === null || s.bestBeforeOn >= todayOn)) ?? null;
+  stock.all.find(
+    (s) =>
+      s.concPpm === concPpm && s.onHandQuantity >= volumeUl && (s.bestBeforeOn === null || s.bestBeforeOn >= todayOn),
+  ) ?? null;
 
 function dyeLines(a: {
   components: readonly { component: RevisionWithComponents['components'][number]; depthPpm: number; stock: Stock }[];
@@ -273,12 +321,24 @@ function dyeLines(a: {
   const readability = a.massesMg.map((massMg) => (scaleFor(context.scales, massMg) ?? a.scale).readabilityMg);
   const advice = a.massesMg.map((massMg, i) => {
     if (input.solutions === 'never') return { kind: 'powder' as const };
-    const floorMg = minimumMassMg({ readabilityMg: readability[i] ?? 0, errorPct: studio.weighingFloorPpm / 10_000, rule: 'halfDigit' });
+    const floorMg = minimumMassMg({
+      readabilityMg: readability[i] ?? 0,
+      errorPct: studio.weighingFloorPpm / 10_000,
+      rule: 'halfDigit',
+    });
     const strengthsPct = [1, 0.1, 0.01].map((f) => (studio.stockConcPpm / 10_000) * f);
-    return stockAdvice({ massMg, floorMg, strengthsPct, measureCapacitiesMl: MEASURES_ML, liquorVolumeMl: a.liquorLimitMl });
+    return stockAdvice({
+      massMg,
+      floorMg,
+      strengthsPct,
+      measureCapacitiesMl: MEASURES_ML,
+      liquorVolumeMl: a.liquorLimitMl,
+    });
   });
   // Powder lines of one colour are rounded together, so that they add to the rounded total.
-  const powder = a.massesMg.flatMap((massMg, i) => (advice[i]?.kind === 'stock' ? [] : [{ massMg, readabilityMg: readability[i] ?? 1, i }]));
+  const powder = a.massesMg.flatMap((massMg, i) =>
+    advice[i]?.kind === 'stock' ? [] : [{ massMg, readabilityMg: readability[i] ?? 1, i }],
+  );
   const rounded = powder.length === 0 ? [] : roundedWeighings({ lines: powder });
   return a.components.map(({ component, depthPpm, stock }, i): PlanLine => {
     const massMg = a.massesMg[i] ?? 0;
@@ -317,7 +377,12 @@ function dyeLines(a: {
         onHand: at?.onHandQuantity ?? null,
         short: at ? 0 : volumeUl,
         rate,
-        estimateMinor: at && rate ? costMinorOf(volumeUl, rate) : rate ? costMinorOf(nearestInteger({ value: massMg, field: 'mass' }), rate) : 0,
+        estimateMinor:
+          at && rate
+            ? costMinorOf(volumeUl, rate)
+            : rate
+              ? costMinorOf(nearestInteger({ value: massMg, field: 'mass' }), rate)
+              : 0,
         advice: at ? null : `Too little to weigh: make ${pct(concPpm)} stock solution first.`,
       };
     }
@@ -391,12 +456,24 @@ function auxiliaryLine(a: {
   const exactUg = massMg === null ? null : nearestInteger({ value: massMg * 1000, field: 'mass' });
   // Kept in solution: measured by volume. A liquid as bought too.
   const concPpm = massMg === null ? null : auxiliary.solutionConcPpm;
-  const volumeMl = massMg === null ? ('volumeMl' in amount ? amount.volumeMl : 0) : concPpm === null ? null : stockVolumeMlOfMass({ massG: massMg / 1000, stockStrengthPct: concPpm / 10_000 });
+  const volumeMl =
+    massMg === null
+      ? 'volumeMl' in amount
+        ? amount.volumeMl
+        : 0
+      : concPpm === null
+        ? null
+        : stockVolumeMlOfMass({ massG: massMg / 1000, stockStrengthPct: concPpm / 10_000 });
   if (volumeMl !== null) {
     const capacity = MEASURES_ML.find((m) => m >= volumeMl) ?? MEASURES_ML.at(-1) ?? 1000;
     const step = divisionUl(capacity);
     const volumeUl = roundedToStep({ value: volumeMl * 1000, step, field: 'volume' });
-    const at = concPpm === null ? (stock.lot?.unit === 'ul' ? stock.lot : null) : (solutionAtHand(stock, concPpm, volumeUl, context.todayOn) ?? null);
+    const at =
+      concPpm === null
+        ? stock.lot?.unit === 'ul'
+          ? stock.lot
+          : null
+        : (solutionAtHand(stock, concPpm, volumeUl, context.todayOn) ?? null);
     const powder = stock.lot?.unit === 'mg' ? stock.lot : null;
     const rate = at ? rateOfStockLot(at) : powder ? rateOfStockLot(powder) : null;
     return {
@@ -413,13 +490,18 @@ function auxiliaryLine(a: {
       onHand: at?.onHandQuantity ?? null,
       short: Math.max(0, volumeUl - (at?.onHandQuantity ?? 0)),
       rate,
-      estimateMinor: rate ? costMinorOf(at ? volumeUl : nearestInteger({ value: massMg ?? 0, field: 'mass' }), rate) : 0,
+      estimateMinor: rate
+        ? costMinorOf(at ? volumeUl : nearestInteger({ value: massMg ?? 0, field: 'mass' }), rate)
+        : 0,
       advice: at === null && concPpm !== null ? `Kept as ${pct(concPpm)} solution: make some first.` : null,
     };
   }
   // An auxiliary is weighed to a thousandth at best: 1200 g of salt to the gram, whatever the dye scale shows.
   const thousandth = 10 ** Math.floor(Math.log10(Math.max(1, (massMg ?? 0) / 1000)));
-  const readabilityMg = Math.max((scaleFor(context.scales, massMg ?? 0) ?? context.scales[0])?.readabilityMg ?? 1, thousandth);
+  const readabilityMg = Math.max(
+    (scaleFor(context.scales, massMg ?? 0) ?? context.scales[0])?.readabilityMg ?? 1,
+    thousandth,
+  );
   const plannedMassMg = roundedToStep({ value: massMg ?? 0, step: readabilityMg, field: 'mass' });
   const rate = stock.lot ? rateOfStockLot(stock.lot) : null;
   return {
@@ -459,19 +541,45 @@ function basisText(line: MethodAuxiliaryRow): string {
   }
 }
 
-function estimateOf(a: { input: PlanInput; context: PlanContext; lines: readonly PlanLine[]; dryMassMg: number }): PlanEstimateLine[] {
+function estimateOf(a: {
+  input: PlanInput;
+  context: PlanContext;
+  lines: readonly PlanLine[];
+  dryMassMg: number;
+}): PlanEstimateLine[] {
   const { context, input } = a;
   const { studio, fibre } = context;
   const lines: PlanEstimateLine[] = [];
   for (const line of a.lines) {
     if (!line.rate) continue;
     const byVolume = line.plannedVolumeUl !== null && line.stockLotId !== null;
-    const quantity = byVolume ? (line.plannedVolumeUl ?? 0) : line.plannedMassMg ?? nearestInteger({ value: (line.exactUg ?? 0) / 1000, field: 'mass' });
-    lines.push({ kind: line.kind, description: `${line.code} ${line.name}`.trim(), quantity, quantityUnit: byVolume ? 'ul' : 'mg', rate: line.rate, costMinor: line.estimateMinor });
+    const quantity = byVolume
+      ? (line.plannedVolumeUl ?? 0)
+      : (line.plannedMassMg ?? nearestInteger({ value: (line.exactUg ?? 0) / 1000, field: 'mass' }));
+    lines.push({
+      kind: line.kind,
+      description: `${line.code} ${line.name}`.trim(),
+      quantity,
+      quantityUnit: byVolume ? 'ul' : 'mg',
+      rate: line.rate,
+      costMinor: line.estimateMinor,
+    });
   }
   if (input.goodsOwner === 'studio') {
-    const rate = context.goodsStockLot ? rateOfStockLot(context.goodsStockLot) : fibre.costMinorPerKg === null ? null : { priceMinor: fibre.costMinorPerKg, perQuantity: 1_000_000 };
-    if (rate) lines.push({ kind: 'goods', description: fibre.name, quantity: a.dryMassMg, quantityUnit: 'mg', rate, costMinor: costMinorOf(a.dryMassMg, rate) });
+    const rate = context.goodsStockLot
+      ? rateOfStockLot(context.goodsStockLot)
+      : fibre.costMinorPerKg === null
+        ? null
+        : { priceMinor: fibre.costMinorPerKg, perQuantity: 1_000_000 };
+    if (rate)
+      lines.push({
+        kind: 'goods',
+        description: fibre.name,
+        quantity: a.dryMassMg,
+        quantityUnit: 'mg',
+        rate,
+        costMinor: costMinorOf(a.dryMassMg, rate),
+      });
   }
   const handsOnS = context.steps.reduce((sum, s) => sum + s.handsOnS, 0);
   for (const [kind, description, minorPerHour] of [
@@ -479,7 +587,15 @@ function estimateOf(a: { input: PlanInput; context: PlanContext; lines: readonly
     ['overhead', 'Overhead by labour hours', studio.overheadRateMinorPerHour],
   ] as const) {
     const rate = rateOfTime(minorPerHour);
-    if (handsOnS > 0 && minorPerHour > 0) lines.push({ kind, description, quantity: handsOnS, quantityUnit: 's', rate, costMinor: costMinorOf(handsOnS, rate) });
+    if (handsOnS > 0 && minorPerHour > 0)
+      lines.push({
+        kind,
+        description,
+        quantity: handsOnS,
+        quantityUnit: 's',
+        rate,
+        costMinor: costMinorOf(handsOnS, rate),
+      });
   }
   return lines;
 }
@@ -490,18 +606,27 @@ function warningsOf(plan: Plan, input: PlanInput, context: PlanContext): string[
     const words = fitWords({ dyeClass, fibreClass: context.fibre.class });
     if (words) list.push(words);
     if (context.method.dyeClass !== null && context.method.dyeClass !== dyeClass) {
-      list.push(`The method “${context.method.name}” is for ${context.method.dyeClass} dye, and a recipe here is ${dyeClass}.`);
+      list.push(
+        `The method “${context.method.name}” is for ${context.method.dyeClass} dye, and a recipe here is ${dyeClass}.`,
+      );
     }
   }
   for (const revision of context.revisions) {
     for (const { dye } of revision.components) {
-      if (dye.class !== revision.recipe.dyeClass) list.push(`${dye.code} is ${dye.class} dye in a ${revision.recipe.dyeClass} recipe.`);
+      if (dye.class !== revision.recipe.dyeClass)
+        list.push(`${dye.code} is ${dye.class} dye in a ${revision.recipe.dyeClass} recipe.`);
     }
   }
-  if (plan.bathOverUl > 0) list.push(`The solutions alone are ${(plan.bathOverUl / 1000).toFixed(1)} mL more than the bath: use stronger stock or a larger bath.`);
+  if (plan.bathOverUl > 0)
+    list.push(
+      `The solutions alone are ${(plan.bathOverUl / 1000).toFixed(1)} mL more than the bath: use stronger stock or a larger bath.`,
+    );
   for (const line of plan.lines) {
     if (line.stockLotId === null && line.concPpm === null) list.push(`No container of ${line.name} in stock.`);
-    else if (line.short > 0 && line.concPpm === null && line.stockLotCode) list.push(`${line.name}: container ${line.stockLotCode} is short by ${(line.short / 1000).toFixed(2)} ${line.plannedVolumeUl === null ? 'g' : 'mL'}.`);
+    else if (line.short > 0 && line.concPpm === null && line.stockLotCode)
+      list.push(
+        `${line.name}: container ${line.stockLotCode} is short by ${(line.short / 1000).toFixed(2)} ${line.plannedVolumeUl === null ? 'g' : 'mL'}.`,
+      );
     if (line.advice) list.push(`${line.name}: ${line.advice}`);
   }
   const expired = new Set<string>();

@@ -1,4 +1,3 @@
-import { costMinorOf } from './lotCost.ts';
 import type { Db } from '../db/open.ts';
 import type { LotRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
@@ -6,11 +5,23 @@ import { invalid, notFound } from '../errors.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { listScales, theStudio } from '../settings/queries.ts';
-import { stockLotOverview, usableStockLots, type StockLotOverview } from '../stock/queries.ts';
+import { type StockLotOverview, stockLotOverview, usableStockLots } from '../stock/queries.ts';
+import { costMinorOf } from './lotCost.ts';
 import { computePlan, type Plan, type PlanContext } from './plan.ts';
 import type { PlanInput } from './planInput.ts';
 import {
-  fibreOf, insertLot, insertLotColour, insertLotComponent, insertLotLine, insertLotStep, lotById, methodOf, methodParts, nextLotNumber, orderIntoWork, orderLineForPlan,
+  fibreOf,
+  insertLot,
+  insertLotColour,
+  insertLotComponent,
+  insertLotLine,
+  insertLotStep,
+  lotById,
+  methodOf,
+  methodParts,
+  nextLotNumber,
+  orderIntoWork,
+  orderLineForPlan,
 } from './queries.ts';
 
 /** Reads what a plan is made from; a missing choice is a message beside its field. */
@@ -28,16 +39,30 @@ export function planContext(db: Db, input: PlanInput, now: number): PlanContext 
   const parts = methodParts(db, method.id);
   const stockLots = new Map<string, StockLotOverview[]>();
   for (const { dye } of revisions.flatMap((r) => r.components)) {
-    if (!stockLots.has(`dye:${dye.id}`)) stockLots.set(`dye:${dye.id}`, usableStockLots(db, { dyeId: dye.id, auxiliaryId: null }));
+    if (!stockLots.has(`dye:${dye.id}`))
+      stockLots.set(`dye:${dye.id}`, usableStockLots(db, { dyeId: dye.id, auxiliaryId: null }));
   }
-  for (const { auxiliary } of parts.auxiliaries) stockLots.set(`auxiliary:${auxiliary.id}`, usableStockLots(db, { dyeId: null, auxiliaryId: auxiliary.id }));
+  for (const { auxiliary } of parts.auxiliaries)
+    stockLots.set(`auxiliary:${auxiliary.id}`, usableStockLots(db, { dyeId: null, auxiliaryId: auxiliary.id }));
   const goodsStockLot = input.goodsStockLotId === null ? null : (stockLotOverview(db, input.goodsStockLotId) ?? null);
-  if (input.goodsStockLotId !== null && goodsStockLot?.fibreId !== fibre.id) throw invalid({ goodsStockLotId: 'That container does not hold these goods.' });
-  return { studio, scales: listScales(db), fibre, method, ...parts, revisions, stockLots, goodsStockLot, todayOn: dayOf(now, studio.zone) };
+  if (input.goodsStockLotId !== null && goodsStockLot?.fibreId !== fibre.id)
+    throw invalid({ goodsStockLotId: 'That container does not hold these goods.' });
+  return {
+    studio,
+    scales: listScales(db),
+    fibre,
+    method,
+    ...parts,
+    revisions,
+    stockLots,
+    goodsStockLot,
+    todayOn: dayOf(now, studio.zone),
+  };
 }
 
 /** The plan that this input makes, without saving anything. */
-export const previewPlan = (deps: Deps, input: PlanInput): Plan => computePlan(input, planContext(deps.db, input, deps.now()));
+export const previewPlan = (deps: Deps, input: PlanInput): Plan =>
+  computePlan(input, planContext(deps.db, input, deps.now()));
 
 /** Plans a lot: computes the plan and writes it as the snapshot it will stay. */
 export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
@@ -48,7 +73,9 @@ export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
     const plan = computePlan(input, context);
     for (const line of plan.lines) {
       if (line.plannedMassMg === 0 || line.plannedVolumeUl === 0) {
-        throw invalid({ mass: `${line.name}: ${line.advice ?? 'so little cannot be measured'} More goods, a deeper shade or stock solution would do.` });
+        throw invalid({
+          mass: `${line.name}: ${line.advice ?? 'so little cannot be measured'} More goods, a deeper shade or stock solution would do.`,
+        });
       }
     }
     if (input.repeatsLotId !== null && !lotById(tx, input.repeatsLotId)) throw notFound('lot to repeat');
@@ -76,7 +103,16 @@ export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
       repeatsLotId: input.repeatsLotId,
     });
     const colourIds = plan.colours.map(
-      (c) => insertLotColour(tx, { lotId: lot.id, ordinal: c.ordinal, revisionId: c.revisionId, swatchId: c.swatchId, depthPpm: c.depthPpm, sharePpm: c.sharePpm, placement: c.placement }).id,
+      (c) =>
+        insertLotColour(tx, {
+          lotId: lot.id,
+          ordinal: c.ordinal,
+          revisionId: c.revisionId,
+          swatchId: c.swatchId,
+          depthPpm: c.depthPpm,
+          sharePpm: c.sharePpm,
+          placement: c.placement,
+        }).id,
     );
     for (const line of plan.lines) {
       insertLotComponent(tx, {
@@ -98,7 +134,15 @@ export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
       });
     }
     for (const step of plan.steps) {
-      insertLotStep(tx, { lotId: lot.id, ordinal: step.ordinal, name: step.name, plannedDurationS: step.durationS, plannedTempC: step.tempC, plannedHandsOnS: step.handsOnS, note: step.note });
+      insertLotStep(tx, {
+        lotId: lot.id,
+        ordinal: step.ordinal,
+        name: step.name,
+        plannedDurationS: step.durationS,
+        plannedTempC: step.tempC,
+        plannedHandsOnS: step.handsOnS,
+        note: step.note,
+      });
     }
     for (const { orderLineId, pieces } of input.orderLines) {
       if (!orderLineForPlan(tx, orderLineId)) throw invalid({ orderLineId: 'That order line is not there.' });

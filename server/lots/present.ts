@@ -1,34 +1,56 @@
-import type { BenchLineView, BenchProps, BenchStepView, LogView, WayOutView } from '../../views/lots/benchPage.ts';
 import type { FormState } from '../../views/kit/field.ts';
 import { grams, mass, millilitres, type Show } from '../../views/kit/show.ts';
+import type { BenchLineView, BenchProps, BenchStepView, LogView, WayOutView } from '../../views/lots/benchPage.ts';
 import type { Db } from '../db/open.ts';
 import type { Deps } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
-import { type Bench, type BenchLine, waysOut, type WayOutOffer } from './bench.ts';
+import { type Bench, type BenchLine, type WayOutOffer, waysOut } from './bench.ts';
 import { coloursOf, type LogLine, type WeighingOfLot } from './queries.ts';
 
 /** What the bench knows, as its views need it. No rules here. */
 
-const weighedText = (w: WeighingOfLot): string => (w.massMg !== null ? grams(w.massMg, 1) : millilitres(w.volumeUl, 10));
+/** A reading with the digits that it had. */
+const readingText = (massMg: number | null, volumeUl: number | null): string =>
+  massMg !== null ? `${massMg / 1000} g` : `${(volumeUl ?? 0) / 1000} mL`;
+const weighedText = (w: WeighingOfLot): string => readingText(w.massMg, w.volumeUl);
 
-export const containerLabel = (s: Pick<StockLotOverview, 'code' | 'concPpm' | 'onHandQuantity' | 'unit' | 'strengthPpm'>): string =>
+export const containerLabel = (
+  s: Pick<StockLotOverview, 'code' | 'concPpm' | 'onHandQuantity' | 'unit' | 'strengthPpm'>,
+): string =>
   `${s.code}${s.concPpm === null ? '' : `, ${s.concPpm / 10_000} % solution`}${s.strengthPpm === 1_000_000 ? '' : `, strength ${s.strengthPpm / 10_000} %`} (${s.unit === 'mg' ? grams(s.onHandQuantity, 10) : millilitres(s.onHandQuantity, 1000)} left)`;
 
 /** Containers that fit a line: powder for a weighed line; for a solution line its solutions first, then the powder. */
 function containersFor(db: Db, line: BenchLine): BenchLineView['containers'] {
   const { component } = line;
   const all = usableStockLots(db, { dyeId: component.dyeId, auxiliaryId: component.auxiliaryId }).filter((s) =>
-    component.concPpm !== null ? true : component.plannedMassMg !== null ? s.unit === 'mg' || s.concPpm !== null : s.unit === 'ul' && s.concPpm === null,
+    component.concPpm !== null
+      ? true
+      : component.plannedMassMg !== null
+        ? s.unit === 'mg' || s.concPpm !== null
+        : s.unit === 'ul' && s.concPpm === null,
   );
-  const fits = (s: StockLotOverview): number => (component.concPpm === null ? (s.concPpm === null ? 0 : 1) : s.concPpm === component.concPpm ? 0 : s.concPpm !== null ? 1 : 2);
+  const fits = (s: StockLotOverview): number =>
+    component.concPpm === null
+      ? s.concPpm === null
+        ? 0
+        : 1
+      : s.concPpm === component.concPpm
+        ? 0
+        : s.concPpm !== null
+          ? 1
+          : 2;
   const sorted = [...all].sort((x, y) => fits(x) - fits(y));
   const lastUsed = line.weighings.findLast((w) => !w.voided)?.stockLotId;
   const chosen = lastUsed ?? component.stockLotId ?? sorted[0]?.id;
   return sorted.map((s) => ({ id: s.id, label: containerLabel(s), unit: s.unit, chosen: s.id === chosen }));
 }
 
-export function lineView(line: BenchLine, colours: ReturnType<typeof coloursOf>, containers: BenchLineView['containers']): BenchLineView {
+export function lineView(
+  line: BenchLine,
+  colours: ReturnType<typeof coloursOf>,
+  containers: BenchLineView['containers'],
+): BenchLineView {
   const { component, verdict } = line;
   const colour = colours.find((c) => c.id === component.lotColourId);
   return {
@@ -62,14 +84,23 @@ export function lineView(line: BenchLine, colours: ReturnType<typeof coloursOf>,
 
 const VOIDABLE = new Set(['note', 'deviation', 'photo', 'temperature', 'field', 'stepStart', 'stepEnd']);
 
-const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = { stepStart: 'Began', stepEnd: 'Ended', deviation: 'Otherwise than planned:', temperature: 'Temperature', start: '', finish: 'Finished:', abandon: 'Given up:', labour: 'Hands:' };
+const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = {
+  stepStart: 'Began',
+  stepEnd: 'Ended',
+  deviation: 'Otherwise than planned:',
+  temperature: 'Temperature',
+  start: '',
+  finish: 'Finished:',
+  abandon: 'Given up:',
+  labour: 'Hands:',
+};
 
 /** A log entry in words. */
 export function entryText(e: LogLine): string {
   const value = JSON.parse(e.valueJson) as Record<string, unknown>;
   if (e.kind === 'weighing') {
     const massMg = value['massMg'];
-    const amount = typeof massMg === 'number' ? grams(massMg, 1) : millilitres(Number(value['volumeUl'] ?? 0), 10);
+    const amount = readingText(typeof massMg === 'number' ? massMg : null, Number(value['volumeUl'] ?? 0));
     return `${String(value['name'])}: ${amount} from ${String(value['stockLotCode'])}`;
   }
   if (e.kind === 'labour') return `${e.text}, ${Math.round(Number(value['durationS'] ?? 0) / 60)} min`;
@@ -110,7 +141,9 @@ function wayWords(w: WayOutOffer, show: Show): string {
     case 'deeper':
       return `Same goods, the colour at ${w.colourDepthPct === undefined ? '' : `${Number(w.colourDepthPct.toFixed(3))} % owg`}. Same hue, a deeper shade.`;
     case 'weighAgain':
-      return w.vessel === 'shared' ? 'All that is in this colour’s cup goes. It is booked as waste.' : 'This reading goes. It is booked as waste.';
+      return w.vessel === 'shared'
+        ? 'All that is in this colour’s cup goes. It is booked as waste.'
+        : 'This reading goes. It is booked as waste.';
     case 'addOthersToBath':
       return `Nothing can be taken out. The other dyes grow with it: same hue, the colour at ${w.colourDepthPct === undefined ? '' : `${Number(w.colourDepthPct.toFixed(3))} % owg`}.`;
     case 'keepAsMade':
@@ -130,16 +163,34 @@ export const wayViews = (bench: Bench, componentId: number, show: Show): WayOutV
         const line = bench.lines.find((l) => String(l.component.id) === after.lineId);
         // Only what changes is worth reading with a spoon in the hand.
         if (!line || (after.targetRounded === line.target && after.act !== 'addDifference')) return [];
-        return [{ name: `${line.component.code} ${line.component.name}`, unit: line.unit, step: line.step, target: after.targetRounded, toAdd: after.toAdd, act: after.act }];
+        return [
+          {
+            name: `${line.component.code} ${line.component.name}`,
+            unit: line.unit,
+            step: line.step,
+            target: after.targetRounded,
+            toAdd: after.toAdd,
+            act: after.act,
+          },
+        ];
       }),
     })),
   );
 
 /** The first line that wants something: over before under before waiting, in the weigh-up's order. */
 export const currentLine = (bench: Bench): number | null =>
-  (bench.lines.find((l) => l.state === 'over') ?? bench.lines.find((l) => l.state === 'under') ?? bench.lines.find((l) => l.state === 'waiting'))?.component.id ?? null;
+  (
+    bench.lines.find((l) => l.state === 'over') ??
+    bench.lines.find((l) => l.state === 'under') ??
+    bench.lines.find((l) => l.state === 'waiting')
+  )?.component.id ?? null;
 
-export function benchProps(deps: Deps, bench: Bench, chosenLine: number | null, refused: { form: string; state: FormState } | null): BenchProps {
+export function benchProps(
+  deps: Deps,
+  bench: Bench,
+  chosenLine: number | null,
+  refused: { form: string; state: FormState } | null,
+): BenchProps {
   const show = showOf(deps.db);
   const colours = coloursOf(deps.db, bench.lot.id);
   const currentId = bench.lines.some((l) => l.component.id === chosenLine) ? chosenLine : currentLine(bench);
@@ -159,7 +210,13 @@ export function benchProps(deps: Deps, bench: Bench, chosenLine: number | null, 
     readyAt: bench.readyAt,
     log: logViews(bench),
     cautions: bench.plan.cautions,
-    fields: bench.plan.fields.map((f) => ({ ...f, choices: f.choices.split(/\n|,/).map((c) => c.trim()).filter(Boolean) })),
+    fields: bench.plan.fields.map((f) => ({
+      ...f,
+      choices: f.choices
+        .split(/\n|,/)
+        .map((c) => c.trim())
+        .filter(Boolean),
+    })),
     newId: deps.newId,
     refused,
   };

@@ -1,20 +1,49 @@
 import { and, asc, desc, eq, inArray, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import {
-  type CostLineRow, costLines, type LogEntryRow, type LotAdjustmentRow, type LotColourRow, type LotComponentRow, type LotOutcomeRow, type LotRow, type LotStepRow,
-  logEntries, lotAdjustments, lotColours, lotComponents, lotLabour, lotLines, lotOutcomes, lotSteps, lots, lotTargets, type WeighingRow, weighings,
+  type CostLineRow,
+  costLines,
+  type LogEntryRow,
+  type LotAdjustmentRow,
+  type LotColourRow,
+  type LotComponentRow,
+  type LotOutcomeRow,
+  type LotRow,
+  type LotStepRow,
+  logEntries,
+  lotAdjustments,
+  lotColours,
+  lotComponents,
+  lotLabour,
+  lotLines,
+  lotOutcomes,
+  lotSteps,
+  lots,
+  lotTargets,
+  type WeighingRow,
+  weighings,
 } from '../db/tables/lots.ts';
 import { auxiliaries, dyes, type FibreRow, fibres } from '../db/tables/materials.ts';
 import { customers, orderLines, orders } from '../db/tables/orders.ts';
-import { type MethodRow, methodAuxiliaries, methodFields, methodSteps, methods, recipeRevisions, recipes } from '../db/tables/recipes.ts';
+import {
+  type MethodRow,
+  methodAuxiliaries,
+  methodFields,
+  methodSteps,
+  methods,
+  recipeRevisions,
+  recipes,
+} from '../db/tables/recipes.ts';
 import { stockLots } from '../db/tables/stock.ts';
-import { swatches } from '../db/tables/swatches.ts';
 import { people } from '../db/tables/studio.ts';
+import { swatches } from '../db/tables/swatches.ts';
 
 // ── what a plan reads ──
 
-export const fibreOf = (db: Db, fibreId: number): FibreRow | undefined => db.select().from(fibres).where(eq(fibres.id, fibreId)).get();
-export const methodOf = (db: Db, methodId: number): MethodRow | undefined => db.select().from(methods).where(eq(methods.id, methodId)).get();
+export const fibreOf = (db: Db, fibreId: number): FibreRow | undefined =>
+  db.select().from(fibres).where(eq(fibres.id, fibreId)).get();
+export const methodOf = (db: Db, methodId: number): MethodRow | undefined =>
+  db.select().from(methods).where(eq(methods.id, methodId)).get();
 
 /** A method's steps, auxiliary lines and extra fields, in their order. */
 export const methodParts = (db: Db, methodId: number) => ({
@@ -30,9 +59,19 @@ export const methodParts = (db: Db, methodId: number) => ({
 });
 
 export const fibreChoices = (db: Db): { id: number; name: string; class: FibreRow['class'] }[] =>
-  db.select({ id: fibres.id, name: fibres.name, class: fibres.class }).from(fibres).where(isNull(fibres.archivedAt)).orderBy(fibres.name).all();
+  db
+    .select({ id: fibres.id, name: fibres.name, class: fibres.class })
+    .from(fibres)
+    .where(isNull(fibres.archivedAt))
+    .orderBy(fibres.name)
+    .all();
 export const methodChoices = (db: Db): { id: number; name: string; dyeClass: MethodRow['dyeClass'] }[] =>
-  db.select({ id: methods.id, name: methods.name, dyeClass: methods.dyeClass }).from(methods).where(isNull(methods.archivedAt)).orderBy(methods.name).all();
+  db
+    .select({ id: methods.id, name: methods.name, dyeClass: methods.dyeClass })
+    .from(methods)
+    .where(isNull(methods.archivedAt))
+    .orderBy(methods.name)
+    .all();
 
 /** Swatches as colour choices of a plan: code, name, formula and depth. */
 export const swatchForPlan = (db: Db, swatchId: number) =>
@@ -45,8 +84,16 @@ export const swatchForPlan = (db: Db, swatchId: number) =>
     .get();
 
 /** The last revision of every recipe in use, as colour choices. */
-export const colourChoices = (db: Db): { revisionId: number; recipeName: string; number: number; dyeClass: string; totalDepthPpm: number }[] =>
-  db.all<{ revisionId: number; recipeName: string; number: number; dyeClass: string; totalDepthPpm: number }>(sql`select v.id as "revisionId", r.name as "recipeName", v.number as number,
+export const colourChoices = (
+  db: Db,
+): { revisionId: number; recipeName: string; number: number; dyeClass: string; totalDepthPpm: number }[] =>
+  db.all<{
+    revisionId: number;
+    recipeName: string;
+    number: number;
+    dyeClass: string;
+    totalDepthPpm: number;
+  }>(sql`select v.id as "revisionId", r.name as "recipeName", v.number as number,
       r.dye_class as "dyeClass", v.total_depth_ppm as "totalDepthPpm"
     from recipes r join recipe_revisions v on v.recipe_id = r.id and v.number = (select max(number) from recipe_revisions m where m.recipe_id = r.id)
     where r.archived_at is null order by r.name collate nocase`);
@@ -56,31 +103,50 @@ export const colourChoices = (db: Db): { revisionId: number; recipeName: string;
 /** The next dye-lot number of a year: '26-0143'. */
 export function nextLotNumber(db: Db, year: number): string {
   const prefix = `${String(year % 100).padStart(2, '0')}-`;
-  const row = db.get<{ last: number | null }>(sql`select max(cast(substr(number, 4) as integer)) as last from lots where number like ${`${prefix}%`}`);
+  const row = db.get<{ last: number | null }>(
+    sql`select max(cast(substr(number, 4) as integer)) as last from lots where number like ${`${prefix}%`}`,
+  );
   return `${prefix}${String((row?.last ?? 0) + 1).padStart(4, '0')}`;
 }
 
-export const insertLot = (db: Db, row: typeof lots.$inferInsert): LotRow => db.insert(lots).values(row).returning().get();
-export const insertLotColour = (db: Db, row: typeof lotColours.$inferInsert): LotColourRow => db.insert(lotColours).values(row).returning().get();
-export const insertLotComponent = (db: Db, row: typeof lotComponents.$inferInsert): LotComponentRow => db.insert(lotComponents).values(row).returning().get();
-export const insertLotStep = (db: Db, row: typeof lotSteps.$inferInsert): LotStepRow => db.insert(lotSteps).values(row).returning().get();
+export const insertLot = (db: Db, row: typeof lots.$inferInsert): LotRow =>
+  db.insert(lots).values(row).returning().get();
+export const insertLotColour = (db: Db, row: typeof lotColours.$inferInsert): LotColourRow =>
+  db.insert(lotColours).values(row).returning().get();
+export const insertLotComponent = (db: Db, row: typeof lotComponents.$inferInsert): LotComponentRow =>
+  db.insert(lotComponents).values(row).returning().get();
+export const insertLotStep = (db: Db, row: typeof lotSteps.$inferInsert): LotStepRow =>
+  db.insert(lotSteps).values(row).returning().get();
 export const insertLotLine = (db: Db, row: typeof lotLines.$inferInsert): void => {
   db.insert(lotLines).values(row).run();
 };
 
 /** Moves an order into work when its first lot is planned. */
 export const orderIntoWork = (db: Db, orderLineId: number): void => {
-  db.run(sql`update orders set status = 'inWork', version = version + 1 where status = 'open' and id = (select order_id from order_lines where id = ${orderLineId})`);
+  db.run(
+    sql`update orders set status = 'inWork', version = version + 1 where status = 'open' and id = (select order_id from order_lines where id = ${orderLineId})`,
+  );
 };
 
 // ── the bench ──
 
-export const lotById = (db: Db, lotId: number): LotRow | undefined => db.select().from(lots).where(eq(lots.id, lotId)).get();
-export const lotByNumber = (db: Db, number: string): LotRow | undefined => db.select().from(lots).where(eq(lots.number, number)).get();
+export const lotById = (db: Db, lotId: number): LotRow | undefined =>
+  db.select().from(lots).where(eq(lots.id, lotId)).get();
+export const lotByNumber = (db: Db, number: string): LotRow | undefined =>
+  db.select().from(lots).where(eq(lots.number, number)).get();
 
-export const coloursOf = (db: Db, lotId: number): (LotColourRow & { recipeId: number; recipeName: string; revisionNumber: number; swatchCode: string | null })[] =>
+export const coloursOf = (
+  db: Db,
+  lotId: number,
+): (LotColourRow & { recipeId: number; recipeName: string; revisionNumber: number; swatchCode: string | null })[] =>
   db
-    .select({ colour: lotColours, recipeId: recipes.id, recipeName: recipes.name, revisionNumber: recipeRevisions.number, swatchCode: swatches.code })
+    .select({
+      colour: lotColours,
+      recipeId: recipes.id,
+      recipeName: recipes.name,
+      revisionNumber: recipeRevisions.number,
+      swatchCode: swatches.code,
+    })
     .from(lotColours)
     .innerJoin(recipeRevisions, eq(recipeRevisions.id, lotColours.revisionId))
     .innerJoin(recipes, eq(recipes.id, recipeRevisions.recipeId))
@@ -106,8 +172,12 @@ export const componentsOf = (db: Db, lotId: number): ComponentOfLot[] =>
       code: sql<string>`coalesce(${dyes.code}, ${auxiliaries.code})`,
       name: sql<string>`coalesce(${dyes.name}, ${auxiliaries.name})`,
       hazardCodes: sql<string>`coalesce(${dyes.hazardCodes}, ${auxiliaries.hazardCodes})`,
-      adjustedMassMg: sql<number | null>`(select t.target_mass_mg from lot_targets t where t.component_id = ${lotComponents.id} order by t.id desc limit 1)`,
-      adjustedVolumeUl: sql<number | null>`(select t.target_volume_ul from lot_targets t where t.component_id = ${lotComponents.id} order by t.id desc limit 1)`,
+      adjustedMassMg: sql<
+        number | null
+      >`(select t.target_mass_mg from lot_targets t where t.component_id = ${lotComponents.id} order by t.id desc limit 1)`,
+      adjustedVolumeUl: sql<
+        number | null
+      >`(select t.target_volume_ul from lot_targets t where t.component_id = ${lotComponents.id} order by t.id desc limit 1)`,
     })
     .from(lotComponents)
     .leftJoin(dyes, eq(dyes.id, lotComponents.dyeId))
@@ -147,9 +217,15 @@ export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
     .where(eq(weighings.lotId, lotId))
     .orderBy(weighings.id)
     .all()
-    .map(({ weighing, ...rest }) => ({ ...weighing, ...rest, voided: rest.voided === 1, discarded: rest.discarded === 1 }));
+    .map(({ weighing, ...rest }) => ({
+      ...weighing,
+      ...rest,
+      voided: rest.voided === 1,
+      discarded: rest.discarded === 1,
+    }));
 
-export const stepsOf = (db: Db, lotId: number): LotStepRow[] => db.select().from(lotSteps).where(eq(lotSteps.lotId, lotId)).orderBy(lotSteps.ordinal).all();
+export const stepsOf = (db: Db, lotId: number): LotStepRow[] =>
+  db.select().from(lotSteps).where(eq(lotSteps.lotId, lotId)).orderBy(lotSteps.ordinal).all();
 
 export interface LogLine extends LogEntryRow {
   personName: string;
@@ -162,20 +238,37 @@ export interface LogLine extends LogEntryRow {
 /** A lot's log by the time at which things happened; voided entries stay, with the reason. */
 export const logOf = (db: Db, lotId: number): LogLine[] =>
   db
-    .all<Record<string, unknown>>(sql`select e.*, p.name as person_name, s.name as step_name, f.sha256 as photo_sha256, v.text as voided_reason, v.at as voided_at
+    .all<
+      Record<string, unknown>
+    >(sql`select e.*, p.name as person_name, s.name as step_name, f.sha256 as photo_sha256, v.text as voided_reason, v.at as voided_at
       from log_entries e join people p on p.id = e.by_person_id left join lot_steps s on s.id = e.step_id left join photos f on f.id = e.photo_id
       left join log_entries v on v.refers_to_id = e.id and v.kind = 'voiding'
       where e.lot_id = ${lotId} order by e.at, e.id`)
-    .map((row) => Object.fromEntries(Object.entries(row).map(([k, v]) => [k.replace(/_(.)/g, (_, c: string) => c.toUpperCase()), v])) as unknown as LogLine);
+    .map(
+      (row) =>
+        Object.fromEntries(
+          Object.entries(row).map(([k, v]) => [k.replace(/_(.)/g, (_, c: string) => c.toUpperCase()), v]),
+        ) as unknown as LogLine,
+    );
 
-export const entryById = (db: Db, entryId: number): LogEntryRow | undefined => db.select().from(logEntries).where(eq(logEntries.id, entryId)).get();
-export const entryOfClient = (db: Db, clientId: string): LogEntryRow | undefined => db.select().from(logEntries).where(eq(logEntries.clientId, clientId)).get();
+export const entryById = (db: Db, entryId: number): LogEntryRow | undefined =>
+  db.select().from(logEntries).where(eq(logEntries.id, entryId)).get();
+export const entryOfClient = (db: Db, clientId: string): LogEntryRow | undefined =>
+  db.select().from(logEntries).where(eq(logEntries.clientId, clientId)).get();
 export const isVoided = (db: Db, entryId: number): boolean =>
-  db.select({ id: logEntries.id }).from(logEntries).where(and(eq(logEntries.refersToId, entryId), eq(logEntries.kind, 'voiding'))).get() !== undefined;
-export const insertEntry = (db: Db, row: typeof logEntries.$inferInsert): LogEntryRow => db.insert(logEntries).values(row).returning().get();
-export const weighingOfEntry = (db: Db, entryId: number): WeighingRow | undefined => db.select().from(weighings).where(eq(weighings.logEntryId, entryId)).get();
-export const insertWeighing = (db: Db, row: typeof weighings.$inferInsert): WeighingRow => db.insert(weighings).values(row).returning().get();
-export const insertAdjustment = (db: Db, row: typeof lotAdjustments.$inferInsert): LotAdjustmentRow => db.insert(lotAdjustments).values(row).returning().get();
+  db
+    .select({ id: logEntries.id })
+    .from(logEntries)
+    .where(and(eq(logEntries.refersToId, entryId), eq(logEntries.kind, 'voiding')))
+    .get() !== undefined;
+export const insertEntry = (db: Db, row: typeof logEntries.$inferInsert): LogEntryRow =>
+  db.insert(logEntries).values(row).returning().get();
+export const weighingOfEntry = (db: Db, entryId: number): WeighingRow | undefined =>
+  db.select().from(weighings).where(eq(weighings.logEntryId, entryId)).get();
+export const insertWeighing = (db: Db, row: typeof weighings.$inferInsert): WeighingRow =>
+  db.insert(weighings).values(row).returning().get();
+export const insertAdjustment = (db: Db, row: typeof lotAdjustments.$inferInsert): LotAdjustmentRow =>
+  db.insert(lotAdjustments).values(row).returning().get();
 export const insertTarget = (db: Db, row: typeof lotTargets.$inferInsert): void => {
   db.insert(lotTargets).values(row).run();
 };
@@ -183,7 +276,10 @@ export const adjustmentsOf = (db: Db, lotId: number): LotAdjustmentRow[] =>
   db.select().from(lotAdjustments).where(eq(lotAdjustments.lotId, lotId)).orderBy(lotAdjustments.id).all();
 
 export const startLot = (db: Db, lotId: number, at: number): void => {
-  db.update(lots).set({ status: 'onBench', startedAt: at }).where(and(eq(lots.id, lotId), eq(lots.status, 'planned'))).run();
+  db.update(lots)
+    .set({ status: 'onBench', startedAt: at })
+    .where(and(eq(lots.id, lotId), eq(lots.status, 'planned')))
+    .run();
 };
 
 // ── finishing ──
@@ -191,7 +287,10 @@ export const startLot = (db: Db, lotId: number, at: number): void => {
 export const insertLabour = (db: Db, row: typeof lotLabour.$inferInsert): void => {
   db.insert(lotLabour).values(row).run();
 };
-export const labourOf = (db: Db, lotId: number): (typeof lotLabour.$inferSelect & { personName: string; stepName: string | null; voided: boolean })[] =>
+export const labourOf = (
+  db: Db,
+  lotId: number,
+): (typeof lotLabour.$inferSelect & { personName: string; stepName: string | null; voided: boolean })[] =>
   db
     .select({
       labour: lotLabour,
@@ -206,12 +305,15 @@ export const labourOf = (db: Db, lotId: number): (typeof lotLabour.$inferSelect 
     .orderBy(lotLabour.id)
     .all()
     .map(({ labour, ...rest }) => ({ ...labour, ...rest, voided: rest.voided === 1 }));
-export const insertCostLine = (db: Db, row: typeof costLines.$inferInsert): CostLineRow => db.insert(costLines).values(row).returning().get();
-export const costLinesOf = (db: Db, lotId: number): CostLineRow[] => db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();
+export const insertCostLine = (db: Db, row: typeof costLines.$inferInsert): CostLineRow =>
+  db.insert(costLines).values(row).returning().get();
+export const costLinesOf = (db: Db, lotId: number): CostLineRow[] =>
+  db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();
 export const insertOutcome = (db: Db, row: typeof lotOutcomes.$inferInsert): void => {
   db.insert(lotOutcomes).values(row).run();
 };
-export const outcomeOf = (db: Db, lotId: number): LotOutcomeRow | undefined => db.select().from(lotOutcomes).where(eq(lotOutcomes.lotId, lotId)).get();
+export const outcomeOf = (db: Db, lotId: number): LotOutcomeRow | undefined =>
+  db.select().from(lotOutcomes).where(eq(lotOutcomes.lotId, lotId)).get();
 export const closeLot = (db: Db, lotId: number, status: 'finished' | 'abandoned', at: number): void => {
   db.update(lots).set({ status, finishedAt: at }).where(eq(lots.id, lotId)).run();
 };
@@ -239,7 +341,10 @@ export interface LotOverview {
 }
 
 /** Lots, newest first, by keyset; the words of the search match number, goods, colour, customer. */
-export const listLots = (db: Db, filter: { status: LotRow['status'] | null; words: string; before: number | null; limit: number }): LotOverview[] => {
+export const listLots = (
+  db: Db,
+  filter: { status: LotRow['status'] | null; words: string; before: number | null; limit: number },
+): LotOverview[] => {
   const like = `%${filter.words.replace(/[\\%_]/g, (c) => `\\${c}`)}%`;
   return db.all<LotOverview>(sql`select l.id, l.number, l.status, l.goods_text as "goodsText", f.name as "fibreName", m.name as "methodName", l.dry_mass_mg as "dryMassMg", l.pieces,
       (select group_concat(r.name, ', ') from lot_colours c join recipe_revisions v on v.id = c.revision_id join recipes r on r.id = v.recipe_id where c.lot_id = l.id) as colours,
@@ -257,8 +362,18 @@ export const listLots = (db: Db, filter: { status: LotRow['status'] | null; word
 /** Order lines that a lot serves, with order and customer. */
 export const linesServed = (db: Db, lotId: number) =>
   db
-    .select({ orderLineId: orderLines.id, description: orderLines.description, pieces: lotLines.pieces, orderId: orders.id, orderNumber: orders.number, customerName: customers.name, dueOn: orders.dueOn,
-      toleranceFormula: orderLines.toleranceFormula, toleranceMilli: orderLines.toleranceMilli, priceMinor: orderLines.priceMinor })
+    .select({
+      orderLineId: orderLines.id,
+      description: orderLines.description,
+      pieces: lotLines.pieces,
+      orderId: orders.id,
+      orderNumber: orders.number,
+      customerName: customers.name,
+      dueOn: orders.dueOn,
+      toleranceFormula: orderLines.toleranceFormula,
+      toleranceMilli: orderLines.toleranceMilli,
+      priceMinor: orderLines.priceMinor,
+    })
     .from(lotLines)
     .innerJoin(orderLines, eq(orderLines.id, lotLines.orderLineId))
     .innerJoin(orders, eq(orders.id, orderLines.orderId))
@@ -270,7 +385,12 @@ export const linesServed = (db: Db, lotId: number) =>
 /** Order lines still to be served, as choices of a plan. */
 export const openLineChoices = (db: Db): { orderLineId: number; label: string }[] =>
   db
-    .select({ orderLineId: orderLines.id, number: orders.number, customer: customers.name, description: orderLines.description })
+    .select({
+      orderLineId: orderLines.id,
+      number: orders.number,
+      customer: customers.name,
+      description: orderLines.description,
+    })
     .from(orderLines)
     .innerJoin(orders, eq(orders.id, orderLines.orderId))
     .innerJoin(customers, eq(customers.id, orders.customerId))
@@ -289,10 +409,15 @@ export const orderLineForPlan = (db: Db, orderLineId: number) =>
     .get();
 
 export const swatchesOfLot = (db: Db, lotId: number): { id: number; code: string; name: string }[] =>
-  db.select({ id: swatches.id, code: swatches.code, name: swatches.name }).from(swatches).where(eq(swatches.lotId, lotId)).all();
+  db
+    .select({ id: swatches.id, code: swatches.code, name: swatches.name })
+    .from(swatches)
+    .where(eq(swatches.lotId, lotId))
+    .all();
 
 /** Containers that the active weighings of a lot drew from (for a swatch made of it). */
 export const stockLotIdsUsed = (db: Db, lotId: number): number[] =>
-  db.all<{ id: number }>(sql`select distinct w.stock_lot_id as id from weighings w where w.lot_id = ${lotId}
-    and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard'))`).map((r) => r.id);
-
+  db
+    .all<{ id: number }>(sql`select distinct w.stock_lot_id as id from weighings w where w.lot_id = ${lotId}
+    and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard'))`)
+    .map((r) => r.id);

@@ -2,8 +2,21 @@ import { z } from 'zod';
 import { invalid } from '../errors.ts';
 import { typedRows, zodFieldErrors } from '../http/forms.ts';
 import {
-  countField, idField, jsonDay, jsonId, lengthMmField, massMgField, optionalCount, optionalDay, optionalId, optionalLengthMm, optionalPctPpm, optionalText, optionalVolumeUl,
-  pctPpmField, requiredText,
+  countField,
+  idField,
+  jsonDay,
+  jsonId,
+  lengthMmField,
+  massMgField,
+  optionalCount,
+  optionalDay,
+  optionalId,
+  optionalLengthMm,
+  optionalPctPpm,
+  optionalText,
+  optionalVolumeUl,
+  pctPpmField,
+  requiredText,
 } from '../typedFields.ts';
 import type { MassFound, PlanInput } from './planInput.ts';
 
@@ -24,7 +37,9 @@ const PlanHead = z.object({
   plannedForOn: optionalDay(),
   orderLineId: optionalId(),
   repeatsLotId: optionalId(),
-  massFound: z.enum(['weighedDry', 'weighedDamp', 'fromArea', 'fromPutUps', 'stated'], { error: 'How was the mass found?' }),
+  massFound: z.enum(['weighedDry', 'weighedDamp', 'fromArea', 'fromPutUps', 'stated'], {
+    error: 'How was the mass found?',
+  }),
 });
 
 const PlanColourRow = z.object({
@@ -36,12 +51,29 @@ const PlanColourRow = z.object({
 });
 
 const MASS = {
-  weighedDry: z.object({ mass: massMgField('The dry mass of the goods.') }).transform(({ mass }): MassFound => ({ found: 'weighedDry', massMg: mass })),
-  stated: z.object({ mass: massMgField('The mass that was stated.') }).transform(({ mass }): MassFound => ({ found: 'stated', massMg: mass })),
+  weighedDry: z
+    .object({ mass: massMgField('The dry mass of the goods.') })
+    .transform(({ mass }): MassFound => ({ found: 'weighedDry', massMg: mass })),
+  stated: z
+    .object({ mass: massMgField('The mass that was stated.') })
+    .transform(({ mass }): MassFound => ({ found: 'stated', massMg: mass })),
   fromArea: z
-    .object({ length: lengthMmField('The length of a piece.', 'm'), width: optionalLengthMm('cm'), areaPieces: countField('How many pieces of that length?') })
-    .transform(({ length, width, areaPieces }): MassFound => ({ found: 'fromArea', lengthMm: length, widthMm: width, pieces: areaPieces })),
-  fromPutUps: z.object({ putUps: countField('How many put-ups?') }).transform(({ putUps }): MassFound => ({ found: 'fromPutUps', count: putUps })),
+    .object({
+      length: lengthMmField('The length of a piece.', 'm'),
+      width: optionalLengthMm('cm'),
+      areaPieces: countField('How many pieces of that length?'),
+    })
+    .transform(
+      ({ length, width, areaPieces }): MassFound => ({
+        found: 'fromArea',
+        lengthMm: length,
+        widthMm: width,
+        pieces: areaPieces,
+      }),
+    ),
+  fromPutUps: z
+    .object({ putUps: countField('How many put-ups?') })
+    .transform(({ putUps }): MassFound => ({ found: 'fromPutUps', count: putUps })),
 };
 
 const DampSample = z
@@ -52,11 +84,24 @@ const DampSample = z
     driedTo: z.enum(['airDry', 'ovenDry'], { error: 'How dry was it?' }),
   })
   .transform(
-    ({ dampMass, sampleDamp, sampleDry, driedTo }): MassFound => ({ found: 'weighedDamp', dampMassMg: dampMass, moisture: { kind: 'sample', dampSampleMg: sampleDamp, drySampleMg: sampleDry, driedTo } }),
+    ({ dampMass, sampleDamp, sampleDry, driedTo }): MassFound => ({
+      found: 'weighedDamp',
+      dampMassMg: dampMass,
+      moisture: { kind: 'sample', dampSampleMg: sampleDamp, drySampleMg: sampleDry, driedTo },
+    }),
   );
 const DampKnown = z
-  .object({ dampMass: massMgField('What the damp goods weigh.'), water: pctPpmField('Water, % of the oven-dry mass.', { minPpm: 0, maxPpm: 10_000_000 }) })
-  .transform(({ dampMass, water }): MassFound => ({ found: 'weighedDamp', dampMassMg: dampMass, moisture: { kind: 'known', waterPpmOfDry: water } }));
+  .object({
+    dampMass: massMgField('What the damp goods weigh.'),
+    water: pctPpmField('Water, % of the oven-dry mass.', { minPpm: 0, maxPpm: 10_000_000 }),
+  })
+  .transform(
+    ({ dampMass, water }): MassFound => ({
+      found: 'weighedDamp',
+      dampMassMg: dampMass,
+      moisture: { kind: 'known', waterPpmOfDry: water },
+    }),
+  );
 
 function massSchemaOf(found: string, moistureKind: string | undefined): z.ZodType<MassFound> {
   if (found === 'weighedDamp') return moistureKind === 'known' ? DampKnown : DampSample;
@@ -72,7 +117,9 @@ export function planInputOfForm(typed: Readonly<Record<string, string>>): PlanIn
     return null;
   };
   const head = collect(PlanHead.safeParse(typed));
-  const rows = typedRows(typed, ['revisionId', 'swatchId', 'depth', 'share', 'placement']).filter((r, i) => i === 0 || r.revisionId !== '' || r.depth !== '');
+  const rows = typedRows(typed, ['revisionId', 'swatchId', 'depth', 'share', 'placement']).filter(
+    (r, i) => i === 0 || r.revisionId !== '' || r.depth !== '',
+  );
   if (rows.length === 0) errors['revisionId.0'] = 'Choose a recipe.';
   const colours = rows.map((row) => collect(PlanColourRow.safeParse(row), (name) => `${name}.${row.row}`));
   const found = typed['massFound'] ?? '';
@@ -80,7 +127,8 @@ export function planInputOfForm(typed: Readonly<Record<string, string>>): PlanIn
   if (colours.length > 1) {
     if (!typed['coverage']) errors['coverage'] = 'Several colours: say how they lie on the piece.';
     colours.forEach((c, i) => {
-      if (c && c.share === null && typed['coverage'] === 'eachOverItsShare') errors[`share.${rows[i]?.row ?? i}`] = 'What part of the piece does it cover?';
+      if (c && c.share === null && typed['coverage'] === 'eachOverItsShare')
+        errors[`share.${rows[i]?.row ?? i}`] = 'What part of the piece does it cover?';
     });
   }
   if (!head || !mass || colours.some((c) => c === null) || Object.keys(errors).length > 0) throw invalid(errors);
@@ -98,7 +146,19 @@ export function planInputOfForm(typed: Readonly<Record<string, string>>): PlanIn
     goodsStockLotId: head.goodsStockLotId,
     mass,
     coverage: head.coverage ?? 'eachOverAll',
-    colours: colours.flatMap((c) => (c ? [{ revisionId: c.revisionId, swatchId: c.swatchId, depthPpm: c.depth, sharePpm: c.share ?? (colours.length === 1 ? 1_000_000 : Math.floor(1_000_000 / colours.length)), placement: c.placement }] : [])),
+    colours: colours.flatMap((c) =>
+      c
+        ? [
+            {
+              revisionId: c.revisionId,
+              swatchId: c.swatchId,
+              depthPpm: c.depth,
+              sharePpm: c.share ?? (colours.length === 1 ? 1_000_000 : Math.floor(1_000_000 / colours.length)),
+              placement: c.placement,
+            },
+          ]
+        : [],
+    ),
     bathUl: head.bath,
     soakUl: head.soak,
     lossPpm: head.loss,
@@ -128,20 +188,41 @@ export const PlanBody = z
         found: z.literal('weighedDamp'),
         dampMassMg: massMg,
         moisture: z.discriminatedUnion('kind', [
-          z.object({ kind: z.literal('sample'), dampSampleMg: massMg, drySampleMg: massMg, driedTo: z.enum(['airDry', 'ovenDry']) }),
-          z.object({ kind: z.literal('known'), waterPpmOfDry: z.number().int().min(0).max(10_000_000).meta({ description: 'water on oven-dry mass, ppm' }) }),
+          z.object({
+            kind: z.literal('sample'),
+            dampSampleMg: massMg,
+            drySampleMg: massMg,
+            driedTo: z.enum(['airDry', 'ovenDry']),
+          }),
+          z.object({
+            kind: z.literal('known'),
+            waterPpmOfDry: z.number().int().min(0).max(10_000_000).meta({ description: 'water on oven-dry mass, ppm' }),
+          }),
         ]),
       }),
-      z.object({ found: z.literal('fromArea'), lengthMm: z.number().int().positive(), widthMm: z.number().int().positive().nullable().default(null), pieces: z.number().int().positive() }),
+      z.object({
+        found: z.literal('fromArea'),
+        lengthMm: z.number().int().positive(),
+        widthMm: z.number().int().positive().nullable().default(null),
+        pieces: z.number().int().positive(),
+      }),
       z.object({ found: z.literal('fromPutUps'), count: z.number().int().positive() }),
     ]),
-    coverage: z.enum(['eachOverAll', 'eachOverItsShare']).default('eachOverAll').meta({ description: 'each colour at full depth over all of the piece, or over its share' }),
+    coverage: z
+      .enum(['eachOverAll', 'eachOverItsShare'])
+      .default('eachOverAll')
+      .meta({ description: 'each colour at full depth over all of the piece, or over its share' }),
     colours: z
       .array(
         z.object({
           revisionId: jsonId,
           swatchId: jsonId.nullable().default(null),
-          depthPpm: z.number().int().min(1).max(2_000_000).meta({ description: 'depth of shade, ppm on weight of goods: 2 % is 20 000' }),
+          depthPpm: z
+            .number()
+            .int()
+            .min(1)
+            .max(2_000_000)
+            .meta({ description: 'depth of shade, ppm on weight of goods: 2 % is 20 000' }),
           sharePpm: z.number().int().min(1).max(1_000_000).default(1_000_000),
           placement: z.string().max(200).default(''),
         }),
@@ -153,7 +234,10 @@ export const PlanBody = z
     lossPpm: z.number().int().min(0).max(1_000_000).nullable().default(null),
     solutions: z.enum(['auto', 'never']).default('auto'),
     stockLotChoices: z.record(z.string().regex(/^(dye|auxiliary):\d+$/), jsonId).default({}),
-    orderLines: z.array(z.object({ orderLineId: jsonId, pieces: z.number().int().positive().nullable().default(null) })).max(50).default([]),
+    orderLines: z
+      .array(z.object({ orderLineId: jsonId, pieces: z.number().int().positive().nullable().default(null) }))
+      .max(50)
+      .default([]),
     plannedForOn: jsonDay.nullable().default(null),
     repeatsLotId: jsonId.nullable().default(null),
   })
@@ -161,15 +245,48 @@ export const PlanBody = z
 
 /** What every happening at the bench carries: an id made by the device (so that a retry records once) and its own time. */
 export const happened = {
-  clientId: z.string().min(8).max(64).meta({ description: 'made by the sender; sending it again records nothing twice' }),
-  at: z.number().int().min(0).max(8_640_000_000_000_000).optional().meta({ description: 'when it happened, epoch ms; now when left out' }),
+  clientId: z
+    .string()
+    .min(8)
+    .max(64)
+    .meta({ description: 'made by the sender; sending it again records nothing twice' }),
+  at: z
+    .number()
+    .int()
+    .min(0)
+    .max(8_640_000_000_000_000)
+    .optional()
+    .meta({ description: 'when it happened, epoch ms; now when left out' }),
 };
 
 export const WeighingBody = z
-  .object({ componentId: jsonId, stockLotId: jsonId, amount: z.number().int().positive().max(1_000_000_000_000).meta({ description: 'what was added: mg, or µL from a container measured by volume' }), ...happened })
+  .object({
+    componentId: jsonId,
+    stockLotId: jsonId,
+    amount: z
+      .number()
+      .int()
+      .positive()
+      .max(1_000_000_000_000)
+      .meta({ description: 'what was added: mg, or µL from a container measured by volume' }),
+    ...happened,
+  })
   .meta({ id: 'NewWeighing' });
-export const wayOutBody = z.object({ componentId: jsonId, way: z.enum(['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade']), stage: z.enum(['dry', 'inBath']).default('dry'), vessel: z.enum(['own', 'shared']).default('own'), ...happened });
-export const EntryBody = z.object({ kind: z.enum(['note', 'deviation', 'temperature', 'field']), text: z.string().max(4000), stepId: jsonId.nullable().default(null), ...happened }).meta({ id: 'NewLogEntry' });
+export const wayOutBody = z.object({
+  componentId: jsonId,
+  way: z.enum(['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade']),
+  stage: z.enum(['dry', 'inBath']).default('dry'),
+  vessel: z.enum(['own', 'shared']).default('own'),
+  ...happened,
+});
+export const EntryBody = z
+  .object({
+    kind: z.enum(['note', 'deviation', 'temperature', 'field']),
+    text: z.string().max(4000),
+    stepId: jsonId.nullable().default(null),
+    ...happened,
+  })
+  .meta({ id: 'NewLogEntry' });
 export const StepBody = z.object({ stepId: jsonId, kind: z.enum(['stepStart', 'stepEnd']), ...happened });
 export const VoidingBody = z.object({ reason: z.string().trim().min(1).max(500), ...happened });
 export const OutcomeBody = z
@@ -181,7 +298,16 @@ export const OutcomeBody = z
     secondsValueMinor: z.number().int().min(0).default(0),
     note: z.string().max(4000).default(''),
     doDifferently: z.string().max(4000).default(''),
-    labour: z.array(z.object({ stepId: jsonId.nullable().default(null), personId: jsonId, durationS: z.number().int().min(1).max(8_640_000) })).max(200).default([]),
+    labour: z
+      .array(
+        z.object({
+          stepId: jsonId.nullable().default(null),
+          personId: jsonId,
+          durationS: z.number().int().min(1).max(8_640_000),
+        }),
+      )
+      .max(200)
+      .default([]),
     unweighedConfirmed: z.boolean().default(false),
     ...happened,
   })

@@ -90,7 +90,9 @@ export const containerBadges = (c: ContainerItem, todayOn: string): Html =>
       : [supplyBadge(c), keepingBadge({ bestBeforeOn: c.bestBeforeOn, todayOn, isSolution: c.concPpm !== null })]
   }</span>`;
 
-export const containerValueMinor = (c: ContainerItem): number => stockValueMinor(c);
+/** What the open containers hold, at what was paid. A solution holds the part of its powder's price that went into it. */
+export const shelfValueMinor = (containers: readonly ContainerItem[]): number =>
+  containers.reduce((sum, c) => sum + (c.closedAt === null ? stockValueMinor(c) : 0), 0);
 
 const what = (c: ContainerItem): string =>
   c.concPpm === null
@@ -105,15 +107,15 @@ const age = (c: ContainerItem, todayOn: string): string => {
 };
 
 /** Containers as a table; on a narrow screen each row stands as a card of its own. */
-export const containerTable = (props: {
-  containers: readonly ContainerItem[];
+export const containerTable = <C extends ContainerItem>(props: {
+  containers: readonly C[];
   show: Show;
   todayOn: string;
   caption: string;
   hex?: string | null;
   /** Named where a list mixes containers of several things. */
-  item?: (c: ContainerItem) => Html;
-  hexOf?: (c: ContainerItem) => string | null;
+  item?: (c: C) => Html;
+  hexOf?: (c: C) => string | null;
 }): Html => html`<div class="panel"><table class="plain shelf"><caption class="visually-hidden">${props.caption}</caption>
 <thead><tr><th scope="col">Container</th><th scope="col" class="num">On hand</th><th scope="col">Age</th><th scope="col" class="num">Value</th><th scope="col">Watch</th></tr></thead>
 <tbody>${props.containers.map((c) => {
@@ -125,6 +127,6 @@ export const containerTable = (props: {
   })}<span><a href="/stock/${c.id}"><b>${c.code}</b></a>${props.item && html` ${props.item(c)}`}<br><span class="fine">${what(c)}</span></span></span></th>
   <td class="num" data-label="On hand"><b>${quantity(props.show, c.unit, c.onHandQuantity)}</b><br><span class="fine">${percent(leftPpm, 0)} of ${quantity(props.show, c.unit, c.receivedQuantity)}</span></td>
   <td data-label="Age">${age(c, props.todayOn)}${c.bestBeforeOn && html`<br><span class="fine">best before ${day(c.bestBeforeOn)}</span>`}</td>
-  <td class="num" data-label="Value">${money(props.show, c.closedAt === null ? containerValueMinor(c) : 0)}</td>
+  <td class="num" data-label="Value">${money(props.show, shelfValueMinor([c]))}</td>
   <td>${containerBadges(c, props.todayOn)}</td></tr>`;
 })}</tbody></table></div>`;

@@ -1,10 +1,10 @@
 import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { ids } from '../ids.ts';
-import { field, fieldError, type FormState, formNotice } from '../kit/field.ts';
+import { type FormState, field, fieldError, formNotice } from '../kit/field.ts';
 import { clock, grams, mass, millilitres, type Show, temperature } from '../kit/show.ts';
-import { amountText, cautionsList } from './weighUp.ts';
 import type { LotStatus } from './lotsPage.ts';
+import { amountText, cautionsList } from './weighUp.ts';
 
 export interface BenchLineView {
   componentId: number;
@@ -24,7 +24,14 @@ export interface BenchLineView {
   differencePct: number | null;
   state: 'waiting' | 'under' | 'within' | 'over';
   containers: readonly { id: number; label: string; unit: 'mg' | 'ul'; chosen: boolean }[];
-  weighings: readonly { entryId: number; at: number; amount: string; container: string; person: string; state: 'counts' | 'voided' | 'discarded' }[];
+  weighings: readonly {
+    entryId: number;
+    at: number;
+    amount: string;
+    container: string;
+    person: string;
+    state: 'counts' | 'voided' | 'discarded';
+  }[];
 }
 
 export interface WayOutView {
@@ -33,7 +40,14 @@ export interface WayOutView {
   stage: 'dry' | 'inBath';
   title: string;
   words: string;
-  lines: readonly { name: string; unit: 'mg' | 'ul'; step: number; target: number; toAdd: number; act: 'weigh' | 'addDifference' | 'done' }[];
+  lines: readonly {
+    name: string;
+    unit: 'mg' | 'ul';
+    step: number;
+    target: number;
+    toAdd: number;
+    act: 'weigh' | 'addDifference' | 'done';
+  }[];
 }
 
 export interface BenchStepView {
@@ -85,17 +99,32 @@ export interface BenchProps {
   refused: { form: string; state: FormState } | null;
 }
 
-const amount = (unit: 'mg' | 'ul', value: number, step: number): string => (unit === 'mg' ? grams(value, step) : millilitres(value, step));
-const stateOf = (p: BenchProps, form: string, typed: Record<string, string> = {}): FormState => (p.refused?.form === form ? p.refused.state : { typed, errors: {} });
+const amount = (unit: 'mg' | 'ul', value: number, step: number): string =>
+  unit === 'mg' ? grams(value, step) : millilitres(value, step);
+const stateOf = (p: BenchProps, form: string, typed: Record<string, string> = {}): FormState =>
+  p.refused?.form === form ? p.refused.state : { typed, errors: {} };
 
 /** A form of the bench: works by itself, and by htmx swaps the whole bench in place. */
-const benchForm = (p: BenchProps, path: string, inside: Value, more: { className?: string; multipart?: boolean } = {}): Html =>
+const benchForm = (
+  p: BenchProps,
+  path: string,
+  inside: Value,
+  more: { className?: string; multipart?: boolean } = {},
+): Html =>
   html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart ? html`enctype="multipart/form-data" hx-encoding="multipart/form-data"` : ''} hx-post="/lots/${p.lotId}/${path}" hx-target="#${ids.bench}" hx-swap="outerHTML" hx-disable="find button">
   <input type="hidden" name="clientId" value="${p.newId()}">${inside}</form>`;
 
-const stateWords: Record<BenchLineView['state'], string> = { waiting: 'to weigh', under: 'wants more', within: 'in', over: 'over' };
+const stateWords: Record<BenchLineView['state'], string> = {
+  waiting: 'to weigh',
+  under: 'wants more',
+  within: 'in',
+  over: 'over',
+};
 
-const lineTab = (l: BenchLineView, p: BenchProps): Html => html`<li><a href="/lots/${p.lotId}/bench?line=${l.componentId}" class="line-tab is-${l.state}" ${l.componentId === p.currentId && html`aria-current="true"`}>
+const lineTab = (
+  l: BenchLineView,
+  p: BenchProps,
+): Html => html`<li><a href="/lots/${p.lotId}/bench?line=${l.componentId}" class="line-tab is-${l.state}" ${l.componentId === p.currentId && html`aria-current="true"`}>
   <span class="line-state">${l.state === 'within' ? '●' : l.state === 'over' ? '▲' : l.state === 'under' ? '◐' : '○'}</span><span class="line-name"><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && html`<span class="fine"> · colour ${l.colourOrdinal}</span>`}${l.vessel && html`<span class="fine"> · ${l.vessel}</span>`}</span>
   <span class="num">${amount(l.unit, l.target, l.step)}<br><span class="fine">${l.actual === undefined ? stateWords[l.state] : html`${amount(l.unit, l.actual, l.step)} ${stateWords[l.state]}`}</span></span></a></li>`;
 
@@ -151,18 +180,20 @@ const weighPanel = (p: BenchProps): Html => {
   <ol class="line-tabs">${p.lines.map((x) => lineTab(x, p))}</ol></section>`;
 };
 
-const voidForm = (p: BenchProps, entryId: number, label: string): Html => html`<details class="void"><summary>${label}</summary>${benchForm(
-  p,
-  `log/${entryId}/voiding`,
-  html`${field({ name: 'reason', label: 'Why it is void', form: stateOf(p, `void-${entryId}`), required: true, placeholder: 'misread, wrong line' })}<button>Void it</button>`,
-)}</details>`;
+const voidForm = (p: BenchProps, entryId: number, label: string): Html =>
+  html`<details class="void"><summary>${label}</summary>${benchForm(
+    p,
+    `log/${entryId}/voiding`,
+    html`${field({ name: 'reason', label: 'Why it is void', form: stateOf(p, `void-${entryId}`), required: true, placeholder: 'misread, wrong line' })}<button>Void it</button>`,
+  )}</details>`;
 
 const timer = (s: BenchStepView, p: BenchProps): Html | string => {
   if (s.state === 'running' || s.state === 'overdue') {
     const left = s.remainingS ?? 0;
     return html`<span class="timer ${s.state}" data-ends-at="${s.expectedEndAt ?? ''}" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>`;
   }
-  if (s.state === 'done') return html`<span class="fine">${clock(p.show, s.startedAt ?? 0)} to ${clock(p.show, s.endedAt ?? 0)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
+  if (s.state === 'done')
+    return html`<span class="fine">${clock(p.show, s.startedAt ?? 0)} to ${clock(p.show, s.endedAt ?? 0)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
   return s.expectedEndAt === null ? '' : html`<span class="fine">until about ${clock(p.show, s.expectedEndAt)}</span>`;
 };
 
@@ -170,7 +201,9 @@ const timer = (s: BenchStepView, p: BenchProps): Html | string => {
 export const countdown = (seconds: number): string => {
   const s = Math.floor(seconds);
   const pad = (n: number): string => String(n).padStart(2, '0');
-  return s >= 3600 ? `${Math.floor(s / 3600)}:${pad(Math.floor((s % 3600) / 60))}:${pad(s % 60)}` : `${Math.floor(s / 60)}:${pad(s % 60)}`;
+  return s >= 3600
+    ? `${Math.floor(s / 3600)}:${pad(Math.floor((s % 3600) / 60))}:${pad(s % 60)}`
+    : `${Math.floor(s / 60)}:${pad(s % 60)}`;
 };
 
 const stepsPanel = (p: BenchProps): Html => {
@@ -179,15 +212,30 @@ const stepsPanel = (p: BenchProps): Html => {
   return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clock(p.show, p.readyAt)}</span>`}</h2>
   ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}${form.errors['at'] && html`<p class="field-error">${form.errors['at']}</p>`}
   <ol class="steps">${p.steps.map(
-    (s) => html`<li class="step is-${s.state}"><div class="grow"><b>${s.name}</b> <span class="fine">${durationText({ durationS: s.plannedDurationS })}${s.plannedTempC !== null && html` at ${temperature(p.show, s.plannedTempC)}`}</span><br>${timer(s, p)}${s.note && html`<p class="fine">${s.note}</p>`}</div>
+    (
+      s,
+    ) => html`<li class="step is-${s.state}"><div class="grow"><b>${s.name}</b> <span class="fine">${durationText({ durationS: s.plannedDurationS })}${s.plannedTempC !== null && html` at ${temperature(p.show, s.plannedTempC)}`}</span><br>${timer(s, p)}${s.note && html`<p class="fine">${s.note}</p>`}</div>
     ${s.state === 'waiting' && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepStart"><button class="${s === next ? 'primary big' : ''}">Start <span class="visually-hidden">${s.name}</span></button>`)}
     ${(s.state === 'running' || s.state === 'overdue') && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd"><button class="primary big">End <span class="visually-hidden">${s.name}</span></button>`)}</li>`,
   )}</ol></section>`;
 };
 
-const DEVIATIONS = ['Longer than planned', 'Shorter than planned', 'Cooler', 'Hotter', 'Folded another way', 'Placed another way', 'More water', 'Less water', 'Order changed', 'Stirred less'];
+const DEVIATIONS = [
+  'Longer than planned',
+  'Shorter than planned',
+  'Cooler',
+  'Hotter',
+  'Folded another way',
+  'Placed another way',
+  'More water',
+  'Less water',
+  'Order changed',
+  'Stirred less',
+];
 
-const logPanel = (p: BenchProps): Html => html`<section class="bench-log" aria-label="What happens"><h2>What really happens</h2>
+const logPanel = (
+  p: BenchProps,
+): Html => html`<section class="bench-log" aria-label="What happens"><h2>What really happens</h2>
   <h3>Otherwise than planned</h3>
   ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="deviation"><div class="taps">${DEVIATIONS.map((d) => html`<button name="text" value="${d}">${d}</button>`)}</div>`)}
   <div class="cols"><div>
@@ -218,9 +266,13 @@ const logPanel = (p: BenchProps): Html => html`<section class="bench-log" aria-l
   <h3>Log</h3>${logList(p)}</section>`;
 
 /** The log, newest first on the bench. Voided entries stay, struck out, with the reason. */
-const logList = (p: BenchProps): Html => html`<ol class="log">${[...p.log].reverse().map(
-  (e) => html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so')}</li>`,
-)}</ol>`;
+const logList = (p: BenchProps): Html =>
+  html`<ol class="log">${[...p.log]
+    .reverse()
+    .map(
+      (e) =>
+        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so')}</li>`,
+    )}</ol>`;
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
 export const bench = (p: BenchProps): Html => html`<div id="${ids.bench}" class="bench">

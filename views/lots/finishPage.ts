@@ -16,7 +16,9 @@ export interface FinishProps {
 }
 
 /** Finish: the outcome and the time that hands spent, then the lot is closed for good. */
-export const finishPage = (p: FinishProps): Html => html`${pageHead({ title: `Finish lot ${p.number}`, crumb: { href: `/lots/${p.lotId}/bench`, label: 'Bench' }, lead: html`${p.goodsText}. Once finished, the lot’s plan, record and costs stand as they are.` })}
+export const finishPage = (
+  p: FinishProps,
+): Html => html`${pageHead({ title: `Finish lot ${p.number}`, crumb: { href: `/lots/${p.lotId}/bench`, label: 'Bench' }, lead: html`${p.goodsText}. Once finished, the lot’s plan, record and costs stand as they are.` })}
 <form method="post" action="/lots/${p.lotId}/outcome" class="stack">${formNotice(p.form)}<input type="hidden" name="clientId" value="${p.clientId}">
   <fieldset class="panel"><legend>Outcome${p.pieces !== null && html` of ${p.pieces} pieces`}</legend><div class="grid">
     ${field({ name: 'firstQuality', label: 'First quality', form: p.form, inputmode: 'numeric', size: 'short', required: true })}
@@ -30,7 +32,8 @@ export const finishPage = (p: FinishProps): Html => html`${pageHead({ title: `Fi
   </fieldset>
   <fieldset class="panel"><legend>Hands</legend><p class="fine">Time that somebody worked on it, not the time it lay. Planned times are filled in: put what it was.</p>
   <div class="labour-rows">${p.steps.map(
-    (s, i) => html`<div class="labour-row"><input type="hidden" name="stepId.${i}" value="${s.stepId}">${field({ name: `time.${i}`, label: s.name, form: p.form, placeholder: '20 min' })}${selectField({ name: `personId.${i}`, label: `Who, ${s.name}`, form: p.form, options: p.people })}</div>`,
+    (s, i) =>
+      html`<div class="labour-row"><input type="hidden" name="stepId.${i}" value="${s.stepId}">${field({ name: `time.${i}`, label: s.name, form: p.form, placeholder: '20 min' })}${selectField({ name: `personId.${i}`, label: `Who, ${s.name}`, form: p.form, options: p.people })}</div>`,
   )}
   <div class="labour-row"><input type="hidden" name="stepId.${p.steps.length}" value="">${field({ name: `time.${p.steps.length}`, label: 'Anything else', form: p.form, placeholder: '15 min' })}${selectField({ name: `personId.${p.steps.length}`, label: 'Who, anything else', form: p.form, options: p.people })}</div></div></fieldset>
   ${p.unweighed.length > 0 && html`<div class="notice warn">${checkbox({ name: 'unweighedConfirmed', label: html`There is no reading of ${p.unweighed.join(', ')}. Finish without: the cost will lack it, and stock will not have moved.`, form: p.form })}</div>`}

@@ -2,11 +2,11 @@ import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
-import { grams, mass, millilitres, money, percent, type Show, temperature, volume, when } from '../kit/show.ts';
+import { mass, money, percent, type Show, temperature, volume, when } from '../kit/show.ts';
 import type { BenchLineView, BenchStepView, LogView } from './benchPage.ts';
 import { type LotStatus, statusBadge } from './lotsPage.ts';
-import { amountText, cautionsList, estimateTable, warningsList, weighUpTables } from './weighUp.ts';
 import type { PlanView } from './planView.ts';
+import { amountText, cautionsList, estimateTable, warningsList, weighUpTables } from './weighUp.ts';
 
 export interface CostLineView {
   id: number;
@@ -36,11 +36,32 @@ export interface LotPageProps {
   steps: readonly BenchStepView[];
   log: readonly LogView[];
   adjusted: boolean;
-  outcome: { firstQuality: number; seconds: number; rework: number; scrap: number; secondsValueMinor: number; note: string; doDifferently: string } | null;
+  outcome: {
+    firstQuality: number;
+    seconds: number;
+    rework: number;
+    scrap: number;
+    secondsValueMinor: number;
+    note: string;
+    doDifferently: string;
+  } | null;
   costLines: readonly CostLineView[];
   unitCostMinor: number | null;
-  served: readonly { orderId: number; orderNumber: string; customerName: string; description: string; tolerance: string | null }[];
-  colours: readonly { recipeId: number; recipeName: string; revisionNumber: number; depthPpm: number; swatchId: number | null; swatchCode: string | null }[];
+  served: readonly {
+    orderId: number;
+    orderNumber: string;
+    customerName: string;
+    description: string;
+    tolerance: string | null;
+  }[];
+  colours: readonly {
+    recipeId: number;
+    recipeName: string;
+    revisionNumber: number;
+    depthPpm: number;
+    swatchId: number | null;
+    swatchCode: string | null;
+  }[];
   readings: readonly { hex: string | null; text: string; difference: string | null }[];
   swatches: readonly { id: number; code: string; name: string }[];
   mayWork: boolean;
@@ -48,12 +69,26 @@ export interface LotPageProps {
   readingForm: Value;
 }
 
-const kindNames: Record<string, string> = { dye: 'Dye', auxiliary: 'Auxiliaries', goods: 'Goods', labour: 'Labour', overhead: 'Overhead', other: 'Other' };
+const kindNames: Record<string, string> = {
+  dye: 'Dye',
+  auxiliary: 'Auxiliaries',
+  goods: 'Goods',
+  labour: 'Labour',
+  overhead: 'Overhead',
+  other: 'Other',
+};
 
 const quantity = (c: Pick<CostLineView, 'quantity' | 'quantityUnit'>, show: Show): string =>
-  c.quantityUnit === 'mg' ? grams(c.quantity, 10) : c.quantityUnit === 'ul' ? volume(show, c.quantity) : c.quantityUnit === 's' ? durationText({ durationS: c.quantity }) : String(c.quantity);
+  c.quantityUnit === 'mg'
+    ? mass(show, c.quantity)
+    : c.quantityUnit === 'ul'
+      ? volume(show, c.quantity)
+      : c.quantityUnit === 's'
+        ? durationText({ durationS: c.quantity })
+        : String(c.quantity);
 
-const rateText = (c: CostLineView, show: Show): string => `${money(show, c.priceMinor)} per ${quantity({ quantity: c.perQuantity, quantityUnit: c.quantityUnit }, show)}`;
+const rateText = (c: CostLineView, show: Show): string =>
+  `${money(show, c.priceMinor)} per ${quantity({ quantity: c.perQuantity, quantityUnit: c.quantityUnit }, show)}`;
 
 const costTable = (p: LotPageProps): Html => {
   const total = p.costLines.reduce((sum, c) => sum + c.costMinor, 0);
@@ -63,29 +98,44 @@ const costTable = (p: LotPageProps): Html => {
   <div class="table-wrap"><table class="plain"><thead><tr><th scope="col">For</th><th scope="col" class="num">Quantity</th><th scope="col" class="num">Rate</th><th scope="col" class="num">Cost</th></tr></thead>
   ${kinds.map((k) => {
     const own = p.costLines.filter((c) => c.kind === k);
-    return html`<tbody><tr class="group"><th scope="rowgroup" colspan="3">${kindNames[k] ?? k}</th><td class="num"><b>${money(p.show, own.reduce((s, c) => s + c.costMinor, 0))}</b></td></tr>${own.map((c) => html`<tr><td>${c.description}${c.wasted && html` <b>waste</b>`}</td><td class="num">${quantity(c, p.show)}</td><td class="num fine">${rateText(c, p.show)}</td><td class="num">${money(p.show, c.costMinor)}</td></tr>`)}</tbody>`;
+    return html`<tbody><tr class="group"><th scope="rowgroup" colspan="3">${kindNames[k] ?? k}</th><td class="num"><b>${money(
+      p.show,
+      own.reduce((s, c) => s + c.costMinor, 0),
+    )}</b></td></tr>${own.map((c) => html`<tr><td>${c.description}${c.wasted && html` <b>waste</b>`}</td><td class="num">${quantity(c, p.show)}</td><td class="num fine">${rateText(c, p.show)}</td><td class="num">${money(p.show, c.costMinor)}</td></tr>`)}</tbody>`;
   })}
   <tfoot><tr><th scope="row">The lot</th><td></td><td></td><td class="num">${money(p.show, total)}</td></tr></tfoot></table></div></section>`;
 };
 
-const planBesideActual = (p: LotPageProps): Html => html`<section class="panel"><h2>Weighed, plan beside actual</h2><div class="table-wrap"><table class="plain">
+const planBesideActual = (
+  p: LotPageProps,
+): Html => html`<section class="panel"><h2>Weighed, plan beside actual</h2><div class="table-wrap"><table class="plain">
   <thead><tr><th scope="col">What</th><th scope="col" class="num">Planned</th>${p.adjusted && html`<th scope="col" class="num">Changed to</th>`}<th scope="col" class="num">Actual</th><th scope="col" class="num">Off</th><th scope="col">From</th></tr></thead>
   <tbody>${p.lines.map((l) => {
-    const text = (v: number): string => amountText({ plannedMassMg: l.unit === 'mg' ? v : null, plannedVolumeUl: l.unit === 'ul' ? v : null, step: l.step });
+    const text = (v: number): string =>
+      amountText({
+        plannedMassMg: l.unit === 'mg' ? v : null,
+        plannedVolumeUl: l.unit === 'ul' ? v : null,
+        step: l.step,
+      });
     return html`<tr><td><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && p.plan.colours.length > 1 && html` <span class="fine">colour ${l.colourOrdinal}</span>`}${l.vessel && html` <span class="fine">${l.vessel}</span>`}</td><td class="num">${text(l.planned)}</td>${p.adjusted && html`<td class="num">${l.target === l.planned ? '' : text(l.target)}</td>`}<td class="num"><b>${l.actual === undefined ? 'no reading' : text(l.actual)}</b></td><td class="num fine">${l.differencePct === null ? '' : `${l.differencePct > 0 ? '+' : ''}${l.differencePct.toFixed(1)} %`}</td><td class="fine">${[...new Set(l.weighings.filter((w) => w.state === 'counts').map((w) => w.container))].join(', ')}</td></tr>`;
   })}</tbody></table></div></section>`;
 
-const timeline = (p: LotPageProps): Html => html`<section class="panel"><h2>What happened</h2>${
-  p.log.length === 0
-    ? html`<p>Nothing yet.</p>`
-    : html`<ol class="log whole">${p.log.map((e) => html`<li class="${e.voidedReason !== null ? 'voided' : ''} kind-${e.kind}"><span class="log-at">${when(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><a href="${e.photo.replace('/640', '/1600')}"><img src="${e.photo}" alt="Photo of ${when(p.show, e.at)}" loading="lazy"></a>`}</span><span class="fine">${e.person}</span></li>`)}</ol>`
-}</section>`;
+const timeline = (p: LotPageProps): Html =>
+  html`<section class="panel"><h2>What happened</h2>${
+    p.log.length === 0
+      ? html`<p>Nothing yet.</p>`
+      : html`<ol class="log whole">${p.log.map((e) => html`<li class="${e.voidedReason !== null ? 'voided' : ''} kind-${e.kind}"><span class="log-at">${when(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><a href="${e.photo.replace('/640', '/1600')}"><img src="${e.photo}" alt="Photo of ${when(p.show, e.at)}" loading="lazy"></a>`}</span><span class="fine">${e.person}</span></li>`)}</ol>`
+  }</section>`;
 
-const stepsTable = (p: LotPageProps): Html => html`<section class="panel"><h2>Steps, plan beside actual</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Step</th><th scope="col" class="num">Planned</th><th scope="col" class="num">Actual</th><th scope="col">When</th></tr></thead><tbody>${p.steps.map(
-  (s) => html`<tr><td>${s.name}${s.plannedTempC !== null && html` <span class="fine">${temperature(p.show, s.plannedTempC)}</span>`}</td><td class="num">${durationText({ durationS: s.plannedDurationS })}</td><td class="num">${s.startedAt !== null && s.endedAt !== null ? durationText({ durationS: Math.round((s.endedAt - s.startedAt) / 1000) }) : s.state === 'waiting' ? '' : s.state}</td><td class="fine">${s.startedAt === null ? '' : when(p.show, s.startedAt)}</td></tr>`,
-)}</tbody></table></div></section>`;
+const stepsTable = (p: LotPageProps): Html =>
+  html`<section class="panel"><h2>Steps, plan beside actual</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Step</th><th scope="col" class="num">Planned</th><th scope="col" class="num">Actual</th><th scope="col">When</th></tr></thead><tbody>${p.steps.map(
+    (s) =>
+      html`<tr><td>${s.name}${s.plannedTempC !== null && html` <span class="fine">${temperature(p.show, s.plannedTempC)}</span>`}</td><td class="num">${durationText({ durationS: s.plannedDurationS })}</td><td class="num">${s.startedAt !== null && s.endedAt !== null ? durationText({ durationS: Math.round((s.endedAt - s.startedAt) / 1000) }) : s.state === 'waiting' ? '' : s.state}</td><td class="fine">${s.startedAt === null ? '' : when(p.show, s.startedAt)}</td></tr>`,
+  )}</tbody></table></div></section>`;
 
-const actions = (p: LotPageProps): Html => html`${(p.status === 'planned' || p.status === 'onBench') && html`<a class="button primary" href="/lots/${p.lotId}/bench">To the bench</a>`}
+const actions = (
+  p: LotPageProps,
+): Html => html`${(p.status === 'planned' || p.status === 'onBench') && html`<a class="button primary" href="/lots/${p.lotId}/bench">To the bench</a>`}
   ${p.status === 'finished' && p.mayWork && html`<a class="button primary" href="/lots/${p.lotId}/swatch">Make a swatch of it</a>`}
   <a class="button" href="/lots/${p.lotId}/sheet">Bench sheet</a><a class="button" href="/lots/new?lotId=${p.lotId}">Repeat it</a>`;
 
@@ -101,13 +151,28 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
   ${fact('Fibre', p.plan.fibreName)}
   ${fact('Pieces', p.plan.pieces ?? '—')}
   ${p.colours.map((c, i) => fact(p.colours.length > 1 ? `Colour ${i + 1}` : 'Colour', html`<a href="/recipes/${c.recipeId}">${c.recipeName}</a> <span class="fine">rev. ${c.revisionNumber}</span> at ${percent(c.depthPpm)}${c.swatchId !== null && html`<br><a href="/swatches/${c.swatchId}" class="fine">like swatch ${c.swatchCode}</a>`}`))}
-  ${p.plan.bathUl !== null && fact('Bath', html`${volume(p.show, p.plan.bathUl)}${p.plan.makeUpWaterUl !== null && html`<br><span class="fine">${millilitres(p.plan.makeUpWaterUl, 1000)} of it make-up water</span>`}`)}
+  ${p.plan.bathUl !== null && fact('Bath', html`${volume(p.show, p.plan.bathUl)}${p.plan.makeUpWaterUl !== null && html`<br><span class="fine">${volume(p.show, p.plan.makeUpWaterUl)} of it make-up water</span>`}`)}
   ${p.plan.soakUl !== null && fact('Soak', volume(p.show, p.plan.soakUl))}
-  ${p.served.length > 0 && fact('For', p.served.map((s) => html`<a href="/orders/${s.orderId}">${s.orderNumber}</a> ${s.customerName}: ${s.description}${s.tolerance && html`<br><span class="fine">tolerance ${s.tolerance}</span>`}<br>`))}
+  ${
+    p.served.length > 0 &&
+    fact(
+      'For',
+      p.served.map(
+        (s) =>
+          html`<a href="/orders/${s.orderId}">${s.orderNumber}</a> ${s.customerName}: ${s.description}${s.tolerance && html`<br><span class="fine">tolerance ${s.tolerance}</span>`}<br>`,
+      ),
+    )
+  }
   ${fact('Planned', html`${when(p.show, p.plannedAt)}<br><span class="fine">${p.plannedBy}</span>`)}
   ${p.finishedAt !== null && fact('Finished', when(p.show, p.finishedAt))}
   ${p.repeats && fact('Repeats', html`<a href="/lots/${p.repeats.id}">lot ${p.repeats.number}</a>`)}
-  ${p.swatches.length > 0 && fact('Swatches of it', p.swatches.map((s) => html`<a href="/swatches/${s.id}">${s.code} ${s.name}</a> `))}
+  ${
+    p.swatches.length > 0 &&
+    fact(
+      'Swatches of it',
+      p.swatches.map((s) => html`<a href="/swatches/${s.id}">${s.code} ${s.name}</a> `),
+    )
+  }
 </dl></section>
 ${
   p.outcome &&

@@ -4,5 +4,8 @@ import { formNotice } from '../kit/field.ts';
 import { readingFields } from '../swatches/show.ts';
 
 /** The colour that came out, typed. */
-export const lotReadingForm = (props: { lotId: number; form: FormState }): Html => html`<details ${Object.keys(props.form.errors).length > 0 && html`open`}><summary>Add a reading</summary>
+export const lotReadingForm = (props: {
+  lotId: number;
+  form: FormState;
+}): Html => html`<details ${Object.keys(props.form.errors).length > 0 && html`open`}><summary>Add a reading</summary>
 <form method="post" action="/lots/${props.lotId}/readings" class="stack">${formNotice(props.form)}${readingFields(props.form)}<button>Keep the reading</button></form></details>`;

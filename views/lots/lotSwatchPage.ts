@@ -1,10 +1,25 @@
 import { type Html, html } from '../html.ts';
-import { checkbox, choice, type FormState, field, formNotice, type Option, selectField, textArea } from '../kit/field.ts';
+import {
+  checkbox,
+  choice,
+  type FormState,
+  field,
+  formNotice,
+  type Option,
+  selectField,
+  textArea,
+} from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { readingFields } from '../swatches/show.ts';
 
 /** A finished lot goes back into the library: its formula, goods, method and containers are taken over as they were. */
-export const lotSwatchPage = (p: { lotId: number; number: string; colours: readonly Option[]; hasReading: boolean; form: FormState }): Html => html`${pageHead({
+export const lotSwatchPage = (p: {
+  lotId: number;
+  number: string;
+  colours: readonly Option[];
+  hasReading: boolean;
+  form: FormState;
+}): Html => html`${pageHead({
   title: `Swatch of lot ${p.number}`,
   crumb: { href: `/lots/${p.lotId}`, label: `Lot ${p.number}` },
   lead: 'Formula, goods, method and containers come from the lot, at the depth that was really weighed.',

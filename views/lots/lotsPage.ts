@@ -53,11 +53,22 @@ ${
   p.lots.length === 0
     ? emptyState(
         p.words || p.status
-          ? { title: 'No lot like that', words: 'Nothing in the log matches.', action: { href: '/lots', label: 'Show all lots' } }
-          : { title: 'The log is empty', words: 'A lot is everything dyed in one go. Plan one from a swatch, an order line or a recipe, and weigh it at the bench.', action: { href: '/lots/new', label: 'Plan a lot' } },
+          ? {
+              title: 'No lot like that',
+              words: 'Nothing in the log matches.',
+              action: { href: '/lots', label: 'Show all lots' },
+            }
+          : {
+              title: 'The log is empty',
+              words:
+                'A lot is everything dyed in one go. Plan one from a swatch, an order line or a recipe, and weigh it at the bench.',
+              action: { href: '/lots/new', label: 'Plan a lot' },
+            },
       )
     : html`<ul class="lot-list">${p.lots.map(
-        (l) => html`<li><a href="/lots/${l.id}"><span class="lot-tag">${l.number}</span><span class="lot-what"><b>${l.colours}</b> on ${l.goodsText}<br><span class="fine">${mass(p.show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}${l.customers && html` · for ${l.customers}`}</span></span>
+        (
+          l,
+        ) => html`<li><a href="/lots/${l.id}"><span class="lot-tag">${l.number}</span><span class="lot-what"><b>${l.colours}</b> on ${l.goodsText}<br><span class="fine">${mass(p.show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}${l.customers && html` · for ${l.customers}`}</span></span>
         <span class="lot-state">${statusBadge(l.status)}<span class="fine">${l.finishedAt !== null ? when(p.show, l.finishedAt) : l.startedAt !== null ? html`since ${when(p.show, l.startedAt)}` : html`planned ${when(p.show, l.plannedAt)}`}</span></span>
         <span class="lot-cost num">${l.costMinor !== null ? money(p.show, l.costMinor) : html`<span class="fine">est. ${money(p.show, l.estimateMinor)}</span>`}</span></a></li>`,
       )}</ul>${pager({ nextHref: p.nextHref, firstHref: p.firstHref })}`

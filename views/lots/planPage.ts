@@ -40,11 +40,27 @@ const massFields = ({ form }: PlanPageProps): Html => html`
   <div class="grid when when-dry">${field({ name: 'mass', label: 'Mass of the dry goods', form, placeholder: '1.2 kg', hint: 'As conditioned in your studio. 250 g, 1.2 kg and 1 lb 4 oz all read.' })}</div>
   <div class="when when-damp"><div class="grid">
     ${field({ name: 'dampMass', label: 'The damp goods weigh', form, placeholder: '1.62 kg' })}
-    ${choice({ name: 'moistureKind', label: 'Their water is known from', form, options: [{ value: 'sample', label: 'a piece that I dried' }, { value: 'known', label: 'a percentage' }] })}</div>
+    ${choice({
+      name: 'moistureKind',
+      label: 'Their water is known from',
+      form,
+      options: [
+        { value: 'sample', label: 'a piece that I dried' },
+        { value: 'known', label: 'a percentage' },
+      ],
+    })}</div>
     <div class="grid when-sample">
       ${field({ name: 'sampleDamp', label: 'The piece, damp', form, placeholder: '54 g' })}
       ${field({ name: 'sampleDry', label: 'The same piece, dry', form, placeholder: '40 g' })}
-      ${choice({ name: 'driedTo', label: 'Dried', form, options: [{ value: 'airDry', label: 'in the air of the studio' }, { value: 'ovenDry', label: 'bone dry' }] })}
+      ${choice({
+        name: 'driedTo',
+        label: 'Dried',
+        form,
+        options: [
+          { value: 'airDry', label: 'in the air of the studio' },
+          { value: 'ovenDry', label: 'bone dry' },
+        ],
+      })}
     </div>
     <div class="grid when-known">${field({ name: 'water', label: 'Water on the oven-dry mass', form, unit: '%', inputmode: 'decimal' })}</div>
   </div>
@@ -56,8 +72,10 @@ const massFields = ({ form }: PlanPageProps): Html => html`
   <div class="grid when when-putups">${field({ name: 'putUps', label: 'Put-ups (hanks, balls, cones)', form, inputmode: 'numeric', size: 'short' })}</div>`;
 
 /** Plan a lot: the form, with the weigh-up live beside it. */
-export const planPage = (p: PlanPageProps): Html => html`${pageHead({ title: 'Plan a lot', crumb: { href: '/lots', label: 'Production log' }, lead: p.from })}
-<form method="post" action="/lots" class="plan" hx-post="/lots/plan" hx-trigger="load, input delay:350ms, change" hx-target="#${ids.weighUp}" hx-swap="outerHTML">
+export const planPage = (
+  p: PlanPageProps,
+): Html => html`${pageHead({ title: 'Plan a lot', crumb: { href: '/lots', label: 'Production log' }, lead: p.from })}
+<form method="post" action="/lots" class="plan" novalidate hx-post="/lots/plan" hx-trigger="load, input delay:350ms, change" hx-target="#${ids.weighUp}" hx-swap="outerHTML">
   <div class="plan-form stack">${formNotice(p.form)}
   <input type="hidden" name="repeatsLotId" value="${p.form.typed['repeatsLotId'] ?? ''}">
   <fieldset class="panel"><legend>1 · Goods</legend><div class="stack">
@@ -69,7 +87,15 @@ export const planPage = (p: PlanPageProps): Html => html`${pageHead({ title: 'Pl
     </div>
     ${massFields(p)}
     <div class="grid">
-      ${choice({ name: 'goodsOwner', label: 'The goods are', form: p.form, options: [{ value: 'studio', label: 'the studio’s' }, { value: 'customer', label: 'the customer’s' }] })}
+      ${choice({
+        name: 'goodsOwner',
+        label: 'The goods are',
+        form: p.form,
+        options: [
+          { value: 'studio', label: 'the studio’s' },
+          { value: 'customer', label: 'the customer’s' },
+        ],
+      })}
       ${p.goodsContainers.length > 0 && selectField({ name: 'goodsStockLotId', label: 'Taken from stock', form: p.form, options: p.goodsContainers, none: 'not from a stock container' })}
     </div>
   </div></fieldset>
@@ -95,7 +121,15 @@ export const planPage = (p: PlanPageProps): Html => html`${pageHead({ title: 'Pl
     ${field({ name: 'bath', label: 'Bath', form: p.form, placeholder: 'by the liquor ratio', hint: '6 L, 1½ gal. All solutions are part of it.' })}
     ${field({ name: 'soak', label: 'Soak', form: p.form, placeholder: 'by the soak ratio' })}
     ${field({ name: 'loss', label: 'Loss allowance', form: p.form, unit: '%', inputmode: 'decimal' })}
-    ${choice({ name: 'solutions', label: 'Below the scale’s floor', form: p.form, options: [{ value: 'auto', label: 'use stock solution' }, { value: 'never', label: 'weigh powder all the same' }] })}
+    ${choice({
+      name: 'solutions',
+      label: 'Below the scale’s floor',
+      form: p.form,
+      options: [
+        { value: 'auto', label: 'use stock solution' },
+        { value: 'never', label: 'weigh powder all the same' },
+      ],
+    })}
   </div></details></fieldset>
   ${fieldError('stock', p.form)}
   <button class="primary big">Plan this lot</button>

@@ -30,7 +30,15 @@ export interface PlanView {
   pieces: number | null;
   dryMassMg: number;
   coverage: 'eachOverAll' | 'eachOverItsShare';
-  colours: readonly { ordinal: number; recipeName: string; revisionNumber: number; depthPpm: number; sharePpm: number; placement: string; depthOverAllPct: number }[];
+  colours: readonly {
+    ordinal: number;
+    recipeName: string;
+    revisionNumber: number;
+    depthPpm: number;
+    sharePpm: number;
+    placement: string;
+    depthOverAllPct: number;
+  }[];
   depthOverAllPct: number;
   weighedPct: number;
   lossPpm: number;
@@ -41,9 +49,22 @@ export interface PlanView {
   soakUl: number | null;
   makeUpWaterUl: number | null;
   bathOverUl: number;
-  steps: readonly { ordinal: number; name: string; durationS: number; tempC: number | null; handsOnS: number; note: string }[];
+  steps: readonly {
+    ordinal: number;
+    name: string;
+    durationS: number;
+    tempC: number | null;
+    handsOnS: number;
+    note: string;
+  }[];
   fields: readonly { label: string; kind: string; unit: string; choices: string }[];
-  estimate: readonly { kind: string; description: string; quantity: number; quantityUnit: 'mg' | 'ul' | 's'; costMinor: number }[];
+  estimate: readonly {
+    kind: string;
+    description: string;
+    quantity: number;
+    quantityUnit: 'mg' | 'ul' | 's';
+    costMinor: number;
+  }[];
   estimateMinor: number;
   warnings: readonly string[];
   cautions: readonly string[];

@@ -17,8 +17,12 @@ const exactText = (line: PlanLineView): string => {
   return `${Number(g.toFixed(6))} g`;
 };
 
-const container = (line: PlanLineView, choices: readonly { id: number; label: string }[] | undefined): Html | string => {
-  if (!choices || choices.length < 2) return line.stockLotCode ?? (line.concPpm === null ? 'none in stock' : 'solution to make');
+const container = (
+  line: PlanLineView,
+  choices: readonly { id: number; label: string }[] | undefined,
+): Html | string => {
+  if (!choices || choices.length < 2)
+    return line.stockLotCode ?? (line.concPpm === null ? 'none in stock' : 'solution to make');
   const name = line.kind === 'dye' ? `container.dye:${line.dyeId}` : `container.auxiliary:${line.auxiliaryId}`;
   return html`<select name="${name}" aria-label="Container of ${line.name}">${choices.map((c) => html`<option value="${c.id}" ${c.id === line.stockLotId && html`selected`}>${c.label}</option>`)}</select>`;
 };
@@ -34,10 +38,15 @@ const lineRow = (line: PlanLineView, props: WeighUpProps): Html => html`<tr>
   <td><b>${line.code}</b> ${line.name}<br><span class="fine">${line.basisText}${line.strengthPpm !== 1_000_000 && html` · strength ${percent(line.strengthPpm)}`}</span></td>
   <td class="num"><span class="weigh">${amountText(line)}</span>${line.concPpm !== null && html`<br><span class="fine">of ${percent(line.concPpm)} solution</span>`}</td>
   <td class="num fine">${exactText(line)}${line.roundingErrorPct !== null && line.exactUg !== null && html`<br>${signed(line.roundingErrorPct)} %${line.halfDigitErrorPct !== null && html` · ½ digit ${line.halfDigitErrorPct.toFixed(line.halfDigitErrorPct < 1 ? 2 : 1)} %`}`}</td>
-  <td>${container(line, props.containers?.get(line.kind === 'dye' ? `dye:${line.dyeId}` : `auxiliary:${line.auxiliaryId}`))}${line.short > 0 && line.stockLotCode && html`<br><b class="short">short</b>`}</td>
+  <td>${container(line, props.containers?.get(line.kind === 'dye' ? `dye:${line.dyeId}` : `auxiliary:${line.auxiliaryId}`))}${line.short > 0 && line.stockLotCode && html`<br><b class="is-short">short</b>`}</td>
 </tr>`;
 
-const linesTable = (lines: readonly PlanLineView[], caption: Html | string, props: WeighUpProps, total: Html | null): Html => html`<div class="table-wrap"><table class="plain weigh-table"><caption>${caption}</caption>
+const linesTable = (
+  lines: readonly PlanLineView[],
+  caption: Html | string,
+  props: WeighUpProps,
+  total: Html | null,
+): Html => html`<div class="table-wrap"><table class="plain weigh-table"><caption>${caption}</caption>
   <thead><tr><th scope="col">What</th><th scope="col" class="num">Weigh</th><th scope="col" class="num">Exact, error</th><th scope="col">Container</th></tr></thead>
   <tbody>${lines.map((l) => lineRow(l, props))}</tbody>${total}</table></div>`;
 
@@ -45,7 +54,8 @@ const linesTable = (lines: readonly PlanLineView[], caption: Html | string, prop
 export const weighUpTables = (props: WeighUpProps): Html => {
   const { plan, show } = props;
   const dyes = plan.lines.filter((l) => l.kind === 'dye');
-  const vessel = (v: 'soak' | 'bath'): PlanLineView[] => plan.lines.filter((l) => l.kind === 'auxiliary' && l.vessel === v);
+  const vessel = (v: 'soak' | 'bath'): PlanLineView[] =>
+    plan.lines.filter((l) => l.kind === 'auxiliary' && l.vessel === v);
   const many = plan.colours.length > 1;
   return html`${plan.colours.map((c) => {
     const own = dyes.filter((l) => l.colourOrdinal === c.ordinal);
@@ -55,7 +65,9 @@ export const weighUpTables = (props: WeighUpProps): Html => {
       own,
       html`<b>${many && html`${c.ordinal}. `}${c.recipeName}</b> <span class="fine">revision ${c.revisionNumber}</span> at <b>${percent(c.depthPpm)}</b>${many && html`, ${plan.coverage === 'eachOverAll' ? 'over all of the piece' : html`over ${percent(c.sharePpm)} of it`} (${c.depthOverAllPct.toFixed(2)} % of the whole)`}${c.placement && html` · ${c.placement}`}`,
       props,
-      own.filter((l) => l.plannedMassMg !== null).length > 1 ? html`<tfoot><tr><th scope="row">Powder of this colour</th><td class="num">${grams(powder, Number.isFinite(finest) ? finest : 10)}</td><td></td><td></td></tr></tfoot>` : null,
+      own.filter((l) => l.plannedMassMg !== null).length > 1
+        ? html`<tfoot><tr><th scope="row">Powder of this colour</th><td class="num">${grams(powder, Number.isFinite(finest) ? finest : 10)}</td><td></td><td></td></tr></tfoot>`
+        : null,
     );
   })}
   ${vessel('soak').length > 0 && linesTable(vessel('soak'), html`<b>Soak</b> of ${volume(show, plan.soakUl)}`, props, null)}
@@ -65,7 +77,9 @@ export const weighUpTables = (props: WeighUpProps): Html => {
       vessel('bath'),
       html`<b>Bath</b>${plan.bathUl !== null && html` of ${volume(show, plan.bathUl)} (${Number((plan.bathUl / plan.dryMassMg).toFixed(1))} L/kg)`}`,
       props,
-      plan.makeUpWaterUl === null ? null : html`<tfoot><tr><th scope="row">Water to make up the bath</th><td class="num weigh">${millilitres(plan.makeUpWaterUl, 100)}</td><td class="fine num">all solutions are part of it</td><td></td></tr></tfoot>`,
+      plan.makeUpWaterUl === null
+        ? null
+        : html`<tfoot><tr><th scope="row">Water to make up the bath</th><td class="num weigh">${millilitres(plan.makeUpWaterUl, 100)}</td><td class="fine num">all solutions are part of it</td><td></td></tr></tfoot>`,
     )
   }`;
 };
@@ -81,33 +95,49 @@ ${
 }`;
 
 export const warningsList = (warnings: readonly string[]): Html | '' =>
-  warnings.length === 0 ? '' : html`<ul class="warnings" aria-label="Warnings">${warnings.map((w) => html`<li>${w}</li>`)}</ul>`;
+  warnings.length === 0
+    ? ''
+    : html`<ul class="warnings" aria-label="Warnings">${warnings.map((w) => html`<li>${w}</li>`)}</ul>`;
 
-export const cautionsList = (cautions: readonly string[]): Html => html`<section class="cautions"><h3>Cautions</h3><ul>${cautions.map((c) => html`<li>${c}</li>`)}</ul>
+export const cautionsList = (
+  cautions: readonly string[],
+): Html => html`<section class="cautions"><h3>Cautions</h3><ul>${cautions.map((c) => html`<li>${c}</li>`)}</ul>
   <p class="fine">The safety data sheet of the product in hand and your local rules decide.</p></section>`;
 
 const schedule = ({ plan, show }: WeighUpProps): Html | '' => {
   if (plan.steps.length === 0) return '';
   const total = plan.steps.reduce((sum, s) => sum + s.durationS, 0);
   return html`<h3>Schedule, ${durationText({ durationS: total })} in all</h3><ol class="schedule">${plan.steps.map(
-    (s) => html`<li><b>${s.name}</b> ${durationText({ durationS: s.durationS })}${s.tempC !== null && html` at ${temperature(show, s.tempC)}`}${s.handsOnS > 0 && html` <span class="fine">${durationText({ durationS: s.handsOnS })} of hands</span>`}</li>`,
+    (s) =>
+      html`<li><b>${s.name}</b> ${durationText({ durationS: s.durationS })}${s.tempC !== null && html` at ${temperature(show, s.tempC)}`}${s.handsOnS > 0 && html` <span class="fine">${durationText({ durationS: s.handsOnS })} of hands</span>`}</li>`,
   )}</ol>`;
 };
 
 const quantityText = (e: PlanView['estimate'][number], show: Show): string =>
-  e.quantityUnit === 'mg' ? mass(show, e.quantity) : e.quantityUnit === 'ul' ? volume(show, e.quantity) : durationText({ durationS: e.quantity });
+  e.quantityUnit === 'mg'
+    ? mass(show, e.quantity)
+    : e.quantityUnit === 'ul'
+      ? volume(show, e.quantity)
+      : durationText({ durationS: e.quantity });
 
-export const estimateTable = ({ plan, show }: WeighUpProps): Html => html`<details class="estimate"><summary>Estimated cost ${money(show, plan.estimateMinor)}</summary><div class="table-wrap"><table class="plain">
+export const estimateTable = ({
+  plan,
+  show,
+}: WeighUpProps): Html => html`<details class="estimate"><summary>Estimated cost ${money(show, plan.estimateMinor)}</summary><div class="table-wrap"><table class="plain">
   <thead><tr><th scope="col">For</th><th scope="col" class="num">Quantity</th><th scope="col" class="num">Cost</th></tr></thead>
   <tbody>${plan.estimate.map((e) => html`<tr><td>${e.description}</td><td class="num">${quantityText(e, show)}</td><td class="num">${money(show, e.costMinor)}</td></tr>`)}</tbody>
   <tfoot><tr><th scope="row">Estimate</th><td></td><td class="num">${money(show, plan.estimateMinor)}</td></tr></tfoot></table></div></details>`;
 
 /** The live fragment beside the plan form. */
-export const weighUp = (props: WeighUpProps): Html => html`<section id="${ids.weighUp}" class="panel weigh-up" aria-live="polite" aria-label="Weigh-up">
+export const weighUp = (
+  props: WeighUpProps,
+): Html => html`<section id="${ids.weighUp}" class="panel weigh-up" aria-live="polite" aria-label="Weigh-up">
   <h2>Weigh-up</h2>${summary(props)}${warningsList(props.plan.warnings)}${weighUpTables(props)}${schedule(props)}${estimateTable(props)}${cautionsList(props.plan.cautions)}
 </section>`;
 
 /** What the fragment says while the form is not complete. */
-export const weighUpWaiting = (missing: readonly string[]): Html => html`<section id="${ids.weighUp}" class="panel weigh-up" aria-live="polite" aria-label="Weigh-up">
+export const weighUpWaiting = (
+  missing: readonly string[],
+): Html => html`<section id="${ids.weighUp}" class="panel weigh-up" aria-live="polite" aria-label="Weigh-up">
   <h2>Weigh-up</h2><p>It appears here as you type.</p>${missing.length > 0 && html`<p>Still wanted:</p><ul>${missing.map((m) => html`<li>${m}</li>`)}</ul>`}
 </section>`;
