@@ -70,6 +70,7 @@ export function pages(app: App, deps: Deps): void {
       moreHref: from + TILES_AT_ONCE < total ? wallHref(query, from + TILES_AT_ONCE) : null,
       anyAtAll: total > 0 || anySwatch(db),
       archived: filter.archived,
+      mayWork: mayWork(request),
     };
     if (wantsPart(request)) {
       if (from === 0) reply.header('hx-push-url', wallHref(query, 0));
@@ -90,7 +91,6 @@ export function pages(app: App, deps: Deps): void {
           methods: methodOptions(),
           dyes: dyesInUse(db).map((d) => ({ value: String(d.id), label: `${d.code} ${d.name}` })),
         },
-        mayWork: mayWork(request),
       }),
     });
   });

@@ -70,7 +70,7 @@ export const newSwatchForm = (props: { form: FormState; choices: SwatchChoices }
   </div></fieldset>
   <fieldset class="panel"><legend>Its colour</legend>${readingFields(form)}
     <div class="grid">${photoField(form, 'JPEG, PNG, WebP or AVIF. Where it was taken is not kept.')}</div></fieldset>
-  <fieldset class="panel"><legend>Also worth noting</legend><div class="grid" id="container-rows">
+  <fieldset class="panel"><legend>Also worth noting</legend><div class="grid container-rows">
     ${Array.from({ length: containers }, (_, n) => containerRow(form, n, choices.containers))}</div>
     ${form.errors['stockLotIds'] && html`<p class="field-error">${form.errors['stockLotIds']}</p>`}
     <div class="grid">${choice({ name: 'rating', label: 'Rating', form, options: RATINGS })}

@@ -20,6 +20,7 @@ export interface WallProps {
   moreHref: string | null;
   anyAtAll: boolean;
   archived: boolean;
+  mayWork: boolean;
 }
 
 const more = (href: string | null): Html | '' =>
@@ -46,7 +47,7 @@ export const swatchWall = (props: WallProps): Html => {
         : emptyState({
             title: 'The wall is bare',
             words: 'A swatch is one dyed sample with its formula. Start with the card you reach for most often.',
-            action: { href: '/swatches/new', label: 'Add a swatch' },
+            ...(props.mayWork ? { action: { href: '/swatches/new', label: 'Add a swatch' } } : {}),
           })
     }</div>`;
   }
@@ -159,13 +160,8 @@ const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html
 };
 
 /** The swatch library: a wall of colour, with what narrows it. */
-export const swatchesPage = (props: {
-  wall: WallProps;
-  form: FormState;
-  choices: WallChoices;
-  mayWork: boolean;
-}): Html => {
-  const action = props.mayWork ? html`<a class="button primary" href="/swatches/new">Add a swatch</a>` : '';
+export const swatchesPage = (props: { wall: WallProps; form: FormState; choices: WallChoices }): Html => {
+  const action = props.wall.mayWork ? html`<a class="button primary" href="/swatches/new">Add a swatch</a>` : '';
   return html`<div class="wall-page">${
     props.wall.anyAtAll
       ? filters(props.form, props.choices, action)
