@@ -1,6 +1,13 @@
 import type { FormState } from '../../views/kit/field.ts';
 import { grams, mass, millilitres, type Show } from '../../views/kit/show.ts';
-import type { BenchLineView, BenchProps, BenchStepView, LogView, WayOutView } from '../../views/lots/benchPage.ts';
+import type {
+  BenchLineView,
+  BenchProps,
+  BenchStepView,
+  LogView,
+  WayOutView,
+  WeighOrder,
+} from '../../views/lots/benchPage.ts';
 import type { Db } from '../db/open.ts';
 import type { Deps } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
@@ -177,23 +184,41 @@ export const wayViews = (bench: Bench, componentId: number, show: Show): WayOutV
     })),
   );
 
-/** The first line that wants something: over before under before waiting, in the weigh-up's order. */
-export const currentLine = (bench: Bench): number | null =>
+/** The lines in the order that the person at the scale chose: as planned, smallest first, or one dye across all colours. */
+export function inOrder(lines: readonly BenchLine[], order: WeighOrder): BenchLine[] {
+  const size = (l: BenchLine): number => l.target / (l.unit === 'mg' ? 1 : 100);
+  const dyesFirst = (x: BenchLine, y: BenchLine): number =>
+    Number(x.component.kind !== 'dye') - Number(y.component.kind !== 'dye');
+  if (order === 'smallest') return [...lines].sort((x, y) => dyesFirst(x, y) || size(x) - size(y));
+  if (order === 'dye') {
+    const first = new Map<string, number>();
+    for (const [i, l] of lines.entries()) if (!first.has(l.component.code)) first.set(l.component.code, i);
+    return [...lines].sort(
+      (x, y) => dyesFirst(x, y) || (first.get(x.component.code) ?? 0) - (first.get(y.component.code) ?? 0),
+    );
+  }
+  return [...lines];
+}
+
+/** The first line that wants something: over before under before waiting. */
+const currentLine = (lines: readonly BenchLine[]): number | null =>
   (
-    bench.lines.find((l) => l.state === 'over') ??
-    bench.lines.find((l) => l.state === 'under') ??
-    bench.lines.find((l) => l.state === 'waiting')
+    lines.find((l) => l.state === 'over') ??
+    lines.find((l) => l.state === 'under') ??
+    lines.find((l) => l.state === 'waiting')
   )?.component.id ?? null;
 
 export function benchProps(
   deps: Deps,
   bench: Bench,
   chosenLine: number | null,
+  order: WeighOrder,
   refused: { form: string; state: FormState } | null,
 ): BenchProps {
   const show = showOf(deps.db);
   const colours = coloursOf(deps.db, bench.lot.id);
-  const currentId = bench.lines.some((l) => l.component.id === chosenLine) ? chosenLine : currentLine(bench);
+  const lines = inOrder(bench.lines, order);
+  const currentId = lines.some((l) => l.component.id === chosenLine) ? chosenLine : currentLine(lines);
   return {
     lotId: bench.lot.id,
     number: bench.lot.number,
@@ -203,7 +228,8 @@ export function benchProps(
     plannedDryMassMg: bench.lot.dryMassMg,
     show,
     nowAt: deps.now(),
-    lines: bench.lines.map((l) => lineView(l, colours, l.component.id === currentId ? containersFor(deps.db, l) : [])),
+    order,
+    lines: lines.map((l) => lineView(l, colours, l.component.id === currentId ? containersFor(deps.db, l) : [])),
     currentId,
     waysOut: currentId === null ? [] : wayViews(bench, currentId, show),
     steps: stepViews(bench),

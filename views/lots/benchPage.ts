@@ -75,7 +75,11 @@ export interface LogView {
   voidable: boolean;
 }
 
+/** In which order the lines come to the scale. */
+export type WeighOrder = 'plan' | 'smallest' | 'dye';
+
 export interface BenchProps {
+  order: WeighOrder;
   lotId: number;
   number: string;
   status: LotStatus;
@@ -112,7 +116,7 @@ const benchForm = (
   more: { className?: string; multipart?: boolean } = {},
 ): Html =>
   html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart ? html`enctype="multipart/form-data" hx-encoding="multipart/form-data"` : ''} hx-post="/lots/${p.lotId}/${path}" hx-target="#${ids.bench}" hx-swap="outerHTML" hx-disable="find button">
-  <input type="hidden" name="clientId" value="${p.newId()}">${inside}</form>`;
+  <input type="hidden" name="clientId" value="${p.newId()}"><input type="hidden" name="order" value="${p.order}">${inside}</form>`;
 
 const stateWords: Record<BenchLineView['state'], string> = {
   waiting: 'to weigh',
@@ -124,7 +128,7 @@ const stateWords: Record<BenchLineView['state'], string> = {
 const lineTab = (
   l: BenchLineView,
   p: BenchProps,
-): Html => html`<li><a href="/lots/${p.lotId}/bench?line=${l.componentId}" class="line-tab is-${l.state}" ${l.componentId === p.currentId && html`aria-current="true"`}>
+): Html => html`<li><a href="/lots/${p.lotId}/bench?line=${l.componentId}&order=${p.order}" class="line-tab is-${l.state}" ${l.componentId === p.currentId && html`aria-current="true"`}>
   <span class="line-state">${l.state === 'within' ? '●' : l.state === 'over' ? '▲' : l.state === 'under' ? '◐' : '○'}</span><span class="line-name"><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && html`<span class="fine"> · colour ${l.colourOrdinal}</span>`}${l.vessel && html`<span class="fine"> · ${l.vessel}</span>`}</span>
   <span class="num">${amount(l.unit, l.target, l.step)}<br><span class="fine">${l.actual === undefined ? stateWords[l.state] : html`${amount(l.unit, l.actual, l.step)} ${stateWords[l.state]}`}</span></span></a></li>`;
 
@@ -177,8 +181,13 @@ const weighPanel = (p: BenchProps): Html => {
     </div>`
   }
   ${!l && html`<p class="notice good">Everything is weighed.</p>`}
-  <ol class="line-tabs">${p.lines.map((x) => lineTab(x, p))}</ol></section>`;
+  ${p.lines.length > 2 && orderTabs(p)}<ol class="line-tabs">${p.lines.map((x) => lineTab(x, p))}</ol></section>`;
 };
+
+const ORDERS: Record<WeighOrder, string> = { plan: 'as planned', smallest: 'smallest first', dye: 'dye by dye' };
+
+const orderTabs = (p: BenchProps): Html =>
+  html`<nav class="tabs" aria-label="Order of weighing">${(['plan', 'smallest', 'dye'] as const).map((o) => html`<a href="/lots/${p.lotId}/bench?order=${o}" ${o === p.order && html`aria-current="true"`}>${ORDERS[o]}</a>`)}</nav>`;
 
 const voidForm = (p: BenchProps, entryId: number, label: string): Html =>
   html`<details class="void"><summary>${label}</summary>${benchForm(
