@@ -14,6 +14,7 @@ import type { Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { submitForm, typedBody, zodFieldErrors } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
+import { allows } from '../people/guards.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
@@ -109,6 +110,7 @@ export function pages(app: App, deps: Deps): void {
       body: auxiliariesPage({
         auxiliaries: listAuxiliaries(db),
         archived: archivedAuxiliaries(db),
+        mayWork: allows(request.actor, 'work'),
         show: showOf(db),
         todayOn: today(),
       }),
@@ -143,6 +145,7 @@ export function pages(app: App, deps: Deps): void {
         containers: openContainersOfAuxiliary(db, auxiliary.id),
         closedCount: closedContainerCountOfAuxiliary(db, auxiliary.id),
         methods: methodsWithAuxiliary(db, auxiliary.id),
+        mayWork: allows(request.actor, 'work'),
         show,
         todayOn: today(),
       }),

@@ -8,6 +8,7 @@ import type { Deps } from '../deps.ts';
 import { notFound, Refusal } from '../errors.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
+import { allows } from '../people/guards.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
@@ -84,7 +85,13 @@ export function pages(app: App, deps: Deps): void {
     sendPage(request, reply, {
       title: 'Dyes',
       section: 'dyes',
-      body: dyesPage({ dyes: listDyes(db), archived: archivedDyes(db), show: showOf(db), todayOn: today() }),
+      body: dyesPage({
+        dyes: listDyes(db),
+        archived: archivedDyes(db),
+        mayWork: allows(request.actor, 'work'),
+        show: showOf(db),
+        todayOn: today(),
+      }),
     }),
   );
 
@@ -112,6 +119,7 @@ export function pages(app: App, deps: Deps): void {
         recipes: recipesWithDye(db, dye.id),
         swatches: newestSwatchesWithDye(db, dye.id, SWATCHES_SHOWN),
         swatchCount: swatchCountWithDye(db, dye.id),
+        mayWork: allows(request.actor, 'work'),
         show: showOf(db),
         todayOn: today(),
       }),

@@ -17,12 +17,13 @@ export const insertLedgerEntry = (db: Db, row: typeof stockLedger.$inferInsert):
 export const ledgerEntryOfClient = (db: Db, clientId: string): LedgerEntryRow | undefined =>
   db.select().from(stockLedger).where(eq(stockLedger.clientId, clientId)).get();
 
-/** Entries that a weighing made, each with whether it was reversed. */
+/** Entries that a weighing made, each with whether it was reversed. The outer id is written out, since drizzle leaves the
+ *  table's name off in a select from one table, and the inner table has an id too. */
 export const ledgerEntriesOfWeighing = (db: Db, weighingId: number): (LedgerEntryRow & { reversed: boolean })[] =>
   db
     .select({
       entry: stockLedger,
-      reversed: sql<number>`exists (select 1 from stock_ledger r where r.reverses_id = ${stockLedger.id})`,
+      reversed: sql<number>`exists (select 1 from stock_ledger r where r.reverses_id = "stock_ledger"."id")`,
     })
     .from(stockLedger)
     .where(eq(stockLedger.weighingId, weighingId))
@@ -44,11 +45,13 @@ export const onHandAt = (db: Db, stockLotId: number, at: number): number =>
 export interface StockLotOverview extends StockLotRow {
   itemName: string;
   itemCode: string;
+  /** Colour of the dye's chip; null of anything else. */
+  shownHex: string | null;
   onHandQuantity: number;
   sourceCode: string | null;
 }
 
-const overview = sql`select s.*, coalesce(d.name, a.name, f.name) as item_name, coalesce(d.code, a.code, '') as item_code,
+const overview = sql`select s.*, coalesce(d.name, a.name, f.name) as item_name, coalesce(d.code, a.code, '') as item_code, d.shown_hex as shown_hex,
     (select code from stock_lots p where p.id = s.source_stock_lot_id) as source_code,
     (select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = s.id) as on_hand_quantity
   from stock_lots s left join dyes d on d.id = s.dye_id left join auxiliaries a on a.id = s.auxiliary_id left join fibres f on f.id = s.fibre_id`;
@@ -58,13 +61,41 @@ const toOverview = (row: Record<string, unknown>): StockLotOverview =>
     Object.entries(row).map(([k, v]) => [k.replace(/_(.)/g, (_, c: string) => c.toUpperCase()), v]),
   ) as unknown as StockLotOverview;
 
-/** Containers that are not closed, of one kind or all, by item and age (first in, first out). */
-export const openStockLots = (db: Db, filter: { kind?: StockLotRow['kind'] | undefined } = {}): StockLotOverview[] =>
+export interface StockLotsOf {
+  kind?: StockLotRow['kind'] | undefined;
+  dyeId?: number | undefined;
+  auxiliaryId?: number | undefined;
+  fibreId?: number | undefined;
+}
+
+const ofItem = (of: StockLotsOf) => sql`(${of.kind ?? null} is null or s.kind = ${of.kind ?? null})
+  and (${of.dyeId ?? null} is null or s.dye_id = ${of.dyeId ?? null})
+  and (${of.auxiliaryId ?? null} is null or s.auxiliary_id = ${of.auxiliaryId ?? null})
+  and (${of.fibreId ?? null} is null or s.fibre_id = ${of.fibreId ?? null})`;
+
+/** Containers that are not closed, of one kind or item or all, by item and age (first in, first out). */
+export const openStockLots = (db: Db, filter: StockLotsOf = {}): StockLotOverview[] =>
   db
-    .all<
-      Record<string, unknown>
-    >(sql`${overview} where s.closed_at is null and (${filter.kind ?? null} is null or s.kind = ${filter.kind ?? null})
-      order by s.kind desc, item_name, s.received_on, s.id`)
+    .all<Record<string, unknown>>(sql`${overview} where s.closed_at is null and ${ofItem(filter)}
+      order by s.kind desc, item_name, s.conc_ppm is not null, s.received_on, s.id`)
+    .map(toOverview);
+
+/** Closed containers, newest first; keyset by id. */
+export const closedStockLots = (
+  db: Db,
+  filter: StockLotsOf,
+  before: number | null,
+  limit: number,
+): StockLotOverview[] =>
+  db
+    .all<Record<string, unknown>>(sql`${overview} where s.closed_at is not null and ${ofItem(filter)}
+      and (${before} is null or s.id < ${before}) order by s.id desc limit ${limit}`)
+    .map(toOverview);
+
+/** Solutions made from a container of powder, newest first. */
+export const solutionsOf = (db: Db, stockLotId: number): StockLotOverview[] =>
+  db
+    .all<Record<string, unknown>>(sql`${overview} where s.source_stock_lot_id = ${stockLotId} order by s.id desc`)
     .map(toOverview);
 
 export const stockLotOverview = (db: Db, stockLotId: number): StockLotOverview | undefined => {
@@ -90,22 +121,29 @@ export interface LedgerLine extends LedgerEntryRow {
 }
 
 /** A container's ledger, newest first, with the running balance; keyset by id. */
-export const ledgerOf = (db: Db, stockLotId: number, before: number | null, limit: number): LedgerLine[] =>
-  db
-    .select({
-      entry: stockLedger,
-      personName: people.name,
-      lotNumber: lots.number,
-      balance: sql<number>`(select sum(b.quantity) from stock_ledger b where b.stock_lot_id = ${stockLedger.stockLotId} and b.id <= ${stockLedger.id})`,
-    })
+export const ledgerOf = (db: Db, stockLotId: number, before: number | null, limit: number): LedgerLine[] => {
+  const rows = db
+    .select({ entry: stockLedger, personName: people.name, lotNumber: lots.number })
     .from(stockLedger)
     .innerJoin(people, eq(people.id, stockLedger.byPersonId))
     .leftJoin(lots, eq(lots.id, stockLedger.lotId))
     .where(and(eq(stockLedger.stockLotId, stockLotId), before === null ? undefined : lt(stockLedger.id, before)))
     .orderBy(desc(stockLedger.id))
     .limit(limit)
-    .all()
-    .map((row) => ({ ...row.entry, personName: row.personName, lotNumber: row.lotNumber, balance: row.balance }));
+    .all();
+  // One sum for the newest entry of the page; the older balances follow from it.
+  let balance = rows[0] ? balanceAfter(db, stockLotId, rows[0].entry.id) : 0;
+  return rows.map(({ entry, ...names }) => {
+    const line = { ...entry, ...names, balance };
+    balance -= entry.quantity;
+    return line;
+  });
+};
+
+const balanceAfter = (db: Db, stockLotId: number, entryId: number): number =>
+  db.get<{ quantity: number }>(
+    sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and id <= ${entryId}`,
+  )?.quantity ?? 0;
 
 /** Saves what may change on a container against the version read; false when somebody saved meanwhile. */
 export const updateStockLot = (
@@ -157,3 +195,150 @@ export const receivableItems = (db: Db): { kind: StockLotRow['kind']; id: number
     .all()
     .map((r) => ({ kind: 'fibre' as const, ...r })),
 ];
+
+export interface ShelfItem {
+  kind: StockLotRow['kind'];
+  id: number;
+  name: string;
+  /** Beginning of its containers' labels. */
+  code: string;
+  /** A solid is counted by mass, a liquid by volume. */
+  unit: StockLotRow['unit'];
+  archived: boolean;
+}
+
+/** A dye, an auxiliary or a fibre as the shelf sees it. */
+export function shelfItem(db: Db, kind: StockLotRow['kind'], id: number): ShelfItem | undefined {
+  if (kind === 'dye') {
+    const row = db.select().from(dyes).where(eq(dyes.id, id)).get();
+    return row && { kind, id, name: row.name, code: row.code, unit: 'mg', archived: row.archivedAt !== null };
+  }
+  if (kind === 'auxiliary') {
+    const row = db.select().from(auxiliaries).where(eq(auxiliaries.id, id)).get();
+    return (
+      row && {
+        kind,
+        id,
+        name: row.name,
+        code: row.code,
+        unit: row.form === 'liquid' ? 'ul' : 'mg',
+        archived: row.archivedAt !== null,
+      }
+    );
+  }
+  const row = db.select().from(fibres).where(eq(fibres.id, id)).get();
+  const code = row?.name
+    .replace(/[^\p{L}\p{N}]+/gu, '')
+    .slice(0, 6)
+    .toUpperCase();
+  return row && { kind, id, name: row.name, code: code || `F${id}`, unit: 'mg', archived: row.archivedAt !== null };
+}
+
+/** Labels in use that begin so, in any case of letters. */
+export const codesBeginning = (db: Db, beginning: string): string[] =>
+  db
+    .all<{ code: string }>(
+      sql`select code from stock_lots where substr(code, 1, ${beginning.length}) = ${beginning} collate nocase`,
+    )
+    .map((row) => row.code);
+
+/** Days that a solution of a dye keeps, as the studio noted it; null when it did not, and for what is no dye. */
+export const solutionLifeDaysOf = (db: Db, dyeId: number | null): number | null =>
+  dyeId === null
+    ? null
+    : (db.select({ days: dyes.solutionLifeDays }).from(dyes).where(eq(dyes.id, dyeId)).get()?.days ?? null);
+
+export const safetyOf = (
+  db: Db,
+  item: { dyeId: number | null; auxiliaryId: number | null },
+): { hazardCodes: string; sdsUrl: string } | undefined =>
+  db.get(sql`select hazard_codes as hazardCodes, sds_url as sdsUrl from dyes where id = ${item.dyeId}
+    union all select hazard_codes, sds_url from auxiliaries where id = ${item.auxiliaryId}`);
+
+/** Marks a container, and the solutions made from it, as recalled; those that are so already keep their mark. */
+export const markRecalled = (
+  db: Db,
+  stockLotId: number,
+  mark: { at: number; reason: string; reasonOfSolutions: string },
+): void => {
+  db.run(sql`update stock_lots set recalled_at = ${mark.at}, version = version + 1,
+      recall_reason = case when id = ${stockLotId} then ${mark.reason} else ${mark.reasonOfSolutions} end
+    where (id = ${stockLotId} or source_stock_lot_id = ${stockLotId}) and recalled_at is null`);
+};
+
+// ── what a container touched: it and the solutions made from it ──
+const jars = (stockLotId: number) =>
+  sql`with jars as (select id, code, unit from stock_lots where id = ${stockLotId} or source_stock_lot_id = ${stockLotId})`;
+/** Lots that something of it went into and was not taken back, or whose goods it is. */
+const lotsTouched = (stockLotId: number) => sql`${jars(stockLotId)},
+  used as (select l.lot_id, l.stock_lot_id, -sum(l.quantity) as quantity from jars j join stock_ledger l on l.stock_lot_id = j.id
+    where l.kind = 'issue' and l.lot_id is not null and not exists (select 1 from stock_ledger r where r.reverses_id = l.id)
+    group by l.lot_id, l.stock_lot_id),
+  touched as (select lot_id, stock_lot_id, quantity from used
+    union all select t.id, t.goods_stock_lot_id, null from lots t
+      where t.goods_stock_lot_id = ${stockLotId} and t.status <> 'planned' and t.id not in (select lot_id from used))`;
+
+export interface TouchedLot {
+  lotId: number;
+  number: string;
+  status: string;
+  goodsText: string;
+  finishedAt: number | null;
+  throughCode: string;
+  quantity: number | null;
+  unit: StockLotRow['unit'];
+}
+
+/** One row a lot and container. */
+export const lotsTouchedBy = (db: Db, stockLotId: number): TouchedLot[] =>
+  db.all<TouchedLot>(sql`${lotsTouched(stockLotId)}
+    select t.id as lotId, t.number, t.status, t.goods_text as goodsText, t.finished_at as finishedAt, j.code as throughCode, u.quantity, j.unit
+    from touched u join lots t on t.id = u.lot_id join jars j on j.id = u.stock_lot_id order by t.id desc, j.id`);
+
+export interface PlannedUse {
+  lotId: number;
+  number: string;
+  status: string;
+  throughCode: string;
+}
+
+/** Lots not finished yet whose plan names it, and that it has not touched. */
+export const lotsMeaningToUse = (db: Db, stockLotId: number): PlannedUse[] =>
+  db.all<PlannedUse>(sql`${lotsTouched(stockLotId)}
+    select distinct t.id as lotId, t.number, t.status, j.code as throughCode
+    from jars j join lot_components c on c.stock_lot_id = j.id join lots t on t.id = c.lot_id
+    where t.finished_at is null and t.id not in (select lot_id from touched) order by t.id desc`);
+
+export interface TouchedSwatch {
+  swatchId: number;
+  code: string;
+  name: string;
+  dyedOn: string;
+  lotNumber: string | null;
+}
+
+export const swatchesTouchedBy = (db: Db, stockLotId: number): TouchedSwatch[] =>
+  db.all<TouchedSwatch>(sql`${lotsTouched(stockLotId)}
+    select w.id as swatchId, w.code, w.name, w.dyed_on as dyedOn, t.number as lotNumber
+    from swatches w left join lots t on t.id = w.lot_id
+    where w.id in (select k.swatch_id from swatch_stock_lots k join jars j on j.id = k.stock_lot_id)
+      or w.lot_id in (select lot_id from touched) order by w.id desc`);
+
+export interface TouchedOrder {
+  orderId: number;
+  number: string;
+  status: string;
+  description: string;
+  lotNumber: string;
+  customerId: number;
+  customerName: string;
+  contact: string;
+}
+
+/** One row an order line and lot. */
+export const ordersTouchedBy = (db: Db, stockLotId: number): TouchedOrder[] =>
+  db.all<TouchedOrder>(sql`${lotsTouched(stockLotId)}
+    select o.id as orderId, o.number, o.status, n.description, t.number as lotNumber, c.id as customerId, c.name as customerName, c.contact
+    from (select distinct lot_id from touched) u join lots t on t.id = u.lot_id join lot_lines x on x.lot_id = t.id
+      join order_lines n on n.id = x.order_line_id join orders o on o.id = n.order_id join customers c on c.id = o.customer_id
+    order by o.id desc, n.ordinal, t.id`);

@@ -4,10 +4,10 @@ import { type Html, html } from '../html.ts';
 import {
   type ContainerItem,
   containerTable,
-  containerValueMinor,
   jar,
   keepingBadge,
   quantity,
+  shelfValueMinor,
   supplyBadge,
 } from '../kit/containers.ts';
 import { choice, type FormState, field, fieldError, formNotice, textArea } from '../kit/field.ts';
@@ -45,19 +45,22 @@ const watch = (a: AuxiliaryItem, todayOn: string): Html =>
 export const auxiliariesPage = (props: {
   auxiliaries: readonly AuxiliaryItem[];
   archived: readonly { id: number; code: string; name: string }[];
+  mayWork: boolean;
   show: Show;
   todayOn: string;
 }): Html => html`${pageHead({
   title: 'Auxiliaries',
   lead: 'Soda, salt, acid, urea, detergent: whatever goes into the pot beside dye.',
-  actions: html`<a class="button" href="/stock/new">Receive a container</a><a class="button primary" href="/auxiliaries/new">Add an auxiliary</a>`,
+  actions:
+    props.mayWork &&
+    html`<a class="button" href="/stock/new">Receive a container</a><a class="button primary" href="/auxiliaries/new">Add an auxiliary</a>`,
 })}
 ${
   props.auxiliaries.length === 0
     ? emptyState({
         title: 'No auxiliaries yet',
         words: 'Methods call for them by name. Form, hydrate and grade decide what a gram and a cup of it are.',
-        action: { href: '/auxiliaries/new', label: 'Add an auxiliary' },
+        ...(props.mayWork ? { action: { href: '/auxiliaries/new', label: 'Add an auxiliary' } } : {}),
       })
     : html`<div class="panel"><table class="plain shelf"><caption class="visually-hidden">Auxiliaries with what is on hand</caption>
 <thead><tr><th scope="col">Auxiliary</th><th scope="col">Kept in solution</th><th scope="col" class="num">On hand</th><th scope="col">Watch</th></tr></thead><tbody>${props.auxiliaries.map(
@@ -112,6 +115,7 @@ export const auxiliaryPage = (props: {
   containers: readonly ContainerItem[];
   closedCount: number;
   methods: readonly { methodId: number; name: string; vessel: 'bath' | 'soak'; asTyped: string }[];
+  mayWork: boolean;
   show: Show;
   todayOn: string;
 }): Html => {
@@ -120,7 +124,9 @@ export const auxiliaryPage = (props: {
     title: a.name,
     crumb: { href: '/auxiliaries', label: 'Auxiliaries' },
     lead: html`${a.code} · ${make(a)}`,
-    actions: html`<a class="button" href="/auxiliaries/${a.id}/edit">Edit</a><a class="button primary" href="/stock/new?item=auxiliary-${a.id}">Receive a container</a>`,
+    actions:
+      props.mayWork &&
+      html`<a class="button" href="/auxiliaries/${a.id}/edit">Edit</a><a class="button primary" href="/stock/new?item=auxiliary-${a.id}">Receive a container</a>`,
   })}
 ${a.archivedAt !== null && html`<p class="notice">This auxiliary is put away: it is on no list. <b>Put it back</b> below to use it again.</p>`}
 <div class="cols"><section class="panel shelf-facts"><h2 class="visually-hidden">Facts</h2><div class="shelf-hero">${jar({ hex: null, ...supply({ ...a, nearlyOutPpm }), label: 'Level on the shelf', size: 'large' })}
@@ -129,15 +135,7 @@ ${a.archivedAt !== null && html`<p class="notice">This auxiliary is put away: it
   ${a.form === 'solid' && fact('Bulk density', a.bulkDensityGPerL === null ? 'not noted' : `${a.bulkDensityGPerL} g/L`)}
   ${fact('Kept in solution', a.solutionConcPpm === null ? 'no' : `${percent(a.solutionConcPpm)} w/v`)}
   ${fact('In solution now', a.solutionUl > 0 ? volume(show, a.solutionUl) : 'none')}
-  ${fact(
-    'Value on the shelf',
-    money(
-      show,
-      props.containers
-        .filter((c) => c.concPpm === null && c.recalledAt === null)
-        .reduce((sum, c) => sum + containerValueMinor(c), 0),
-    ),
-  )}</dl>${a.note && html`<p class="note-text">${a.note}</p>`}</section>
+  ${fact('Value on the shelf', money(show, shelfValueMinor(props.containers)))}</dl>${a.note && html`<p class="note-text">${a.note}</p>`}</section>
 <div>${cups({ auxiliary: a, cupMassMg: props.cupMassMg, form: props.form, answer: props.answer, show })}
 ${safety({ hazardCodes: a.hazardCodes, sdsUrl: a.sdsUrl, powder: a.form === 'solid' })}</div></div>
 <section><h2>Containers</h2>${
@@ -145,7 +143,9 @@ ${safety({ hazardCodes: a.hazardCodes, sdsUrl: a.sdsUrl, powder: a.form === 'sol
       ? emptyState({
           title: 'Nothing on the shelf',
           words: 'Receive a container with its price: the cost of a lot follows from it.',
-          action: { href: `/stock/new?item=auxiliary-${a.id}`, label: 'Receive a container' },
+          ...(props.mayWork
+            ? { action: { href: `/stock/new?item=auxiliary-${a.id}`, label: 'Receive a container' } }
+            : {}),
         })
       : containerTable({
           containers: props.containers,
@@ -160,7 +160,7 @@ ${props.closedCount > 0 && html`<p><a href="/stock?item=auxiliary-${a.id}&amp;cl
       ? html`<p class="fine">None yet.</p>`
       : html`<ul class="plain-list">${props.methods.map((m) => html`<li><a href="/methods/${m.methodId}">${m.name}</a> <span class="fine">${m.asTyped} ${m.vessel === 'soak' ? 'in the soak' : 'in the bath'}</span></li>`)}</ul>`
   }</section>
-<form method="post" action="/auxiliaries/${a.id}/archiving"><input type="hidden" name="archived" value="${a.archivedAt === null ? 'yes' : 'no'}"><button class="quiet">${a.archivedAt === null ? 'Put this auxiliary away' : 'Put this auxiliary back'}</button></form>`;
+${props.mayWork && html`<form method="post" action="/auxiliaries/${a.id}/archiving"><input type="hidden" name="archived" value="${a.archivedAt === null ? 'yes' : 'no'}"><button class="quiet">${a.archivedAt === null ? 'Put this auxiliary away' : 'Put this auxiliary back'}</button></form>`}`;
 };
 
 const { light, dense } = sodaAshBulkDensitiesKgPerM3;

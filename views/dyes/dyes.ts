@@ -5,9 +5,9 @@ import { colourChip } from '../kit/colourChip.ts';
 import {
   type ContainerItem,
   containerTable,
-  containerValueMinor,
   jar,
   keepingBadge,
+  shelfValueMinor,
   supplyBadge,
 } from '../kit/containers.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField, textArea } from '../kit/field.ts';
@@ -61,19 +61,22 @@ const watch = (d: DyeItem, todayOn: string): Html =>
 export const dyesPage = (props: {
   dyes: readonly DyeItem[];
   archived: readonly { id: number; code: string; name: string }[];
+  mayWork: boolean;
   show: Show;
   todayOn: string;
 }): Html => html`${pageHead({
   title: 'Dyes',
   lead: 'The colourants you buy, what the shelf holds of each, and how deep they go.',
-  actions: html`<a class="button" href="/stock/new">Receive a container</a><a class="button primary" href="/dyes/new">Add a dye</a>`,
+  actions:
+    props.mayWork &&
+    html`<a class="button" href="/stock/new">Receive a container</a><a class="button primary" href="/dyes/new">Add a dye</a>`,
 })}
 ${
   props.dyes.length === 0
     ? emptyState({
         title: 'No dyes yet',
         words: 'Start with the primaries that you mix from. Class and depth bands make plans and warnings right.',
-        action: { href: '/dyes/new', label: 'Add a dye' },
+        ...(props.mayWork ? { action: { href: '/dyes/new', label: 'Add a dye' } } : {}),
       })
     : html`<div class="panel"><table class="plain shelf"><caption class="visually-hidden">Dyes with what is on hand</caption>
 <thead><tr><th scope="col">Dye</th><th scope="col">Class</th><th scope="col">Pale · medium · deep</th><th scope="col" class="num">On hand</th><th scope="col">Watch</th></tr></thead><tbody>${props.dyes.map(
@@ -107,6 +110,7 @@ export interface DyePageProps {
   recipes: readonly { recipeId: number; name: string; usedInRevision: number; latestRevision: number }[];
   swatches: readonly { swatchId: number; code: string; name: string; depthPpm: number; hex: string | null }[];
   swatchCount: number;
+  mayWork: boolean;
   show: Show;
   todayOn: string;
 }
@@ -114,12 +118,13 @@ export interface DyePageProps {
 /** One dye: what it is, what is on the shelf, what was dyed with it. */
 export const dyePage = (props: DyePageProps): Html => {
   const { dye: d, show } = props;
-  const powders = props.containers.filter((c) => c.concPpm === null && c.recalledAt === null);
   return html`${pageHead({
     title: d.name,
     crumb: { href: '/dyes', label: 'Dyes' },
     lead: html`${d.code}${d.ciName && ` · ${d.ciName}`}`,
-    actions: html`<a class="button" href="/dyes/${d.id}/edit">Edit</a><a class="button primary" href="/stock/new?item=dye-${d.id}">Receive a container</a>`,
+    actions:
+      props.mayWork &&
+      html`<a class="button" href="/dyes/${d.id}/edit">Edit</a><a class="button primary" href="/stock/new?item=dye-${d.id}">Receive a container</a>`,
   })}
 ${d.archivedAt !== null && html`<p class="notice">This dye is put away: it is on no list. <b>Put it back</b> below to use it again.</p>`}
 <div class="cols lean"><section class="panel shelf-facts"><h2 class="visually-hidden">Facts</h2><div class="shelf-hero">${colourChip({ hex: d.shownHex, label: d.name, size: 'small' })}
@@ -130,13 +135,7 @@ ${d.archivedAt !== null && html`<p class="notice">This dye is put away: it is on
   ${fact('Pale · medium · deep', bands(d))}
   ${fact('In solution', d.solutionUl > 0 ? volume(show, d.solutionUl) : 'none')}
   ${fact('A solution keeps', d.solutionLifeDays === null ? 'not noted' : `${d.solutionLifeDays} days`)}
-  ${fact(
-    'Value on the shelf',
-    money(
-      show,
-      powders.reduce((sum, c) => sum + containerValueMinor(c), 0),
-    ),
-  )}</dl>${d.note && html`<p class="note-text">${d.note}</p>`}</section>
+  ${fact('Value on the shelf', money(show, shelfValueMinor(props.containers)))}</dl>${d.note && html`<p class="note-text">${d.note}</p>`}</section>
   ${safety({ hazardCodes: d.hazardCodes, sdsUrl: d.sdsUrl, powder: true })}</div>
 <section><h2>Containers</h2>
 ${
@@ -144,7 +143,7 @@ ${
     ? emptyState({
         title: 'Nothing on the shelf',
         words: 'Receive a container with its price and maker’s lot number: cost and recall follow from it.',
-        action: { href: `/stock/new?item=dye-${d.id}`, label: 'Receive a container' },
+        ...(props.mayWork ? { action: { href: `/stock/new?item=dye-${d.id}`, label: 'Receive a container' } } : {}),
       })
     : containerTable({
         containers: props.containers,
@@ -171,7 +170,7 @@ ${props.closedCount > 0 && html`<p><a href="/stock?item=dye-${d.id}&amp;closed=y
             html`<li><a href="/swatches/${s.swatchId}">${colourChip({ hex: s.hex, label: s.name })}<span>${s.code}<br><span class="fine">${percent(s.depthPpm)}</span></span></a></li>`,
         )}</ul>${props.swatchCount > props.swatches.length && html`<p><a href="/swatches?dyeId=${d.id}">All ${props.swatchCount} swatches</a></p>`}`
   }</section></div>
-<form method="post" action="/dyes/${d.id}/archiving"><input type="hidden" name="archived" value="${d.archivedAt === null ? 'yes' : 'no'}"><button class="quiet">${d.archivedAt === null ? 'Put this dye away' : 'Put this dye back'}</button></form>`;
+${props.mayWork && html`<form method="post" action="/dyes/${d.id}/archiving"><input type="hidden" name="archived" value="${d.archivedAt === null ? 'yes' : 'no'}"><button class="quiet">${d.archivedAt === null ? 'Put this dye away' : 'Put this dye back'}</button></form>`}`;
 };
 
 /** New, edit and refused are this one form. */

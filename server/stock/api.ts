@@ -1,0 +1,294 @@
+import { z } from 'zod';
+import type { App } from '../app.ts';
+import type { Deps } from '../deps.ts';
+import { notFound } from '../errors.ts';
+import { actorOf } from '../people/guards.ts';
+import { instantsOfDay } from '../settings/days.ts';
+import { theStudio } from '../settings/queries.ts';
+import { idParams, jsonDay } from '../typedFields.ts';
+import {
+  changeContainer,
+  closeContainer,
+  happening,
+  makeStockSolution,
+  recallContainer,
+  receiveContainer,
+} from './containers.ts';
+import { stockTake, waste } from './ledger.ts';
+import { ledgerEntryResource, ledgerLineResource, stockLotResource } from './present.ts';
+import {
+  closedStockLots,
+  ledgerOf,
+  onHandAt,
+  openStockLots,
+  type StockLotOverview,
+  solutionsOf,
+  stockLotOverview,
+} from './queries.ts';
+import { touchedBy } from './recall.ts';
+import {
+  ClosingBody,
+  ContainerChange,
+  LedgerEntryResource,
+  LedgerLineResource,
+  LedgerPage,
+  RecallBody,
+  ReceiptBody,
+  receiptInputOfBody,
+  SolutionBody,
+  StockLotFilter,
+  StockLotResource,
+  StockTakeBody,
+  TouchedResource,
+  WasteBody,
+} from './schemas.ts';
+
+const PAGE = 200;
+
+const found = (row: StockLotOverview | undefined): StockLotOverview => {
+  if (!row) throw notFound('container');
+  return row;
+};
+
+export function api(app: App, deps: Deps): void {
+  const { db } = deps;
+  const tags = ['Stock'];
+  const overview = (id: number): StockLotOverview => found(stockLotOverview(db, id));
+  const shown = (id: number) => stockLotResource(overview(id));
+
+  app.get(
+    '/stock-lots',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'Open containers (all), or closed ones (newest first, in pages)',
+        querystring: StockLotFilter,
+        response: { 200: z.object({ stockLots: z.array(StockLotResource), nextBefore: z.number().int().nullable() }) },
+      },
+    },
+    async ({ query: { closed, before, ...of } }) => {
+      if (closed === 'no') return { stockLots: openStockLots(db, of).map(stockLotResource), nextBefore: null };
+      const rows = closedStockLots(db, of, before ?? null, PAGE);
+      return {
+        stockLots: rows.map(stockLotResource),
+        nextBefore: rows.length === PAGE ? (rows.at(-1)?.id ?? null) : null,
+      };
+    },
+  );
+
+  app.post(
+    '/stock-lots',
+    {
+      config: { may: 'work' },
+      schema: { tags, summary: 'Receive a container', body: ReceiptBody, response: { 201: StockLotResource } },
+    },
+    async (request, reply) => {
+      reply.code(201);
+      return shown(receiveContainer(deps, receiptInputOfBody(request.body), actorOf(request)).id);
+    },
+  );
+
+  app.get(
+    '/stock-lots/:id',
+    {
+      config: { may: 'look' },
+      schema: { tags, summary: 'One container', params: idParams, response: { 200: StockLotResource } },
+    },
+    async (request) => shown(request.params.id),
+  );
+
+  app.put(
+    '/stock-lots/:id',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Save what may change on a container, against the version that was read',
+        params: idParams,
+        body: ContainerChange,
+        response: { 200: StockLotResource },
+      },
+    },
+    async (request) => {
+      const { version, ...changes } = request.body;
+      changeContainer(deps, overview(request.params.id), changes, version);
+      return shown(request.params.id);
+    },
+  );
+
+  app.get(
+    '/stock-lots/:id/on-hand',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'What a container held at the end of a day, by its ledger',
+        params: idParams,
+        querystring: z.object({ on: jsonDay }),
+        response: { 200: z.object({ on: z.string(), quantity: z.number().int(), unit: z.enum(['mg', 'ul']) }) },
+      },
+    },
+    async (request) => {
+      const { id, unit } = overview(request.params.id);
+      const { on } = request.query;
+      return { on, quantity: onHandAt(db, id, instantsOfDay(on, theStudio(db).zone).endAt - 1), unit };
+    },
+  );
+
+  app.get(
+    '/stock-lots/:id/ledger',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'A container’s ledger, newest first, with the balance after each entry',
+        params: idParams,
+        querystring: LedgerPage,
+        response: { 200: z.object({ entries: z.array(LedgerLineResource), nextBefore: z.number().int().nullable() }) },
+      },
+    },
+    async (request) => {
+      const { before, limit } = request.query;
+      const lines = ledgerOf(db, overview(request.params.id).id, before ?? null, limit);
+      return {
+        entries: lines.map(ledgerLineResource),
+        nextBefore: lines.length === limit ? (lines.at(-1)?.id ?? null) : null,
+      };
+    },
+  );
+
+  app.post(
+    '/stock-lots/:id/stock-takes',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Record a count: its difference to the ledger becomes an entry',
+        params: idParams,
+        body: StockTakeBody,
+        response: { 201: LedgerEntryResource },
+      },
+    },
+    async (request, reply) => {
+      const { countedQuantity, reason, ...sent } = request.body;
+      const { id: stockLotId } = overview(request.params.id);
+      reply.code(201);
+      const input = { stockLotId, countedQuantity, reason };
+      return ledgerEntryResource(stockTake(db, input, actorOf(request), happening(deps, sent)));
+    },
+  );
+
+  app.post(
+    '/stock-lots/:id/wastes',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Write off a quantity with a reason',
+        params: idParams,
+        body: WasteBody,
+        response: { 201: LedgerEntryResource },
+      },
+    },
+    async (request, reply) => {
+      const { quantity, reason, ...sent } = request.body;
+      const { id: stockLotId } = overview(request.params.id);
+      reply.code(201);
+      const input = { stockLotId, quantity, reason };
+      return ledgerEntryResource(waste(db, input, actorOf(request), happening(deps, sent)));
+    },
+  );
+
+  app.post(
+    '/stock-lots/:id/closing',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Close a container: empty, or thrown away',
+        params: idParams,
+        body: ClosingBody,
+        response: { 200: StockLotResource },
+      },
+    },
+    async (request) => {
+      const { id: stockLotId } = overview(request.params.id);
+      const { how, reason, clientId } = request.body;
+      closeContainer(deps, { stockLotId, how, reason, clientId: clientId ?? null }, actorOf(request));
+      return shown(stockLotId);
+    },
+  );
+
+  app.post(
+    '/stock-lots/:id/recall',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Recall a container and the solutions made from it',
+        params: idParams,
+        body: RecallBody,
+        response: { 200: StockLotResource },
+      },
+    },
+    async (request) => {
+      const { id: stockLotId } = overview(request.params.id);
+      recallContainer(deps, { stockLotId, reason: request.body.reason });
+      return shown(stockLotId);
+    },
+  );
+
+  app.get(
+    '/stock-lots/:id/touched',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'Every lot, swatch, order and customer that something of a container reached',
+        params: idParams,
+        response: { 200: TouchedResource },
+      },
+    },
+    async (request) => {
+      const { id, code } = overview(request.params.id);
+      return {
+        stockLotId: id,
+        containers: [{ stockLotId: id, code }, ...solutionsOf(db, id).map((s) => ({ stockLotId: s.id, code: s.code }))],
+        ...touchedBy(db, id),
+      };
+    },
+  );
+
+  app.post(
+    '/stock-lots/:id/solutions',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Make a stock solution from a container of powder',
+        params: idParams,
+        body: SolutionBody,
+        response: { 201: StockLotResource },
+      },
+    },
+    async (request, reply) => {
+      const { volumeUl, clientId, ...input } = request.body;
+      const { id } = overview(request.params.id);
+      reply.code(201);
+      const made = makeStockSolution(
+        deps,
+        id,
+        {
+          ...input,
+          bestBeforeOn: input.bestBeforeOn,
+          madeUpUl: volumeUl,
+          wantedUl: null,
+          clientId: clientId ?? null,
+        },
+        actorOf(request),
+      );
+      return shown(made.id);
+    },
+  );
+}

@@ -1,0 +1,409 @@
+import { z } from 'zod';
+import {
+  dayField,
+  jsonDay,
+  jsonId,
+  massMgField,
+  massMgOrNothingField,
+  moneyMinorField,
+  optionalDay,
+  optionalMoneyMinor,
+  optionalText,
+  optionalVolumeUl,
+  pctPpmField,
+  requiredText,
+  versionField,
+  volumeUlField,
+  volumeUlOrNothingField,
+} from '../typedFields.ts';
+
+export const stockKind = z.enum(['dye', 'auxiliary', 'fibre']);
+export type Unit = 'mg' | 'ul';
+
+/** A thing on the shelf as a form names it: 'dye-3', 'auxiliary-12', 'fibre-1'. */
+export const itemKey = z
+  .string({ error: 'Choose what the container holds.' })
+  .regex(/^(dye|auxiliary|fibre)-[1-9]\d{0,14}$/, 'Choose what the container holds.')
+  .transform((key): StockItem => {
+    const [kind, id] = key.split('-');
+    return { kind: stockKind.parse(kind), id: Number(id) };
+  });
+export interface StockItem {
+  kind: z.output<typeof stockKind>;
+  id: number;
+}
+
+const STRENGTH = { minPpm: 10_000, maxPpm: 10_000_000 };
+const clientIdField = () =>
+  z
+    .string()
+    .regex(/^[\w-]{8,64}$/)
+    .optional();
+const quantityField = (unit: Unit, missing: string) => (unit === 'mg' ? massMgField(missing) : volumeUlField(missing));
+
+/** What the receive form says; the item decides whether its quantity is a mass or a volume. */
+export const ReceiptForm = (in_: { currency: string; unit: Unit }) =>
+  z.object({
+    item: itemKey,
+    code: optionalText(24),
+    quantity: quantityField(
+      in_.unit,
+      in_.unit === 'mg' ? 'How much: “250 g”, “1 lb”.' : 'How much: “500 mL”, “1 gal”.',
+    ),
+    price: moneyMinorField(in_.currency, 'What was paid for it; 0 for a gift.'),
+    freight: optionalMoneyMinor(in_.currency),
+    supplier: optionalText(80),
+    makerLot: optionalText(60),
+    strength: pctPpmField('100 % unless the seller says otherwise.', STRENGTH),
+    receivedOn: dayField('The day it came.'),
+    openedOn: optionalDay(),
+    bestBeforeOn: optionalDay(),
+    note: optionalText(),
+    clientId: clientIdField(),
+  });
+
+/** What may be changed on a container later: never what was received and paid. */
+export const ContainerForm = z.object({
+  supplier: optionalText(80),
+  makerLot: optionalText(60),
+  strength: pctPpmField('100 % unless the seller says otherwise.', STRENGTH),
+  openedOn: optionalDay(),
+  bestBeforeOn: optionalDay(),
+  note: optionalText(),
+  version: versionField(),
+});
+
+export const StockTakeForm = (unit: Unit) =>
+  z.object({
+    counted:
+      unit === 'mg'
+        ? massMgOrNothingField('What is there: “182 g”, or 0.')
+        : volumeUlOrNothingField('What is there: “350 mL”, or 0.'),
+    reason: requiredText('Say why, for the ledger: “month-end count”.', 200),
+    clientId: clientIdField(),
+  });
+
+export const WasteForm = (unit: Unit) =>
+  z.object({
+    quantity: quantityField(unit, 'How much was lost?'),
+    reason: requiredText('Say why, for the ledger: “spilt”, “past its life”.', 200),
+    clientId: clientIdField(),
+  });
+
+export const closingHow = z.enum(['empty', 'discarded'], { error: 'Empty, or thrown away?' });
+export const ClosingForm = z
+  .object({ how: closingHow, reason: optionalText(200), clientId: clientIdField() })
+  .superRefine(({ how, reason }, ctx) => {
+    if (how === 'discarded' && reason === '')
+      ctx.addIssue({ code: 'custom', path: ['reason'], message: 'Say why it is thrown away, for the ledger.' });
+  });
+
+export const RecallForm = z.object({
+  reason: requiredText('Say why: “maker’s notice of 3 March, wrong shade”.', 300),
+});
+
+/** The solution form while it is being filled in: nothing is demanded yet. */
+export const SolutionQuestion = z.object({
+  volume: volumeUlField('How much solution?'),
+  conc: pctPpmField('How strong: “1 %”?', { minPpm: 10, maxPpm: 500_000 }),
+  mass: z.string().optional(),
+  madeUpTo: z.string().optional(),
+});
+
+export const SolutionForm = z.object({
+  volume: volumeUlField('How much solution: “500 mL”.'),
+  conc: pctPpmField('How strong: “1 %” is 10 g in a litre.', { minPpm: 10, maxPpm: 500_000 }),
+  mass: massMgField('The powder as weighed: “5.02 g”.'),
+  madeUpTo: optionalVolumeUl(),
+  code: optionalText(24),
+  madeOn: dayField('The day it was made.'),
+  bestBeforeOn: optionalDay(),
+  note: optionalText(),
+  clientId: clientIdField(),
+});
+
+// ── the API's bodies and resources ──
+const clientId = z
+  .string()
+  .regex(/^[\w-]{8,64}$/)
+  .optional()
+  .meta({ description: 'made by the client; the same id sent again is answered with what was written the first time' });
+const at = z
+  .number()
+  .int()
+  .positive()
+  .optional()
+  .meta({ description: 'when it happened, epoch ms UTC; now when left out' });
+const strengthPpm = z
+  .number()
+  .int()
+  .min(STRENGTH.minPpm)
+  .max(STRENGTH.maxPpm)
+  .default(1_000_000)
+  .meta({ description: 'against the standard strength, ppm' });
+const reason = z.string().trim().min(1).max(300);
+const quantity = z.number().int().positive().max(1e12).meta({ description: 'mg, or µL of a liquid and of a solution' });
+
+const onlyOneItem = (
+  item: { dyeId?: number | undefined; auxiliaryId?: number | undefined; fibreId?: number | undefined },
+  ctx: z.RefinementCtx,
+): void => {
+  if ([item.dyeId, item.auxiliaryId, item.fibreId].filter((id) => id !== undefined).length !== 1)
+    ctx.addIssue({ code: 'custom', path: ['dyeId'], message: 'exactly one of dyeId, auxiliaryId, fibreId' });
+};
+
+/** A receipt as the API takes it. */
+export const ReceiptBody = z
+  .object({
+    dyeId: jsonId.optional(),
+    auxiliaryId: jsonId.optional(),
+    fibreId: jsonId.optional(),
+    code: z.string().trim().max(24).default('').meta({ description: 'label; proposed when left out' }),
+    quantity,
+    priceMinor: z.number().int().min(0).max(1e12),
+    freightMinor: z.number().int().min(0).max(1e12).default(0),
+    supplier: z.string().max(80).default(''),
+    makerLot: z.string().max(60).default(''),
+    strengthPpm,
+    receivedOn: jsonDay,
+    openedOn: jsonDay.nullable().default(null),
+    bestBeforeOn: jsonDay.nullable().default(null),
+    note: z.string().max(2000).default(''),
+    clientId,
+  })
+  .superRefine(onlyOneItem)
+  .meta({ id: 'NewStockLot' });
+
+/** One type behind both doors. */
+export interface ReceiptInput {
+  item: StockItem;
+  code: string;
+  quantity: number;
+  priceMinor: number;
+  freightMinor: number;
+  supplier: string;
+  makerLot: string;
+  strengthPpm: number;
+  receivedOn: string;
+  openedOn: string | null;
+  bestBeforeOn: string | null;
+  note: string;
+  clientId: string | null;
+}
+
+export const receiptInputOf = (form: z.output<ReturnType<typeof ReceiptForm>>): ReceiptInput => ({
+  item: form.item,
+  code: form.code,
+  quantity: form.quantity,
+  priceMinor: form.price,
+  freightMinor: form.freight ?? 0,
+  supplier: form.supplier,
+  makerLot: form.makerLot,
+  strengthPpm: form.strength,
+  receivedOn: form.receivedOn,
+  openedOn: form.openedOn,
+  bestBeforeOn: form.bestBeforeOn,
+  note: form.note,
+  clientId: form.clientId ?? null,
+});
+
+export const receiptInputOfBody = ({
+  dyeId,
+  auxiliaryId,
+  fibreId,
+  clientId: id,
+  ...body
+}: z.output<typeof ReceiptBody>): ReceiptInput => ({
+  ...body,
+  item:
+    dyeId !== undefined
+      ? { kind: 'dye', id: dyeId }
+      : auxiliaryId !== undefined
+        ? { kind: 'auxiliary', id: auxiliaryId }
+        : { kind: 'fibre', id: fibreId ?? 0 },
+  clientId: id ?? null,
+});
+
+export const ContainerChange = z
+  .object({
+    supplier: z.string().max(80),
+    makerLot: z.string().max(60),
+    strengthPpm: z.number().int().min(STRENGTH.minPpm).max(STRENGTH.maxPpm),
+    openedOn: jsonDay.nullable(),
+    bestBeforeOn: jsonDay.nullable(),
+    note: z.string().max(2000),
+    version: z.number().int(),
+  })
+  .meta({ id: 'StockLotChange' });
+export type ContainerChanges = Omit<z.output<typeof ContainerChange>, 'version'>;
+
+export const containerChangesOf = (form: z.output<typeof ContainerForm>): ContainerChanges => ({
+  supplier: form.supplier,
+  makerLot: form.makerLot,
+  strengthPpm: form.strength,
+  openedOn: form.openedOn,
+  bestBeforeOn: form.bestBeforeOn,
+  note: form.note,
+});
+
+export const StockTakeBody = z
+  .object({
+    countedQuantity: z
+      .number()
+      .int()
+      .min(0)
+      .max(1e12)
+      .meta({ description: 'what was found, in the unit of the stock lot' }),
+    reason,
+    at,
+    clientId,
+  })
+  .meta({ id: 'NewStockTake' });
+export const WasteBody = z.object({ quantity, reason, at, clientId }).meta({ id: 'NewWaste' });
+export const ClosingBody = z
+  .object({ how: closingHow, reason: z.string().trim().max(300).default(''), clientId })
+  .superRefine(({ how, reason: why }, ctx) => {
+    if (how === 'discarded' && why === '') ctx.addIssue({ code: 'custom', path: ['reason'], message: 'say why' });
+  })
+  .meta({ id: 'NewClosing' });
+export const RecallBody = z.object({ reason }).meta({ id: 'NewRecall' });
+export const SolutionBody = z
+  .object({
+    concPpm: z
+      .number()
+      .int()
+      .min(10)
+      .max(500_000)
+      .meta({ description: 'strength wanted, % w/v × 10 000: 10 000 is 1 %' }),
+    massMg: z.number().int().positive().meta({ description: 'powder as weighed' }),
+    volumeUl: z
+      .number()
+      .int()
+      .positive()
+      .nullable()
+      .default(null)
+      .meta({ description: 'made up to; left out: to what gives the strength wanted exactly' }),
+    code: z.string().trim().max(24).default(''),
+    madeOn: jsonDay.nullable().default(null).meta({ description: 'today when left out' }),
+    bestBeforeOn: jsonDay
+      .nullable()
+      .optional()
+      .meta({ description: 'from the dye’s solution life when left out; null for none' }),
+    note: z.string().max(2000).default(''),
+    clientId,
+  })
+  .meta({ id: 'NewStockSolution' });
+
+export const StockLotResource = z
+  .object({
+    stockLotId: jsonId,
+    code: z.string(),
+    kind: stockKind,
+    dyeId: jsonId.nullable(),
+    auxiliaryId: jsonId.nullable(),
+    fibreId: jsonId.nullable(),
+    itemName: z.string(),
+    unit: z.enum(['mg', 'ul']),
+    supplier: z.string(),
+    makerLot: z.string(),
+    strengthPpm: z.number().int(),
+    receivedOn: z.string(),
+    openedOn: z.string().nullable(),
+    bestBeforeOn: z.string().nullable(),
+    priceMinor: z.number().int(),
+    freightMinor: z.number().int(),
+    receivedQuantity: z.number().int(),
+    onHandQuantity: z.number().int().meta({ description: 'the sum of its ledger' }),
+    valueMinor: z.number().int().meta({ description: 'of what is on hand, at what was paid' }),
+    sourceStockLotId: jsonId.nullable(),
+    concPpm: z.number().int().nullable(),
+    note: z.string(),
+    recalledAt: z.number().int().nullable(),
+    recallReason: z.string(),
+    closedAt: z.number().int().nullable(),
+    version: z.number().int(),
+  })
+  .meta({ id: 'StockLot' });
+
+export const LedgerEntryResource = z
+  .object({
+    entryId: jsonId,
+    stockLotId: jsonId,
+    kind: z.enum(['receipt', 'issue', 'waste', 'stockTake', 'reversal']),
+    quantity: z.number().int().meta({ description: 'signed, in the unit of the stock lot' }),
+    at: z.number().int(),
+    recordedAt: z.number().int(),
+    byPersonId: jsonId,
+    reason: z.string(),
+    lotId: jsonId.nullable(),
+    weighingId: jsonId.nullable(),
+    solutionId: jsonId.nullable(),
+    reversesId: jsonId.nullable(),
+    clientId: z.string().nullable(),
+  })
+  .meta({ id: 'LedgerEntry' });
+export const LedgerLineResource = LedgerEntryResource.extend({
+  balance: z.number().int(),
+  personName: z.string(),
+  lotNumber: z.string().nullable(),
+}).meta({ id: 'LedgerLine' });
+
+export const TouchedResource = z
+  .object({
+    stockLotId: jsonId,
+    containers: z.array(z.object({ stockLotId: jsonId, code: z.string() })),
+    lots: z.array(
+      z.object({
+        lotId: jsonId,
+        number: z.string(),
+        status: z.string(),
+        goodsText: z.string(),
+        finishedAt: z.number().int().nullable(),
+        throughCode: z.string(),
+        quantity: z.number().int().nullable(),
+        unit: z.enum(['mg', 'ul']),
+      }),
+    ),
+    plannedLots: z.array(z.object({ lotId: jsonId, number: z.string(), status: z.string(), throughCode: z.string() })),
+    swatches: z.array(
+      z.object({
+        swatchId: jsonId,
+        code: z.string(),
+        name: z.string(),
+        dyedOn: z.string(),
+        lotNumber: z.string().nullable(),
+      }),
+    ),
+    orders: z.array(
+      z.object({
+        orderId: jsonId,
+        number: z.string(),
+        status: z.string(),
+        description: z.string(),
+        lotNumber: z.string(),
+        customerId: jsonId,
+        customerName: z.string(),
+        contact: z.string(),
+      }),
+    ),
+  })
+  .meta({ id: 'Touched' });
+
+export const StockFilter = z.object({
+  kind: stockKind.optional(),
+  item: itemKey.optional(),
+  closed: z.enum(['yes', 'no']).optional(),
+  before: z.coerce.number().int().positive().optional(),
+});
+export const StockLotFilter = z.object({
+  kind: stockKind.optional(),
+  dyeId: z.coerce.number().int().positive().optional(),
+  auxiliaryId: z.coerce.number().int().positive().optional(),
+  fibreId: z.coerce.number().int().positive().optional(),
+  closed: z.enum(['yes', 'no']).default('no'),
+  before: z.coerce.number().int().positive().optional().meta({ description: 'of closed ones: those below this id' }),
+});
+export const LedgerPage = z.object({
+  before: z.coerce.number().int().positive().optional().meta({ description: 'entries below this id' }),
+  limit: z.coerce.number().int().min(1).max(500).default(100),
+});

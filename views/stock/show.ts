@@ -1,0 +1,226 @@
+import { pctText } from '../../server/calc/quantity.ts';
+import { nearlyOutPpm, supply } from '../../server/calc/shelf.ts';
+import { type Html, html, type Value } from '../html.ts';
+import { containerBadges, containerTable, jar, quantity, shelfValueMinor } from '../kit/containers.ts';
+import { type FormState, field } from '../kit/field.ts';
+import { fact, pageHead, pager } from '../kit/pageHead.ts';
+import { safety } from '../kit/safety.ts';
+import { day, money, percent, type Show, when } from '../kit/show.ts';
+import { itemHref, type StockItemOfList } from './list.ts';
+
+export interface LedgerItem {
+  id: number;
+  kind: 'receipt' | 'issue' | 'waste' | 'stockTake' | 'reversal';
+  quantity: number;
+  balance: number;
+  at: number;
+  recordedAt: number;
+  reason: string;
+  lotId: number | null;
+  lotNumber: string | null;
+  solutionId: number | null;
+  personName: string;
+}
+
+export interface ContainerDetail extends StockItemOfList {
+  strengthPpm: number;
+  sourceStockLotId: number | null;
+  note: string;
+  recallReason: string;
+}
+
+const WORDS: Record<LedgerItem['kind'], string> = {
+  receipt: 'received',
+  issue: 'used',
+  waste: 'written off',
+  stockTake: 'stock-take',
+  reversal: 'taken back',
+};
+
+/** Entered so much later than it happened: worth saying. */
+const LATE_MS = 60 * 60_000;
+
+const signed = (show: Show, unit: 'mg' | 'ul', amount: number): string =>
+  `${amount > 0 ? '+' : amount < 0 ? '−' : ''}${quantity(show, unit, Math.abs(amount))}`;
+
+const why = (e: LedgerItem): Value => [
+  e.lotId !== null && html`<a href="/lots/${e.lotId}">lot ${e.lotNumber ?? e.lotId}</a> `,
+  e.solutionId !== null ? html`<a href="/stock/${e.solutionId}">${e.reason}</a>` : e.reason,
+  e.kind === 'stockTake' && e.quantity === 0 && ' · count and ledger agreed',
+];
+
+/** The ledger, newest first, with what was there after each entry. */
+export const ledgerTable = (props: { entries: readonly LedgerItem[]; unit: 'mg' | 'ul'; show: Show }): Html =>
+  html`<div class="panel"><table class="plain shelf ledger"><caption class="visually-hidden">Ledger, newest first</caption>
+<thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Quantity</th><th scope="col" class="num">Balance</th><th scope="col">Why</th><th scope="col">By</th></tr></thead>
+<tbody>${props.entries.map(
+    (e) =>
+      html`<tr><th scope="row">${when(props.show, e.at)}${e.recordedAt - e.at > LATE_MS && html`<br><span class="fine">entered ${when(props.show, e.recordedAt)}</span>`}</th>
+  <td data-label="What">${WORDS[e.kind]}</td><td class="num" data-label="Quantity">${signed(props.show, props.unit, e.quantity)}</td>
+  <td class="num" data-label="Balance"><b>${quantity(props.show, props.unit, e.balance)}</b></td><td data-label="Why">${why(e)}</td><td data-label="By">${e.personName}</td></tr>`,
+  )}</tbody></table></div>`;
+
+/** One container: what it is, what it holds, its ledger, and what can be done with it. */
+export const containerPage = (props: {
+  container: ContainerDetail;
+  safety: { hazardCodes: string; sdsUrl: string } | null;
+  entries: readonly LedgerItem[];
+  nextHref: string | null;
+  firstHref: string | null;
+  solutions: readonly StockItemOfList[];
+  past: { form: FormState; quantity: number | null };
+  mayLog: boolean;
+  mayWork: boolean;
+  show: Show;
+  todayOn: string;
+}): Html => {
+  const { container: c, show } = props;
+  const { leftPpm } = supply({ ...c, nearlyOutPpm });
+  const isSolution = c.concPpm !== null;
+  const open = c.closedAt === null;
+  const canDissolve = open && c.unit === 'mg' && !isSolution && c.kind !== 'fibre' && c.recalledAt === null;
+  const per = c.unit === 'mg' ? '100 g' : '100 mL';
+  const asOn = props.past.form.typed['on'] ?? '';
+  return html`${pageHead({
+    title: c.code,
+    crumb: { href: '/stock', label: 'Stock' },
+    lead: html`${isSolution && html`${percent(c.concPpm)} solution of `}<a href="${itemHref(c)}">${c.itemName}</a>`,
+    actions: props.mayWork && html`<a class="button" href="/stock/${c.id}/edit">Edit</a>`,
+  })}
+${
+  c.recalledAt !== null &&
+  html`<div class="notice bad"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a></p></div>`
+}
+${!open && html`<p class="notice">Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>`}
+<div class="cols"><section class="panel shelf-facts"><h2 class="visually-hidden">What it holds</h2><div class="shelf-hero">${jar({ hex: c.shownHex, leftPpm, label: `${percent(leftPpm, 0)} left`, size: 'large' })}
+<div><span class="big-number">${quantity(show, c.unit, c.onHandQuantity)}</span><br><span class="fine">${percent(leftPpm, 0)} of ${quantity(show, c.unit, c.receivedQuantity)} ${isSolution ? 'made' : 'received'}</span></div>
+<div class="badges">${containerBadges(c, props.todayOn)}</div></div>
+${
+  open &&
+  props.mayLog &&
+  html`<nav class="deeds" aria-label="What to do with it">${canDissolve && html`<a class="button primary" href="/stock/${c.id}/solutions/new">Make a solution</a>`}
+<a class="button" href="/stock/${c.id}/stock-takes/new">Count it</a><a class="button" href="/stock/${c.id}/wastes/new">Write off</a>${
+    props.mayWork &&
+    html`<a class="button" href="/stock/${c.id}/closing/new">Close</a>${c.recalledAt === null && html`<a class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`}`
+  }</nav>`
+}
+<form method="get" action="/stock/${c.id}" class="past-form">${field({ name: 'on', label: 'On hand at the end of a day', form: props.past.form, type: 'date', size: 'short' })}<button>Show</button>
+${props.past.quantity !== null && html`<p class="past-answer" role="status">At the end of ${day(asOn)}: <b>${quantity(show, c.unit, props.past.quantity)}</b></p>`}</form></section>
+<section class="panel"><h2>Facts</h2><dl class="facts">
+${
+  isSolution
+    ? html`${fact('Strength', `${percent(c.concPpm)} w/v`)}${fact('Made from', html`<a href="/stock/${c.sourceStockLotId}">${c.sourceCode}</a>`)}${fact('Made', day(c.receivedOn))}`
+    : html`${fact('Supplier', c.supplier || '—')}${fact('Received', day(c.receivedOn))}${fact('Opened', c.openedOn === null ? 'not yet' : day(c.openedOn))}`
+}
+${fact('Maker’s lot', c.makerLot || '—')}
+${fact('Best before', c.bestBeforeOn === null ? 'not noted' : day(c.bestBeforeOn))}
+${fact(isSolution ? 'Strength of the powder' : 'Strength', pctText({ ppm: c.strengthPpm }))}
+${!isSolution && html`${fact('Price', money(show, c.priceMinor))}${fact('Freight', money(show, c.freightMinor))}`}
+${fact(
+  `Cost per ${per}`,
+  money(show, shelfValueMinor([{ ...c, closedAt: null, onHandQuantity: 100_000 }])),
+)}${fact('Value of what is left', money(show, shelfValueMinor([c])))}</dl>${c.note && html`<p class="note-text">${c.note}</p>`}
+${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section></div>
+${props.solutions.length > 0 && html`<section><h2>Solutions made from it</h2>${containerTable({ containers: props.solutions, show, todayOn: props.todayOn, caption: `Solutions made from ${c.code}`, hex: c.shownHex })}</section>`}
+<section><h2>Ledger</h2>${ledgerTable({ entries: props.entries, unit: c.unit, show })}${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}</section>
+${props.safety && safety({ ...props.safety, powder: !isSolution && c.unit === 'mg' })}`;
+};
+
+export interface TouchedProps {
+  container: {
+    id: number;
+    code: string;
+    itemName: string;
+    unit: 'mg' | 'ul';
+    recalledAt: number | null;
+    recallReason: string;
+  };
+  lots: readonly {
+    lotId: number;
+    number: string;
+    status: string;
+    goodsText: string;
+    finishedAt: number | null;
+    throughCode: string;
+    quantity: number | null;
+    unit: 'mg' | 'ul';
+  }[];
+  plannedLots: readonly { lotId: number; number: string; status: string; throughCode: string }[];
+  swatches: readonly { swatchId: number; code: string; name: string; dyedOn: string; lotNumber: string | null }[];
+  orders: readonly {
+    orderId: number;
+    number: string;
+    status: string;
+    description: string;
+    lotNumber: string;
+    customerName: string;
+    contact: string;
+  }[];
+  show: Show;
+}
+
+const STATUS: Record<string, string> = {
+  planned: 'planned',
+  onBench: 'on the bench',
+  finished: 'finished',
+  abandoned: 'abandoned',
+  open: 'open',
+  inWork: 'in work',
+  ready: 'ready',
+  delivered: 'delivered',
+  cancelled: 'cancelled',
+};
+const statusWords = (status: string): string => STATUS[status] ?? status;
+
+/** Everything that something of a container went into, and who got it. */
+export const touchedPage = (props: TouchedProps): Html => {
+  const { container: c, show } = props;
+  const customers = [...new Set(props.orders.map((o) => o.customerName))];
+  const lots = new Set(props.lots.map((l) => l.lotId)).size;
+  const part = (title: string, empty: string, count: number, table: Value): Html =>
+    html`<section><h2>${title} <span class="fine">${count}</span></h2>${count === 0 ? html`<p class="fine">${empty}</p>` : html`<div class="panel">${table}</div>`}</section>`;
+  return html`${pageHead({
+    title: `What ${c.code} went into`,
+    crumb: { href: `/stock/${c.id}`, label: c.code },
+    lead: html`${c.itemName}. Solutions made from it are followed too.`,
+    actions: html`<a class="button" href="/stock/${c.id}/touched.csv" download>As CSV</a><button type="button" data-print>Print</button>`,
+  })}
+${c.recalledAt !== null && html`<div class="notice bad"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}</p></div>`}
+<p class="lead">${lots} ${lots === 1 ? 'lot' : 'lots'}, ${props.swatches.length} ${props.swatches.length === 1 ? 'swatch' : 'swatches'}, ${props.orders.length} order ${props.orders.length === 1 ? 'line' : 'lines'}${customers.length > 0 && html`; customers to tell: <b>${customers.join(', ')}</b>`}.</p>
+${part(
+  'Lots',
+  'No lot has used it.',
+  props.lots.length,
+  html`<table class="plain shelf"><caption class="visually-hidden">Lots that used it</caption><thead><tr><th scope="col">Lot</th><th scope="col">Goods</th><th scope="col">State</th><th scope="col">From container</th><th scope="col" class="num">Used</th></tr></thead><tbody>${props.lots.map(
+    (l) =>
+      html`<tr><th scope="row"><a href="/lots/${l.lotId}">${l.number}</a></th><td data-label="Goods">${l.goodsText}</td><td data-label="State">${statusWords(l.status)}${l.finishedAt !== null && html` <span class="fine">${when(show, l.finishedAt)}</span>`}</td><td data-label="From container">${l.throughCode}</td><td class="num" data-label="Used">${l.quantity === null ? 'the goods' : quantity(show, l.unit, l.quantity)}</td></tr>`,
+  )}</tbody></table>`,
+)}
+${
+  props.plannedLots.length > 0 &&
+  part(
+    'Lots that mean to use it',
+    '',
+    props.plannedLots.length,
+    html`<ul class="plain-list">${props.plannedLots.map((l) => html`<li><a href="/lots/${l.lotId}">${l.number}</a> <span class="fine">${statusWords(l.status)}, from ${l.throughCode}: choose another container at the bench</span></li>`)}</ul>`,
+  )
+}
+${part(
+  'Orders and customers',
+  'No order was served from those lots.',
+  props.orders.length,
+  html`<table class="plain shelf"><caption class="visually-hidden">Orders served from those lots</caption><thead><tr><th scope="col">Order</th><th scope="col">Customer</th><th scope="col">Line</th><th scope="col">State</th><th scope="col">Lot</th></tr></thead><tbody>${props.orders.map(
+    (o) =>
+      html`<tr><th scope="row"><a href="/orders/${o.orderId}">${o.number}</a></th><td data-label="Customer"><b>${o.customerName}</b>${o.contact && html`<br><span class="fine">${o.contact}</span>`}</td><td data-label="Line">${o.description}</td><td data-label="State">${statusWords(o.status)}</td><td data-label="Lot">${o.lotNumber}</td></tr>`,
+  )}</tbody></table>`,
+)}
+${part(
+  'Swatches',
+  'No swatch was dyed with it.',
+  props.swatches.length,
+  html`<table class="plain shelf"><caption class="visually-hidden">Swatches dyed with it</caption><thead><tr><th scope="col">Swatch</th><th scope="col">Name</th><th scope="col">Dyed</th><th scope="col">From lot</th></tr></thead><tbody>${props.swatches.map(
+    (s) =>
+      html`<tr><th scope="row"><a href="/swatches/${s.swatchId}">${s.code}</a></th><td data-label="Name">${s.name}</td><td data-label="Dyed">${day(s.dyedOn)}</td><td data-label="From lot">${s.lotNumber ?? '—'}</td></tr>`,
+  )}</tbody></table>`,
+)}`;
+};
