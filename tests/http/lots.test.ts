@@ -527,6 +527,7 @@ test('half a millilitre-sized dye goes by stock solution and draws the solution,
     volume: '100 mL',
     conc: '1',
     mass: '1 g',
+    madeOn: '2026-03-16',
     clientId: 'made-00001',
   });
   expect(made.status, made.text).toBe(303);
