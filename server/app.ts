@@ -30,6 +30,7 @@ import { findStudio } from './settings/queries.ts';
 import * as settings from './settings/routes.ts';
 import * as stock from './stock/routes.ts';
 import * as swatches from './swatches/routes.ts';
+import * as today from './today/routes.ts';
 
 /** A feature's two doors. Both call the same rules. */
 export interface Feature {
@@ -45,7 +46,24 @@ export type App = FastifyInstance<
 >;
 
 /** Features in their written order: each may import the earlier ones. */
-const FEATURES: readonly Feature[] = [settings, people, photos, calculators, fibres, dyes, auxiliaries, methods, stock, recipes, colour, swatches, orders, lots, costing];
+const FEATURES: readonly Feature[] = [
+  settings,
+  people,
+  photos,
+  calculators,
+  fibres,
+  dyes,
+  auxiliaries,
+  methods,
+  stock,
+  recipes,
+  colour,
+  swatches,
+  orders,
+  lots,
+  costing,
+  today,
+];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
 export async function buildApp(deps: Deps): Promise<App> {

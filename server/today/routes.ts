@@ -1,0 +1,60 @@
+import { todayPage } from '../../views/today/todayPage.ts';
+import type { App } from '../app.ts';
+import type { Deps } from '../deps.ts';
+import { sendPage } from '../http/page.ts';
+import { actorOf } from '../people/guards.ts';
+import { theStudio } from '../settings/queries.ts';
+import { showOf } from '../settings/show.ts';
+import { todayOf } from './overview.ts';
+import { TodayResource } from './schemas.ts';
+
+export function pages(app: App, deps: Deps): void {
+  const { db } = deps;
+
+  app.get('/', { config: { may: 'look' } }, async (request, reply) => {
+    const { role } = actorOf(request);
+    const nowAt = deps.now();
+    return sendPage(request, reply, {
+      title: 'Today',
+      section: 'today',
+      scripts: ['bench.js'],
+      body: todayPage({
+        ...todayOf(db, nowAt, theStudio(db).zone),
+        nowAt,
+        show: showOf(db),
+        mayWork: role === 'owner' || role === 'dyer',
+      }),
+    });
+  });
+}
+
+export function api(app: App, deps: Deps): void {
+  const { db } = deps;
+
+  app.get(
+    '/today',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags: ['Today'],
+        summary:
+          'Lots in hand with their running steps, orders by urgency, containers to watch, lots without a reading',
+        response: { 200: TodayResource },
+      },
+    },
+    async () => {
+      const nowAt = deps.now();
+      const { orders, containers, ...today } = todayOf(db, nowAt, theStudio(db).zone);
+      return {
+        ...today,
+        nowAt,
+        orders: orders.map(({ id, ...order }) => ({ ...order, orderId: id })),
+        containers: containers.map(({ id, recalledAt, ...c }) => ({
+          ...c,
+          stockLotId: id,
+          recalled: recalledAt !== null,
+        })),
+      };
+    },
+  );
+}

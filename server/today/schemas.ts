@@ -1,0 +1,73 @@
+import { z } from 'zod';
+
+const lot = z.object({
+  lotId: z.number().int(),
+  number: z.string(),
+  status: z.enum(['planned', 'onBench']),
+  goodsText: z.string(),
+  fibreName: z.string(),
+  dryMassMg: z.number().int(),
+  shades: z.string(),
+  customers: z.string(),
+  plannedForOn: z.string().nullable(),
+  startedAt: z.number().int().nullable(),
+  lineCount: z.number().int(),
+  weighedCount: z.number().int(),
+});
+
+export const TodayResource = z
+  .object({
+    todayOn: z.string(),
+    nowAt: z.number().int(),
+    onBench: z.array(
+      lot.extend({
+        running: z.array(
+          z.object({
+            stepId: z.number().int(),
+            name: z.string(),
+            state: z.enum(['running', 'overdue']),
+            expectedEndAt: z.number(),
+            remainingS: z.number(),
+          }),
+        ),
+        nextStep: z.string().nullable(),
+        doneSteps: z.number().int(),
+        stepCount: z.number().int(),
+        readyAt: z.number().nullable(),
+      }),
+    ),
+    planned: z.array(lot),
+    orders: z.array(
+      z.object({
+        orderId: z.number().int(),
+        number: z.string(),
+        customerName: z.string(),
+        dueOn: z.string().nullable(),
+        status: z.enum(['open', 'inWork', 'ready', 'delivered', 'cancelled']),
+        overdue: z.boolean(),
+      }),
+    ),
+    containers: z.array(
+      z.object({
+        stockLotId: z.number().int(),
+        code: z.string(),
+        itemName: z.string(),
+        unit: z.enum(['mg', 'ul']),
+        onHandQuantity: z.number().int(),
+        bestBeforeOn: z.string().nullable(),
+        supplyState: z.enum(['enough', 'nearlyOut', 'out']),
+        keepingState: z.enum(['good', 'useSoon', 'past', 'undated']),
+        recalled: z.boolean(),
+      }),
+    ),
+    unread: z.array(
+      z.object({
+        lotId: z.number().int(),
+        number: z.string(),
+        goodsText: z.string(),
+        shades: z.string(),
+        finishedAt: z.number().int(),
+      }),
+    ),
+  })
+  .meta({ id: 'Today' });
