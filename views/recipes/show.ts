@@ -54,7 +54,7 @@ export const scaledMasses = (props: ScaledProps): Html =>
         : html`<div class="table-wrap"><table class="plain weigh-table"><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Weigh</th></tr></thead>
       <tbody>${props.lines.map(
         (l) =>
-          html`<tr><th scope="row">${l.dyeName}${l.weighsWell ? '' : html`<br>${badge({ label: 'too little for this scale', tone: 'warn' })}`}</th><td class="num"><span class="big">${grams(l.roundedMg, props.readabilityMg)}</span><br><span class="fine">exactly ${exact(l.exactMg)}, rounding ${signedPct(l.roundingErrorPct)}</span></td></tr>`,
+          html`<tr><th scope="row">${l.dyeName}${l.weighsWell ? '' : html`<br>${badge({ label: 'too little for this scale', tone: 'warn' })}`}</th><td class="num"><span class="big">${grams(l.roundedMg, props.readabilityMg)}</span><br><span class="fine">exactly ${exact(l.exactMg)}<br>rounding ${signedPct(l.roundingErrorPct)}</span></td></tr>`,
       )}</tbody>
       <tfoot><tr><th scope="row">On ${mass(props.show, props.goodsDryMassMg)} of goods</th><td class="num"><span class="big">${grams(props.totalRoundedMg, props.readabilityMg)}</span></td></tr></tfoot></table></div>
       <p class="fine">Rounded to the scale’s ${grams(props.readabilityMg, props.readabilityMg)}. Dye of standard strength, nothing added for loss: a lot’s plan knows the containers, the method and the cloth.${
