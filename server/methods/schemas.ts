@@ -25,7 +25,10 @@ const lossRange = { minPpm: 0, maxPpm: 1_000_000 };
  *  on the auxiliary (amounts.ts). */
 export const MethodForm = z.object({
   name: requiredText('A name, as you say it: “pot dyeing, cellulose, 1:20”.', 80),
-  dyeClass: z.enum(['', ...dyeClasses], { error: 'Choose one from the list.' }).transform((v) => (v === '' ? null : v)),
+  dyeClass: z
+    .enum(['', ...dyeClasses], { error: 'Choose one from the list.' })
+    .optional()
+    .transform((v) => (v === undefined || v === '' ? null : v)),
   summary: optionalText(500),
   bathRatio: optionalMlPerKg(),
   soakRatio: optionalMlPerKg(),
