@@ -5,6 +5,7 @@ import { html } from '../../views/html.ts';
 import type { FormState, Typed } from '../../views/kit/field.ts';
 import * as show from '../../views/kit/show.ts';
 import { benchSheet } from '../../views/lots/benchSheet.ts';
+import { lotLabel } from '../../views/lots/lotLabel.ts';
 import { lotPage } from '../../views/lots/lotPage.ts';
 import { lotReadingForm } from '../../views/lots/lotReadingForm.ts';
 import { lotSwatchPage } from '../../views/lots/lotSwatchPage.ts';
@@ -34,6 +35,7 @@ import { openStockLots, stockLotById, usableStockLots } from '../stock/queries.t
 import { addSwatch, nextCardCode } from '../swatches/addSwatch.ts';
 import { ReadingForm, SwatchForm } from '../swatches/schemas.ts';
 import { idParams } from '../typedFields.ts';
+import { actualDepthPpm } from './actualDepth.ts';
 import { benchOf } from './bench.ts';
 import type { Plan } from './plan.ts';
 import { planLot, planOf, previewPlan } from './planLot.ts';
@@ -202,12 +204,15 @@ export function pages(app: App, deps: Deps): void {
     if (lotId !== null && !lot) throw notFound('lot');
     if (lot) {
       const plan = planOf(lot);
+      // Repeat it as it was done: the depth that was really weighed, on the goods that were really dyed.
+      const done = query['as'] === 'done' ? benchOf(db, lot.id, now()) : null;
+      const planned = coloursOf(db, lot.id);
       Object.assign(typed, {
         fibreId: String(lot.fibreId),
         methodId: String(lot.methodId),
         goodsText: lot.goodsText,
         goodsOwner: lot.goodsOwner,
-        mass: show.mass(s, lot.dryMassMg),
+        mass: show.mass(s, done?.dryMassMg ?? lot.dryMassMg),
         repeatsLotId: String(lot.id),
         coverage: plan.coverage,
         ...(lot.pieces === null ? {} : { pieces: String(lot.pieces) }),
@@ -216,7 +221,7 @@ export function pages(app: App, deps: Deps): void {
         Object.assign(typed, {
           [`revisionId.${i}`]: String(c.revisionId),
           [`swatchId.${i}`]: c.swatchId === null ? '' : String(c.swatchId),
-          [`depth.${i}`]: pct(c.depthPpm),
+          [`depth.${i}`]: pct(done && planned[i] ? actualDepthPpm(done, planned[i]) : c.depthPpm),
           [`share.${i}`]: pct(c.sharePpm),
           [`placement.${i}`]: c.placement,
         });
@@ -404,6 +409,28 @@ export function pages(app: App, deps: Deps): void {
     });
   });
 
+  app.get('/lots/:id/label', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => {
+    const lot = lotById(db, request.params.id);
+    if (!lot) throw notFound('lot');
+    const studio = theStudio(db);
+    return sendPage(request, reply, {
+      title: `Label ${lot.number}`,
+      section: 'lots',
+      shape: 'paper',
+      body: lotLabel({
+        lotId: lot.id,
+        number: lot.number,
+        studioName: studio.name,
+        goodsText: lot.goodsText,
+        fibreName: planOf(lot).fibreName,
+        colours: coloursOf(db, lot.id),
+        customers: linesServed(db, lot.id).map((l) => `${l.customerName}, ${l.orderNumber}`),
+        dyedOn: lot.finishedAt === null ? null : dayOf(lot.finishedAt, studio.zone),
+        qrSvg: renderSVG(`${request.protocol}://${request.host}/lots/${lot.id}`),
+      }),
+    });
+  });
+
   app.post('/lots/:id/readings', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) =>
     submitForm(request, reply, {
       schema: ReadingForm,
@@ -485,7 +512,7 @@ export function pages(app: App, deps: Deps): void {
             code: input.code,
             name: input.name,
             revisionId: colour.revisionId,
-            depthPpm: deepened(lotId, colour),
+            depthPpm: actualDepthPpm(benchOf(db, lotId, now()), colour),
             fibreId: lot.fibreId,
             methodId: lot.methodId,
             lotId,
@@ -518,27 +545,6 @@ export function pages(app: App, deps: Deps): void {
       again: (form) => swatchRendering(lotId, form),
     });
   });
-
-  /** The depth that the colour was really dyed at: the plan's, moved by what was weighed against what was planned. */
-  function deepened(lotId: number, colour: { id: number; depthPpm: number }): number {
-    const bench = benchOf(db, lotId, now());
-    const own = bench.lines.filter(
-      (l) => l.component.lotColourId === colour.id && l.component.kind === 'dye' && l.actual !== undefined,
-    );
-    const parts = own.map((l) => ({
-      planned: l.planned * (l.component.concPpm === null ? 1 : l.component.concPpm / 1e6),
-      actual: (l.actual ?? 0) * (l.component.concPpm === null ? 1 : l.component.concPpm / 1e6),
-    }));
-    const planned = parts.reduce((t, p) => t + p.planned, 0);
-    if (
-      planned === 0 ||
-      own.length !==
-        bench.lines.filter((l) => l.component.lotColourId === colour.id && l.component.kind === 'dye').length
-    )
-      return colour.depthPpm;
-    const actual = parts.reduce((t, p) => t + p.actual, 0);
-    return Math.max(1, Math.round(colour.depthPpm * (actual / planned) * (bench.lot.dryMassMg / bench.dryMassMg)));
-  }
 }
 
 /** The value, or the messages of a refusal; anything else is thrown on. */

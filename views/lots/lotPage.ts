@@ -137,7 +137,8 @@ const actions = (
   p: LotPageProps,
 ): Html => html`${(p.status === 'planned' || p.status === 'onBench') && html`<a class="button primary" href="/lots/${p.lotId}/bench">To the bench</a>`}
   ${p.status === 'finished' && p.mayWork && html`<a class="button primary" href="/lots/${p.lotId}/swatch">Make a swatch of it</a>`}
-  <a class="button" href="/lots/${p.lotId}/sheet">Bench sheet</a><a class="button" href="/lots/new?lotId=${p.lotId}">Repeat it</a>`;
+  <a class="button" href="/lots/${p.lotId}/sheet">Bench sheet</a><a class="button" href="/lots/${p.lotId}/label">Label</a>
+  ${p.mayWork && (p.lines.some((l) => l.actual !== undefined) ? html`<a class="button" href="/lots/new?lotId=${p.lotId}&as=done">Repeat as done</a><a class="button" href="/lots/new?lotId=${p.lotId}">Repeat as planned</a>` : html`<a class="button" href="/lots/new?lotId=${p.lotId}">Repeat it</a>`)}`;
 
 /** A lot: what it is, plan beside actual, what happened, what it cost. */
 export const lotPage = (p: LotPageProps): Html => html`${pageHead({
