@@ -14,7 +14,9 @@ import { choleskyInPlace, choleskySolve } from './linear.ts';
    Per dye:  ln k in 16 bands (second differences penalised: smooth)
              ln s₀ as a polynomial of the third degree over wavelength, and s = s₀ + ρ·k: strong absorbers never fall below a
              floor of reflectance of their own (surface reflection), which k/s → 1/ρ gives
-             γ, the depth curve: effective amount e = (depth/typical depth)^γ, for exhaustion and build-up
+             γ, the depth curve, for exhaustion and build-up
+   For all:  δ, how far dyes that share a bath keep each other off the goods
+   Effective amount of a dye: e = (depth/typical depth)^γ · (1 + the others' depths/their typical depths)^−δ
    Source: P. Kubelka & F. Munk, Z. techn. Phys. 12 (1931) 593–601; P. Kubelka, J. Opt. Soc. Am. 38 (1948) 448–457. */
 
 export const BAND_COUNT = 16;
@@ -23,7 +25,7 @@ const BAND_STEP_NM = 20;
 const SCATTER_TERMS = 4;
 const RHO = BAND_COUNT + SCATTER_TERMS;
 const GAMMA = RHO + 1;
-/** Parameters of one dye: 16 ln k, 4 terms of ln s₀, ln ρ, γ. */
+/** Parameters of one dye: 16 ln k, 4 terms of ln s₀, ln ρ, γ. After those of the last dye comes δ. */
 export const DYE_PARAMETERS = GAMMA + 1;
 
 /** `layer`: the colourant lies over the substrate, whose own reflectance shows through. `body`: it sits within the substrate,
@@ -297,7 +299,7 @@ export interface Prior {
 
 export interface Member {
   prior: Prior;
-  /** DYE_PARAMETERS for each dye. */
+  /** DYE_PARAMETERS for each dye, and δ. */
   parameters: Float64Array;
   typicalDepthPct: Float64Array;
   /** Penalised misfit for each sample. */
@@ -317,6 +319,7 @@ const WEIGHT_STRENGTH = 5;
 const WEIGHT_RHO = 10;
 const LN_RHO = Math.log(0.06);
 const WEIGHT_GAMMA = 100;
+const WEIGHT_DELTA = 20;
 
 /** Geometric mean of the depths at which each dye occurs: the unit of its amounts. */
 export function typicalDepths(samples: SampleTable): Float64Array {
@@ -360,10 +363,11 @@ interface Unfolded {
   /** s₀ + ρ·k */
   s: Float64Array;
   gamma: Float64Array;
+  delta: number;
 }
 
 export function unfoldDyes(parameters: Float64Array): Unfolded {
-  const dyeCount = parameters.length / DYE_PARAMETERS;
+  const dyeCount = Math.floor(parameters.length / DYE_PARAMETERS);
   const k = new Float64Array(dyeCount * BAND_COUNT);
   const s0 = new Float64Array(dyeCount * BAND_COUNT);
   const s = new Float64Array(dyeCount * BAND_COUNT);
@@ -384,7 +388,7 @@ export function unfoldDyes(parameters: Float64Array): Unfolded {
       s[i] = (s0[i] as number) + (rho[dye] as number) * (k[i] as number);
     }
   }
-  return { k, s0, rho, s, gamma };
+  return { k, s0, rho, s, gamma, delta: parameters[dyeCount * DYE_PARAMETERS] as number };
 }
 
 interface NormalSystem {
@@ -416,20 +420,30 @@ function misfit(
   }
   const E = new Float64Array(width);
   const X = new Float64Array(width);
+  // ln(1 + the others' amounts): the slope of ln e by −δ.
+  const Z = new Float64Array(width);
+  const deltaAt = size - 1;
   const J = new Float64Array(3 * width * DYE_PARAMETERS);
+  const byDelta = new Float64Array(3);
   const perBand = SCATTER_TERMS + 3;
-  const bandIndex = new Uint32Array(width * perBand);
-  const bandValue = new Float64Array(width * perBand);
+  const bandIndex = new Uint32Array(width * perBand + 1);
+  const bandValue = new Float64Array(width * perBand + 1);
 
   for (let n = 0; n < samples.count; n += 1) {
     const from = samples.start[n] as number;
     const count = (samples.start[n + 1] as number) - from;
     K.fill(0);
     S.fill(0);
+    let total = 0;
+    for (let j = 0; j < count; j += 1) {
+      total += (samples.depthPct[from + j] as number) / (typical[samples.dye[from + j] as number] as number);
+    }
     for (let j = 0; j < count; j += 1) {
       const dye = samples.dye[from + j] as number;
-      X[j] = Math.log((samples.depthPct[from + j] as number) / (typical[dye] as number));
-      E[j] = Math.exp((X[j] as number) * (dyes.gamma[dye] as number));
+      const own = (samples.depthPct[from + j] as number) / (typical[dye] as number);
+      X[j] = Math.log(own);
+      Z[j] = count === 1 ? 0 : Math.log1p(Math.max(0, total - own));
+      E[j] = Math.exp((X[j] as number) * (dyes.gamma[dye] as number) - dyes.delta * (Z[j] as number));
       for (let b = 0; b < BAND_COUNT; b += 1) {
         const i = dye * BAND_COUNT + b;
         K[b] = (K[b] as number) + (E[j] as number) * (dyes.k[i] as number);
@@ -463,6 +477,7 @@ function misfit(
     const stride = count * DYE_PARAMETERS;
     for (let r = 0; r < 3; r += 1) {
       const weight = r === 0 ? wL : wC;
+      let shared = 0;
       for (let j = 0; j < count; j += 1) {
         const dye = samples.dye[from + j] as number;
         const e = E[j] as number;
@@ -496,8 +511,16 @@ function misfit(
         J[at + BAND_COUNT + 3] = sum3;
         J[at + RHO] = sumRho;
         J[at + GAMMA] = sumAll * (X[j] as number);
+        shared -= sumAll * (Z[j] as number);
       }
+      byDelta[r] = shared;
     }
+    const d0 = byDelta[0] as number;
+    const d1 = byDelta[1] as number;
+    const d2 = byDelta[2] as number;
+    const deltaRow = deltaAt * size;
+    g[deltaAt] = (g[deltaAt] as number) + d0 * r0 + d1 * r1 + d2 * r2;
+    H[deltaRow + deltaAt] = (H[deltaRow + deltaAt] as number) + d0 * d0 + d1 * d1 + d2 * d2;
     for (let j = 0; j < count; j += 1) {
       const gj = (samples.dye[from + j] as number) * DYE_PARAMETERS;
       for (let p = 0; p < DYE_PARAMETERS; p += 1) {
@@ -506,6 +529,7 @@ function misfit(
         const a1 = J[stride + lp] as number;
         const a2 = J[2 * stride + lp] as number;
         g[gj + p] = (g[gj + p] as number) + a0 * r0 + a1 * r1 + a2 * r2;
+        H[deltaRow + gj + p] = (H[deltaRow + gj + p] as number) + a0 * d0 + a1 * d1 + a2 * d2;
         const row = (gj + p) * size;
         for (let i = 0; i <= j; i += 1) {
           const gi = (samples.dye[from + i] as number) * DYE_PARAMETERS;
@@ -526,6 +550,7 @@ function misfit(
       const f = Math.cbrt((R[b] as number) + DARK);
       const r = (f - Math.cbrt((samples.bands[n * BAND_COUNT + b] as number) + DARK)) / NOISE_BANDS;
       const slope = 1 / (3 * f * f * NOISE_BANDS);
+      let shared = 0;
       for (let j = 0; j < count; j += 1) {
         const dye = samples.dye[from + j] as number;
         const i = dye * BAND_COUNT + b;
@@ -545,8 +570,11 @@ function misfit(
         bandValue[o + 1 + SCATTER_TERMS] = byFloor;
         bandIndex[o + 2 + SCATTER_TERMS] = at + GAMMA;
         bandValue[o + 2 + SCATTER_TERMS] = (byK + byS0) * (X[j] as number);
+        shared -= (byK + byS0) * (Z[j] as number);
       }
-      const filled = count * perBand;
+      bandIndex[count * perBand] = deltaAt;
+      bandValue[count * perBand] = shared;
+      const filled = count * perBand + 1;
       for (let p = 0; p < filled; p += 1) {
         const index = bandIndex[p] as number;
         const value = bandValue[p] as number;
@@ -564,15 +592,16 @@ function misfit(
   const H = system?.H ?? new Float64Array(0);
   const g = system?.g ?? new Float64Array(0);
   const lnScatter = Math.log(prior.scatter);
+  const pull = (index: number, middle: number, weight: number) => {
+    const off = (parameters[index] as number) - middle;
+    cost += weight * off * off;
+    if (system === undefined) return;
+    H[index * size + index] = (H[index * size + index] as number) + weight;
+    g[index] = (g[index] as number) + weight * off;
+  };
+  pull(deltaAt, 0, WEIGHT_DELTA);
   for (let dye = 0; dye < samples.dyeCount; dye += 1) {
     const at = dye * DYE_PARAMETERS;
-    const pull = (index: number, middle: number, weight: number) => {
-      const off = (parameters[index] as number) - middle;
-      cost += weight * off * off;
-      if (system === undefined) return;
-      H[index * size + index] = (H[index * size + index] as number) + weight;
-      g[index] = (g[index] as number) + weight * off;
-    };
     pull(at + BAND_COUNT, lnScatter, WEIGHT_SCATTER);
     for (let m = 1; m < SCATTER_TERMS; m += 1) pull(at + BAND_COUNT + m, 0, WEIGHT_SCATTER_SHAPE);
     pull(at + RHO, LN_RHO, WEIGHT_RHO);
@@ -613,7 +642,7 @@ function secondDifferencePenalty(v: Float64Array, offset: number): number {
 
 /** First guess of ln k: from the palest samples of the dye alone, as if nothing scattered. */
 function firstGuess(samples: SampleTable, prior: Prior, typical: Float64Array, conditions: Conditions): Float64Array {
-  const out = new Float64Array(samples.dyeCount * DYE_PARAMETERS);
+  const out = new Float64Array(samples.dyeCount * DYE_PARAMETERS + 1);
   const alone: number[][] = Array.from({ length: samples.dyeCount }, () => []);
   for (let n = 0; n < samples.count; n += 1) {
     const from = samples.start[n] as number;
@@ -659,6 +688,11 @@ function firstGuess(samples: SampleTable, prior: Prior, typical: Float64Array, c
   return out;
 }
 
+// Longest step, lowest, highest.
+const DELTA_RANGE = [0.1, -0.3, 0.9] as const;
+const GAMMA_RANGE = [0.15, 0.3, 2] as const;
+const LOGARITHM_RANGE = [0.7, -9, 9] as const;
+
 /** Learns the dyes of these samples under one prior, by damped Gauss-Newton (Levenberg-Marquardt). `from` warm-starts it. */
 export function fitMember(input: {
   samples: SampleTable;
@@ -690,9 +724,10 @@ export function fitMember(input: {
     if (choleskyInPlace(trialMatrix, size)) {
       choleskySolve(trialMatrix, size, move);
       for (let i = 0; i < size; i += 1) {
-        const limit = i % DYE_PARAMETERS === GAMMA ? 0.15 : 0.7;
+        const [limit, low, high] =
+          i === size - 1 ? DELTA_RANGE : i % DYE_PARAMETERS === GAMMA ? GAMMA_RANGE : LOGARITHM_RANGE;
         const moved = (trial[i] as number) - Math.max(-limit, Math.min(limit, move[i] as number));
-        trial[i] = i % DYE_PARAMETERS === GAMMA ? Math.max(0.3, Math.min(2, moved)) : Math.max(-9, Math.min(9, moved));
+        trial[i] = Math.max(low, Math.min(high, moved));
       }
       trialCost = misfit(samples, prior, typical, trial, weights, bench, undefined);
     }
@@ -724,14 +759,41 @@ export class MemberOptics {
     this.#weights = bandWeights(conditions);
   }
 
-  amountOf(dye: number, depthPct: number): number {
-    if (depthPct <= 0) return 0;
-    return (depthPct / (this.#member.typicalDepthPct[dye] as number)) ** (this.#dyes.gamma[dye] as number);
+  /** Effective amounts of these depths into `amounts`. */
+  amounts(dyes: ArrayLike<number>, depthsPct: ArrayLike<number>, amounts: Float64Array): void {
+    const typical = this.#member.typicalDepthPct;
+    let total = 0;
+    for (let j = 0; j < dyes.length; j += 1) total += (depthsPct[j] as number) / (typical[dyes[j] as number] as number);
+    for (let j = 0; j < dyes.length; j += 1) {
+      const dye = dyes[j] as number;
+      const own = (depthsPct[j] as number) / (typical[dye] as number);
+      amounts[j] = own <= 0 ? 0 : own ** (this.#dyes.gamma[dye] as number) * (1 + total - own) ** -this.#dyes.delta;
+    }
   }
 
-  depthPctOf(dye: number, amount: number): number {
-    if (amount <= 0) return 0;
-    return (this.#member.typicalDepthPct[dye] as number) * amount ** (1 / (this.#dyes.gamma[dye] as number));
+  /** Amounts, and the slope of each amount by each depth (amount i by depth j at i × count + j). */
+  amountSlopes(
+    dyes: ArrayLike<number>,
+    depthsPct: ArrayLike<number>,
+    amounts: Float64Array,
+    slopes: Float64Array,
+  ): void {
+    this.amounts(dyes, depthsPct, amounts);
+    const typical = this.#member.typicalDepthPct;
+    const count = dyes.length;
+    let total = 0;
+    for (let j = 0; j < count; j += 1) total += (depthsPct[j] as number) / (typical[dyes[j] as number] as number);
+    for (let i = 0; i < count; i += 1) {
+      const dye = dyes[i] as number;
+      const own = (depthsPct[i] as number) / (typical[dye] as number);
+      const byOthers = (-this.#dyes.delta * (amounts[i] as number)) / (1 + total - own);
+      for (let j = 0; j < count; j += 1) {
+        slopes[i * count + j] =
+          i === j
+            ? ((amounts[i] as number) * (this.#dyes.gamma[dye] as number)) / Math.max(1e-9, depthsPct[i] as number)
+            : byOthers / (typical[dyes[j] as number] as number);
+      }
+    }
   }
 
   /** Lab of these amounts over the substrate into `lab`; with `slopes`, dLab/damount of each dye, 3 × dyes. */

@@ -127,23 +127,19 @@ const ENOUGH_SCORES = 20;
    sampled, and one that never was. Guessed wide, after what theory alone reaches on watercolour layers. */
 const GUESSED_DELTA_E90: Record<Familiarity, number> = { alone: 5, together: 6, apart: 10 };
 
-/** Priors to learn under. The middle values are per typical depth of a dye; for `body` scattering is in units of the goods'. */
+/* Middles of the priors, per typical depth of a dye; for `body`, scattering is in units of the goods' own. Learned side by
+   side where the swatches are few, from their centre where there are many. */
+const PRIOR_MIDDLES: Record<Geometry, { scatter: readonly [number, number]; lnStrength: readonly [number, number] }> = {
+  layer: { scatter: [0.5, 2], lnStrength: [1.5, 3.5] },
+  body: { scatter: [0.02, 0.2], lnStrength: [0, 2] },
+};
+
 function priorsOf(geometry: Geometry, many: boolean): Prior[] {
-  const [scatters, strengths] =
-    geometry === 'layer'
-      ? ([
-          [0.5, 2],
-          [2, 4],
-        ] as const)
-      : ([
-          [0.02, 0.2],
-          [0.5, 2],
-        ] as const);
+  const { scatter, lnStrength } = PRIOR_MIDDLES[geometry];
   if (many) {
-    const scatter = Math.sqrt(scatters[0] * scatters[1]);
-    return [{ geometry, scatter, lnStrength: (strengths[0] + strengths[1]) / 2 }];
+    return [{ geometry, scatter: Math.sqrt(scatter[0] * scatter[1]), lnStrength: (lnStrength[0] + lnStrength[1]) / 2 }];
   }
-  return scatters.flatMap((scatter) => strengths.map((lnStrength) => ({ geometry, scatter, lnStrength })));
+  return scatter.flatMap((s) => lnStrength.map((strength) => ({ geometry, scatter: s, lnStrength: strength })));
 }
 
 const setKey = (dyes: ArrayLike<number>): string => Array.from(dyes).join('+');
@@ -283,7 +279,7 @@ class Theories {
     const squares = new Float64Array(3);
     const amounts = new Float64Array(dyes.length);
     for (const optics of this.optics) {
-      for (let j = 0; j < dyes.length; j += 1) amounts[j] = optics.amountOf(dyes[j] as number, depthsPct[j] as number);
+      optics.amounts(dyes, depthsPct, amounts);
       optics.colour(dyes, amounts, substrate, this.#one);
       for (let c = 0; c < 3; c += 1) {
         const v = this.#one[c] as number;
@@ -646,7 +642,8 @@ export function predictResolved(
   const [L, a, b] = lab as unknown as [number, number, number];
   const around = (middle: number, width: number): [number, number] => [middle - width, middle + width];
   const optics = theories.optics[0] as MemberOptics;
-  const amounts = dyes.map((dye, j) => optics.amountOf(dye, depthsPct[j] as number));
+  const amounts = new Float64Array(dyes.length);
+  optics.amounts(dyes, depthsPct, amounts);
   return {
     known: true,
     lab: { L, a, b },
