@@ -1,11 +1,11 @@
-import { and, asc, desc, eq, like, ne, sql } from 'drizzle-orm';
+import { and, desc, eq, like, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { lotColours, lots } from '../db/tables/lots.ts';
 import { type FibreRow, fibres } from '../db/tables/materials.ts';
 import { type MethodRow, methods, recipeRevisions } from '../db/tables/recipes.ts';
 import { stockLots } from '../db/tables/stock.ts';
 import { people, photos } from '../db/tables/studio.ts';
-import { type SwatchRow, swatchColours, swatches, swatchStockLots } from '../db/tables/swatches.ts';
+import { type SwatchRow, swatches, swatchStockLots } from '../db/tables/swatches.ts';
 import type { SwatchEdit, SwatchFilterInput } from './schemas.ts';
 
 export interface SwatchTile {
@@ -55,11 +55,11 @@ const likeWord = (word: string): string => `%${word.replace(/[\\%_]/g, (c) => `\
    is the border), else 0.75 and 2.5 % on weight of goods: the borders of the middle band of common acid and reactive sheets. */
 const PALE_TO_PPM = 7_500;
 const DEEP_FROM_PPM = 25_000;
-const mainDyeBorder = (lower: 'pale_ppm' | 'medium_ppm', upper: 'medium_ppm' | 'deep_ppm', otherwise: number) =>
-  sql`coalesce((select (d.${sql.raw(lower)} + d.${sql.raw(upper)}) / 2 from recipe_components k join dyes d on d.id = k.dye_id
-    where k.revision_id = s.revision_id order by k.share_ppm desc, k.ordinal limit 1), ${otherwise})`;
-const paleTo = mainDyeBorder('pale_ppm', 'medium_ppm', PALE_TO_PPM);
-const deepFrom = mainDyeBorder('medium_ppm', 'deep_ppm', DEEP_FROM_PPM);
+const borders = sql`with border as materialized (select v.id as revision_id,
+    coalesce((d.pale_ppm + d.medium_ppm) / 2, ${PALE_TO_PPM}) as pale_to, coalesce((d.medium_ppm + d.deep_ppm) / 2, ${DEEP_FROM_PPM}) as deep_from
+  from recipe_revisions v join recipe_components k on k.revision_id = v.id and k.ordinal =
+    (select m.ordinal from recipe_components m where m.revision_id = v.id order by m.share_ppm desc, m.ordinal limit 1)
+  join dyes d on d.id = k.dye_id)`;
 
 function wanted(filter: SwatchFilterInput) {
   const conditions = [sql`s.archived_at is ${filter.archived ? sql`not null` : sql`null`}`];
@@ -68,9 +68,16 @@ function wanted(filter: SwatchFilterInput) {
   if (filter.dyeId !== undefined) {
     conditions.push(sql`s.revision_id in (select revision_id from recipe_components where dye_id = ${filter.dyeId})`);
   }
-  if (filter.depth === 'pale') conditions.push(sql`s.depth_ppm <= ${paleTo}`);
-  if (filter.depth === 'medium') conditions.push(sql`s.depth_ppm > ${paleTo} and s.depth_ppm < ${deepFrom}`);
-  if (filter.depth === 'deep') conditions.push(sql`s.depth_ppm >= ${deepFrom}`);
+  const bandIs = {
+    pale: sql`s.depth_ppm <= pale_to`,
+    medium: sql`s.depth_ppm > pale_to and s.depth_ppm < deep_from`,
+    deep: sql`s.depth_ppm >= deep_from`,
+  };
+  if (filter.depth !== undefined) {
+    conditions.push(
+      sql`exists (select 1 from border where border.revision_id = s.revision_id and ${bandIs[filter.depth]})`,
+    );
+  }
   if (filter.hue !== undefined) conditions.push(sql`c.hue_families like ${`%,${filter.hue},%`}`);
   if (filter.inStock) {
     conditions.push(sql`s.revision_id not in (select k.revision_id from recipe_components k where k.dye_id not in (
@@ -97,18 +104,20 @@ const ORDER_BY = {
   rating: sql`s.rating is null, s.rating desc, c.card_place is null, c.card_place, s.id`,
 } as const;
 
-/** Swatches that fit, in the wanted order, from the `from`-th on. */
+const chosenFrom = sql`swatches s left join swatch_colours c on c.swatch_id = s.id`;
+
+/** Swatches that fit, in the wanted order, from the `from`-th on. The page is chosen first, by what sorts and filters it,
+ *  and only its own rows are then told in full. */
 export const listSwatches = (db: Db, filter: SwatchFilterInput, from: number, limit: number): SwatchTile[] =>
   db
     .all<TileRecord>(
-      sql`select ${tileColumns} from ${tileTables} where ${wanted(filter)} order by ${ORDER_BY[filter.sort]} limit ${limit} offset ${from}`,
+      sql`${borders}, chosen as materialized (select s.id from ${chosenFrom} where ${wanted(filter)} order by ${ORDER_BY[filter.sort]} limit ${limit} offset ${from})
+        select ${tileColumns} from ${tileTables} where s.id in (select id from chosen) order by ${ORDER_BY[filter.sort]}`,
     )
     .map(toTile);
 
 export const countSwatches = (db: Db, filter: SwatchFilterInput): number =>
-  db.get<{ n: number }>(
-    sql`select count(*) as n from swatches s left join swatch_colours c on c.swatch_id = s.id where ${wanted(filter)}`,
-  )?.n ?? 0;
+  db.get<{ n: number }>(sql`${borders} select count(*) as n from ${chosenFrom} where ${wanted(filter)}`)?.n ?? 0;
 
 /** How many there are, the archived ones too: an empty wall is another thing than a filter that finds nothing. */
 export const anySwatch = (db: Db): boolean =>
@@ -209,13 +218,8 @@ export const tilesByIds = (db: Db, swatchIds: readonly number[]): SwatchTile[] =
 
 /** Leading colours (CIELAB D65/2°) of all swatches on the wall but one, as plain numbers. */
 export const leadingColours = (db: Db, exceptId: number): { swatchId: number; l: number; a: number; b: number }[] =>
-  db
-    .select({ swatchId: swatchColours.swatchId, l: swatchColours.l, a: swatchColours.a, b: swatchColours.b })
-    .from(swatchColours)
-    .innerJoin(swatches, eq(swatches.id, swatchColours.swatchId))
-    .where(and(ne(swatches.id, exceptId), sql`${swatches.archivedAt} is null`))
-    .orderBy(asc(swatches.id))
-    .all();
+  db.all(sql`select c.swatch_id as swatchId, c.l, c.a, c.b from swatch_colours c join swatches s on s.id = c.swatch_id
+    where s.id <> ${exceptId} and s.archived_at is null`);
 
 /** The highest number among cards coded S-0001, S-0002, …; 0 when there is none. */
 export const highestCardNumber = (db: Db): number =>

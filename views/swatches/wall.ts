@@ -120,6 +120,23 @@ const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html
   ${hueRow(form.typed['hue'] ?? '')}
   <div class="wall-bar">
   ${selectField({ name: 'sort', label: 'In order of', form, options: ORDERS })}
+  <details class="wall-more-filters" ${narrowed > 0 && html`open`}><summary>More filters</summary><div class="wall-selects">
+  ${selectField({ name: 'fibreId', label: 'Goods', form, options: choices.fibres, none: 'any' })}
+  ${selectField({ name: 'methodId', label: 'Method', form, options: choices.methods, none: 'any' })}
+  ${selectField({ name: 'dyeId', label: 'Dye', form, options: choices.dyes, none: 'any' })}
+  ${selectField({
+    name: 'depth',
+    label: 'Depth',
+    form,
+    none: 'any',
+    options: [
+      { value: 'pale', label: 'pale' },
+      { value: 'medium', label: 'medium' },
+      { value: 'deep', label: 'deep' },
+    ],
+  })}
+  <div class="wall-checks">${checkbox({ name: 'inStock', label: 'all dyes in stock', form })}${checkbox({ name: 'archived', label: 'put away', form })}</div>
+  </div></details>
   ${choice({
     name: 'show',
     label: 'Show',
@@ -138,23 +155,6 @@ const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html
       { value: 'dense', label: 'small' },
     ],
   })}
-  <details class="wall-more-filters" ${narrowed > 0 && html`open`}><summary>More filters</summary><div class="wall-selects">
-  ${selectField({ name: 'fibreId', label: 'Goods', form, options: choices.fibres, none: 'any' })}
-  ${selectField({ name: 'methodId', label: 'Method', form, options: choices.methods, none: 'any' })}
-  ${selectField({ name: 'dyeId', label: 'Dye', form, options: choices.dyes, none: 'any' })}
-  ${selectField({
-    name: 'depth',
-    label: 'Depth',
-    form,
-    none: 'any',
-    options: [
-      { value: 'pale', label: 'pale' },
-      { value: 'medium', label: 'medium' },
-      { value: 'deep', label: 'deep' },
-    ],
-  })}
-  <div class="wall-checks">${checkbox({ name: 'inStock', label: 'all dyes in stock', form })}${checkbox({ name: 'archived', label: 'put away', form })}</div>
-  </div></details>
   <noscript><button>Show</button></noscript></div>
 </form>`;
 };
