@@ -24,10 +24,11 @@ export type CameraModel =
   | 'whiteBalance'
   /** weighted linear 3×3 */
   | 'linear'
+  /** of degree 2: Finlayson, Mackiewicz & Hurlbert, IEEE Trans. Image Process. 24 (2015) 1460–1470 */
+  | 'rootPolynomial'
   /** tone curve per channel from the card's greys, then the sRGB primaries */
   | 'greyCurve'
   | 'greyCurveLinear'
-  /** root-polynomial of degree 2: Finlayson, Mackiewicz & Hurlbert, IEEE Trans. Image Process. 24 (2015) 1460–1470 */
   | 'greyCurveRootPolynomial';
 
 export interface FitReading {
@@ -50,7 +51,7 @@ export interface ColourFit {
   lightPlane: { u: number; v: number };
 }
 
-type Camera = (linear: Vec) => Lab;
+export type Camera = (linear: Vec) => Lab;
 
 /* What is believed before a photo is seen, in units near one CIEDE2000: an overall shift of 5, 0.15 per unit of distance from
    middle grey, 4 for bends over some 30 units, 1.5 for what the patch itself is off (print, weave, camera noise), 1.5 from the
@@ -103,14 +104,27 @@ export function fitColours(patches: readonly FitPatch[]): ColourFit {
 const ODD_RATIO = 3.5;
 const ODD_LEAST = 9;
 
-/** `fitColours` with a second hearing: patches that stand out of the first fit by far count less in the second. */
+const MAX_ODD_SHARE = 1 / 5;
+
+/** `fitColours`, heard again: the patch that stands out most counts less, and so on until none stands out. One at a time,
+ *  since one false patch makes its neighbours in colour look false too. */
 export function fitCard(patches: readonly FitPatch[]): ColourFit & { odd: readonly number[] } {
-  const first = fitColours(patches);
-  const limit = Math.max(ODD_LEAST, ODD_RATIO * medianOf(first.heldOut));
-  const odd = first.heldOut.flatMap((deltaE, i) => (deltaE > limit ? [i] : []));
-  if (odd.length === 0 || odd.length > patches.length / 4) return { ...first, odd };
-  const heard = patches.map((p, i) => (odd.includes(i) ? { ...p, extraNoise: p.extraNoise + first.heldOut[i]! } : p));
-  return { ...fitColours(heard), odd };
+  const odd: number[] = [];
+  let heard = patches;
+  let fit = fitColours(heard);
+  while (fit.heldOut.length > 0) {
+    const limit = Math.max(ODD_LEAST, ODD_RATIO * medianOf(fit.heldOut));
+    let worst = -1;
+    fit.heldOut.forEach((deltaE, i) => {
+      if (deltaE > limit && !odd.includes(i) && (worst < 0 || deltaE > fit.heldOut[worst]!)) worst = i;
+    });
+    if (worst < 0 || odd.length + 1 > patches.length * MAX_ODD_SHARE) break;
+    odd.push(worst);
+    const noise = fit.heldOut[worst]!;
+    heard = heard.map((p, i) => (i === worst ? { ...p, extraNoise: p.extraNoise + noise } : p));
+    fit = fitColours(heard);
+  }
+  return { ...fit, odd: odd.sort((p, q) => p - q) };
 }
 
 const medianOf = (values: readonly number[]): number =>
@@ -293,8 +307,10 @@ function candidateModels(patches: readonly FitPatch[]): CameraModel[] {
   return models;
 }
 
-function camera(patches: readonly FitPatch[], model: CameraModel): Camera {
+/** A camera model alone, without the smoothing of what it leaves over. */
+export function camera(patches: readonly FitPatch[], model: CameraModel): Camera {
   if (model === 'linear') return linearCamera(patches, (c) => c, plainTerms);
+  if (model === 'rootPolynomial') return linearCamera(patches, (c) => c, rootTerms);
   if (model === 'whiteBalance') {
     const gain = whiteGain(patches);
     return ([r, g, b]) => labOfLinear([r * gain[0], g * gain[1], b * gain[2]]);

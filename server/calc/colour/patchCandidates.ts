@@ -17,28 +17,28 @@ const MAX_AREA_SHARE = 0.1;
 const MIN_SQUARENESS = 0.88;
 const MAX_SLENDERNESS = 2.6;
 
-/** Largest channel step to the neighbours right, below and two across, on a lightly smoothed image. */
+/** Largest channel step across a pixel, left to right or top to bottom, after smoothing by 1-2-1 both ways. The outermost
+ *  pixels count as steep. */
 function steps({ data, width, height, channels }: PixelImage): Uint8Array {
+  const row = width * 3;
+  const across = new Uint16Array(width * height * 3);
+  for (let y = 0; y < height; y++) {
+    for (let x = 0; x < width; x++) {
+      const p = (y * width + x) * channels;
+      const l = x > 0 ? p - channels : p;
+      const r = x < width - 1 ? p + channels : p;
+      const q = (y * width + x) * 3;
+      across[q] = data[l]! + 2 * data[p]! + data[r]!;
+      across[q + 1] = data[l + 1]! + 2 * data[p + 1]! + data[r + 1]!;
+      across[q + 2] = data[l + 2]! + 2 * data[p + 2]! + data[r + 2]!;
+    }
+  }
   const smooth = new Uint8Array(width * height * 3);
   for (let y = 0; y < height; y++) {
-    const up = Math.max(0, y - 1) * width;
-    const mid = y * width;
-    const down = Math.min(height - 1, y + 1) * width;
-    for (let x = 0; x < width; x++) {
-      const l = Math.max(0, x - 1);
-      const r = Math.min(width - 1, x + 1);
-      for (let c = 0; c < 3; c++) {
-        const at = (i: number): number => data[i * channels + c]!;
-        smooth[(mid + x) * 3 + c] =
-          (4 * at(mid + x) +
-            2 * (at(mid + l) + at(mid + r) + at(up + x) + at(down + x)) +
-            at(up + l) +
-            at(up + r) +
-            at(down + l) +
-            at(down + r) +
-            8) >>
-          4;
-      }
+    const up = y > 0 ? -row : 0;
+    const down = y < height - 1 ? row : 0;
+    for (let q = y * row, end = q + row; q < end; q++) {
+      smooth[q] = (across[q + up]! + 2 * across[q]! + across[q + down]! + 8) >> 4;
     }
   }
   const out = new Uint8Array(width * height).fill(255);
@@ -46,10 +46,10 @@ function steps({ data, width, height, channels }: PixelImage): Uint8Array {
     for (let x = 1; x < width - 1; x++) {
       const p = (y * width + x) * 3;
       let most = 0;
-      for (let c = 0; c < 3; c++) {
-        const dx = Math.abs(smooth[p + 3 + c]! - smooth[p - 3 + c]!);
-        const dy = Math.abs(smooth[p + width * 3 + c]! - smooth[p - width * 3 + c]!);
-        most = Math.max(most, dx, dy);
+      for (let q = p; q < p + 3; q++) {
+        const dx = smooth[q + 3]! - smooth[q - 3]!;
+        const dy = smooth[q + row]! - smooth[q - row]!;
+        most = Math.max(most, dx, -dx, dy, -dy);
       }
       out[y * width + x] = most;
     }
@@ -57,63 +57,96 @@ function steps({ data, width, height, channels }: PixelImage): Uint8Array {
   return out;
 }
 
-/** Pieces that may be patches, larger level last wins where two levels give the same piece. */
+/** Pieces that may be patches, the larger of those that are the same piece at two levels. */
 export function patchCandidates(image: PixelImage): PatchCandidate[] {
-  const { width, height } = image;
   const step = steps(image);
-  const label = new Int32Array(width * height);
-  const queue = new Int32Array(width * height);
-  const maxArea = width * height * MAX_AREA_SHARE;
   const found: PatchCandidate[] = [];
-  let mark = 0;
-  for (const level of EVENNESS_LEVELS) {
-    const base = mark;
-    for (let start = 0; start < step.length; start++) {
-      if (step[start]! > level || label[start]! > base) continue;
-      mark++;
-      label[start] = mark;
-      queue[0] = start;
-      let length = 1;
-      let sx = 0;
-      let sy = 0;
-      let sxx = 0;
-      let sxy = 0;
-      let syy = 0;
-      const x0 = start % width;
-      const y0 = (start - x0) / width;
-      for (let head = 0; head < length; head++) {
-        const p = queue[head]!;
-        const px = p % width;
-        const x = px - x0;
-        const y = (p - px) / width - y0;
-        sx += x;
-        sy += y;
-        sxx += x * x;
-        sxy += x * y;
-        syy += y * y;
-        for (const q of [p - 1, p + 1, p - width, p + width]) {
-          // The outermost pixels carry the step 255, so the walk never leaves the image.
-          if (step[q]! <= level && label[q]! <= base) {
-            label[q] = mark;
-            queue[length++] = q;
-          }
+  for (const level of EVENNESS_LEVELS) piecesAt(step, image.width, image.height, level, found);
+  return withoutTwins(found);
+}
+
+/** Moments of a connected piece: pixels, sums of x, y, xx, xy, yy. */
+const MOMENTS = 6;
+
+/** Connected pieces of pixels whose step is within the level, found by joining the runs of neighbouring rows. */
+function piecesAt(step: Uint8Array, width: number, height: number, level: number, into: PatchCandidate[]): void {
+  const parent: number[] = [];
+  const moments: number[] = [];
+  const root = (i: number): number => {
+    let r = i;
+    while (parent[r] !== r) r = parent[r]!;
+    for (let k = i; parent[k] !== r; ) {
+      const next = parent[k]!;
+      parent[k] = r;
+      k = next;
+    }
+    return r;
+  };
+  // Runs of the row above and of this one: first x, last x, piece.
+  let above: number[] = [];
+  let here: number[] = [];
+  for (let y = 1; y < height - 1; y++) {
+    here = [];
+    let seek = 0;
+    for (let x = 1; x < width - 1; x++) {
+      if (step[y * width + x]! > level) continue;
+      const first = x;
+      while (step[y * width + x + 1]! <= level) x++;
+      const n = x - first + 1;
+      const sx = ((first + x) * n) / 2;
+      // Σ x² from first to last.
+      const sxx = (x * (x + 1) * (2 * x + 1) - (first - 1) * first * (2 * first - 1)) / 6;
+      let piece = -1;
+      while (seek < above.length && above[seek + 1]! < first) seek += 3;
+      for (let k = seek; k < above.length && above[k]! <= x; k += 3) {
+        const other = root(above[k + 2]!);
+        if (piece < 0) piece = other;
+        else if (other !== piece) {
+          parent[other] = piece;
+          for (let m = 0; m < MOMENTS; m++) moments[piece * MOMENTS + m]! += moments[other * MOMENTS + m]!;
         }
       }
-      if (length < MIN_AREA_PX || length > maxArea) continue;
-      const mx = sx / length;
-      const my = sy / length;
-      const cxx = sxx / length - mx * mx + 1 / 12;
-      const cyy = syy / length - my * my + 1 / 12;
-      const cxy = sxy / length - mx * my;
-      const det = cxx * cyy - cxy * cxy;
-      if (!(det > 0) || length / (12 * Math.sqrt(det)) < MIN_SQUARENESS) continue;
-      const half = (cxx + cyy) / 2;
-      const root = Math.sqrt(Math.max(0, half * half - det));
-      if (Math.sqrt((half + root) / Math.max(1e-9, half - root)) > MAX_SLENDERNESS) continue;
-      found.push({ x: x0 + mx, y: y0 + my, areaPx: length });
+      if (piece < 0) {
+        piece = parent.length;
+        parent.push(piece);
+        moments.push(0, 0, 0, 0, 0, 0);
+      }
+      const at = piece * MOMENTS;
+      moments[at]! += n;
+      moments[at + 1]! += sx;
+      moments[at + 2]! += n * y;
+      moments[at + 3]! += sxx;
+      moments[at + 4]! += sx * y;
+      moments[at + 5]! += n * y * y;
+      here.push(first, x, piece);
     }
+    above = here;
   }
-  return withoutTwins(found);
+  const maxArea = width * height * MAX_AREA_SHARE;
+  for (let i = 0; i < parent.length; i++) {
+    if (parent[i] !== i) continue;
+    const [n, sx, sy, sxx, sxy, syy] = moments.slice(i * MOMENTS, i * MOMENTS + MOMENTS) as [
+      number,
+      number,
+      number,
+      number,
+      number,
+      number,
+    ];
+    if (n < MIN_AREA_PX || n > maxArea) continue;
+    const x = sx / n;
+    const y = sy / n;
+    // A pixel is a small square, not a point: 1/12.
+    const cxx = sxx / n - x * x + 1 / 12;
+    const cyy = syy / n - y * y + 1 / 12;
+    const cxy = sxy / n - x * y;
+    const det = cxx * cyy - cxy * cxy;
+    if (!(det > 0) || n / (12 * Math.sqrt(det)) < MIN_SQUARENESS) continue;
+    const half = (cxx + cyy) / 2;
+    const spread = Math.sqrt(Math.max(0, half * half - det));
+    if (Math.sqrt((half + spread) / Math.max(1e-9, half - spread)) > MAX_SLENDERNESS) continue;
+    into.push({ x, y, areaPx: n });
+  }
 }
 
 /** The same piece seen at several levels counts once, at its largest; its edge-worn smaller selves are dropped. */

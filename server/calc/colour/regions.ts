@@ -46,7 +46,8 @@ const MAX_PLACES = 3000;
 const MIN_PIXELS = 9;
 const MAX_OUTLINE = 400;
 
-export function readRegion(calibration: PhotoCalibration, region: Region): RegionReading {
+/** `places`: how many places are looked at for spread and clusters (the mean takes every pixel). */
+export function readRegion(calibration: PhotoCalibration, region: Region, places = MAX_PLACES): RegionReading {
   const { image, fit, place } = calibration;
   const pixels = pixelsOf(image, region);
   if (pixels.length < MIN_PIXELS) {
@@ -71,26 +72,26 @@ export function readRegion(calibration: PhotoCalibration, region: Region): Regio
   const middle = place({ x, y });
   const { lab, sd } = fit.read(mean, middle.u, middle.v);
   // An even stride over the pixels in reading order: the same places each time, over the whole region.
-  const stride = Math.max(1, pixels.length / MAX_PLACES);
-  const places: { linear: [number, number, number]; lab: Lab; u: number; v: number }[] = [];
+  const stride = Math.max(1, pixels.length / places);
+  const looked: { linear: [number, number, number]; lab: Lab; u: number; v: number }[] = [];
   for (let i = 0; Math.floor(i) < pixels.length; i += stride) {
     const p = pixels[Math.floor(i)]!;
     const px = p % image.width;
     const py = (p - px) / image.width;
     const linear = smoothed(image, px, py);
     const at = place({ x: px, y: py });
-    places.push({ linear, lab: fit.labOf(linear, at.u, at.v), ...at });
+    looked.push({ linear, lab: fit.labOf(linear, at.u, at.v), ...at });
   }
   return {
     lab,
     plusMinus: sd * fit.plusMinusPerSd,
     spread: spreadOf(
-      places.map((p) => p.lab),
+      looked.map((p) => p.lab),
       lab,
     ),
     clippedPct: (100 * clipped) / pixels.length,
     pixels: pixels.length,
-    clusters: region.clusters === 'none' ? [] : clustersOf(fit, places, region.clusters),
+    clusters: region.clusters === 'none' ? [] : clustersOf(fit, looked, region.clusters),
   };
 }
 

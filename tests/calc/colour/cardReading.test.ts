@@ -112,6 +112,41 @@ describe('goods beside a 24-patch chart', () => {
   });
 });
 
+test('a whole triangle of 66 samples is read from one photo', () => {
+  // Shares of three dyes in steps of 10 %: 66 pieces in rows below the card, coloured by a plain mixture of three colours.
+  const ends: readonly LabTriple[] = [
+    [45, 40, 20],
+    [75, 0, 55],
+    [35, 5, -35],
+  ];
+  const pieces: { x: number; y: number; lab: LabTriple }[] = [];
+  for (let i = 0; i <= 10; i++) {
+    for (let j = 0; i + j <= 10; j++) {
+      const share = [i / 10, j / 10, 1 - (i + j) / 10];
+      const at = (c: number): number => share.reduce((sum, s, k) => sum + s * ends[k]![c]!, 0);
+      pieces.push({ x: 0.55 * (i - 5), y: 2.8 + 0.55 * j, lab: [at(0), at(1), at(2)] });
+    }
+  }
+  const scene = render({
+    ...BASE,
+    middle: [0.5, 0.22],
+    goods: pieces.map((p) => ({ ...p, width: 0.45, height: 0.45 })),
+  });
+  const reading = demandRead(
+    readCard({
+      image: scene.image,
+      card: CHART_24_SINCE_2014,
+      corners: 'find',
+      regions: pieces.map((p) => ({ kind: 'spot', ...scene.at(p.x, p.y), radiusPx: 8, clusters: 'none' })),
+    }),
+  );
+  expect(reading.regions).toHaveLength(66);
+  const off = reading.regions.map((r, i) => deltaE2000({ standard: asLab(pieces[i]!.lab), sample: r.lab }));
+  expect(mean(off)).toBeLessThan(3);
+  const held = off.filter((d, i) => d <= reading.regions[i]!.plusMinus);
+  expect(held.length).toBeGreaterThan(0.85 * 66);
+});
+
 describe('corners given by hand', () => {
   test('a finger off by a sixth of a patch is settled on the card', () => {
     const scene = render({ ...BASE, goods: laid, tiltDeg: 10, turnDeg: 12 });
@@ -193,6 +228,23 @@ describe('warnings', () => {
     const named = [...(warning(reading, 'glare')?.patches ?? []), ...(warning(reading, 'oddPatches')?.patches ?? [])];
     expect(named).toContain(CHART_24[15]!.name.split(' (')[0]);
     expect(mean(errors(reading))).toBeLessThan(4);
+  });
+
+  test('a thumb over a corner of the card: found all the same, and the covered patches named', () => {
+    const scene = render({ ...BASE, goods: laid });
+    const thumb = scene.at(2.5, -1.5);
+    const { data, width } = scene.image;
+    for (let y = 0; y < scene.image.height; y++) {
+      for (let x = 0; x < width; x++) {
+        if (Math.hypot(x - thumb.x, y - thumb.y) < 0.8 * 62) data.set([205, 150, 120], (y * width + x) * 3);
+      }
+    }
+    const reading = demandRead(
+      readCard({ image: scene.image, card: CHART_24_SINCE_2014, corners: 'find', regions: spots(scene) }),
+    );
+    expect(warning(reading, 'oddPatches')!.patches).toContain('bluish green');
+    expect(warning(reading, 'oddPatches')!.patches.length).toBeLessThan(5);
+    expect(mean(errors(reading))).toBeLessThan(3);
   });
 
   test('light from one side, and by about how much', () => {
