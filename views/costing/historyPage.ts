@@ -74,23 +74,23 @@ const cameOut = (l: HistoryItem): Html => {
 const row = (l: HistoryItem, show: Show): Html => html`<tr>
   <th scope="row"><a href="/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)}</span>${l.status === 'abandoned' && html`<br>${badge({ label: 'given up', tone: 'bad' })}`}</th>
   <td class="history-what">${l.shades && html`<b>${l.shades}</b> on `}${l.goodsText}<br><span class="fine">${mass(show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}</span></td>
-  <td>${l.customers || '—'}${l.orders && html`<br><span class="fine">order ${l.orders}</span>`}</td>
-  <td class="num">${cameOut(l)}</td>
-  <td class="num">${money(show, l.materialMinor)}</td>
-  <td class="num">${money(show, l.labourMinor)}</td>
-  <td class="num">${money(show, l.overheadMinor + l.otherMinor)}</td>
-  <td class="num"><b>${money(show, l.totalMinor)}</b><br><span class="fine">est. ${money(show, l.estimateMinor)}</span></td>
-  <td class="num">${l.unitCostMinor === null ? '—' : money(show, Math.round(l.unitCostMinor))}</td>
+  <td data-label="For">${l.customers || '—'}${l.orders && html`<br><span class="fine">order ${l.orders}</span>`}</td>
+  <td class="num" data-label="Came out">${cameOut(l)}</td>
+  <td class="num" data-label="Material">${money(show, l.materialMinor)}</td>
+  <td class="num" data-label="Labour">${money(show, l.labourMinor)}</td>
+  <td class="num" data-label="Overhead, other">${money(show, l.overheadMinor + l.otherMinor)}</td>
+  <td class="num" data-label="Total"><b>${money(show, l.totalMinor)}</b><br><span class="fine">est. ${money(show, l.estimateMinor)}</span></td>
+  <td class="num" data-label="Per good piece">${l.unitCostMinor === null ? '—' : money(show, Math.round(l.unitCostMinor))}</td>
 </tr>`;
 
 const table = (
   p: HistoryPageProps,
   t: HistoryTotals,
-): Html => html`<div class="panel table-wrap"><table class="plain history">
+): Html => html`<div class="panel table-wrap"><table class="plain shelf history">
 <caption class="visually-hidden">Closed lots with what they cost, newest first</caption>
 <thead><tr><th scope="col">Lot</th><th scope="col">What was dyed</th><th scope="col">For</th><th scope="col" class="num">Came out</th><th scope="col" class="num">Material</th><th scope="col" class="num">Labour</th><th scope="col" class="num">Overhead, other</th><th scope="col" class="num">Total</th><th scope="col" class="num">Per good piece</th></tr></thead>
 <tbody>${p.lots.map((l) => row(l, p.show))}</tbody>
-<tfoot><tr><th scope="row" colspan="3">${t.lots === 1 ? '1 lot' : `All ${t.lots} lots`}</th><td class="num">${t.firstQuality}</td><td class="num">${money(p.show, t.materialMinor)}</td><td class="num">${money(p.show, t.labourMinor)}</td><td class="num">${money(p.show, t.overheadMinor + t.otherMinor)}</td><td class="num">${money(p.show, t.totalMinor)}</td><td></td></tr></tfoot>
+<tfoot><tr><th scope="row" colspan="3">${t.lots === 1 ? '1 lot' : `All ${t.lots} lots`}</th><td class="num" data-label="First quality">${t.firstQuality}</td><td class="num" data-label="Material">${money(p.show, t.materialMinor)}</td><td class="num" data-label="Labour">${money(p.show, t.labourMinor)}</td><td class="num" data-label="Overhead, other">${money(p.show, t.overheadMinor + t.otherMinor)}</td><td class="num" data-label="Total">${money(p.show, t.totalMinor)}</td><td></td></tr></tfoot>
 </table></div>${pager({ nextHref: p.nextHref, firstHref: p.firstHref })}`;
 
 const nothing = (p: HistoryPageProps): Html =>
@@ -119,7 +119,7 @@ export const historyPage = (p: HistoryPageProps): Html => {
     title: 'Batch history',
     lead: 'What every closed lot cost, as it was written when it was finished.',
   })}
-<nav class="tabs" aria-label="Range">${p.ranges.map((r) => html`<a href="${r.href}" ${r.current && html`aria-current="page"`}>${r.label}</a>`)}</nav>
+<nav class="tabs" aria-label="Range"><ul>${p.ranges.map((r) => html`<li><a href="${r.href}" ${r.current && html`aria-current="page"`}>${r.label}</a></li>`)}</ul></nav>
 <form method="get" action="/history" class="panel">${formNotice(form)}<div class="grid history-filter">
   ${field({ name: 'from', label: 'From', form, type: 'date' })}
   ${field({ name: 'to', label: 'To, that day included', form, type: 'date' })}

@@ -67,6 +67,8 @@ const section = (id: string, title: string, count: number, body: Value): Html =>
   html`<section class="panel today-list" aria-labelledby="${id}"><h2 id="${id}">${title}${count > 0 && html` <span class="fine">${count}</span>`}</h2>${body}</section>`;
 
 const benchCard = (l: TodayBenchLot, p: TodayProps): Html => {
+  const stepsDone = l.running.length === 0 && l.nextStep === null;
+  const toFinish = stepsDone && l.weighedCount >= l.lineCount;
   const progress = [
     `${l.weighedCount} of ${l.lineCount} weighed`,
     l.stepCount > 0 ? `${l.doneSteps} of ${l.stepCount} steps done` : '',
@@ -79,11 +81,9 @@ const benchCard = (l: TodayBenchLot, p: TodayProps): Html => {
     (s) =>
       html`<p class="running"><span>${s.name}</span><span class="timer ${s.state}" data-ends-at="${s.expectedEndAt}" data-now="${p.nowAt}"><b>${s.remainingS >= 0 ? countdown(s.remainingS) : html`over by ${countdown(-s.remainingS)}`}</b></span></p>`,
   )}
-  ${l.running.length === 0 && html`<p class="running"><span>${l.nextStep === null ? 'Every step is done' : html`Next: ${l.nextStep}`}</span></p>`}
+  ${l.running.length === 0 && html`<p class="running"><span>${toFinish ? 'Done: ready to finish' : stepsDone ? 'Still to be weighed' : html`Next: ${l.nextStep}`}</span></p>`}
   <p class="fine">${progress.join(' · ')}</p>
-  <p><a class="button primary" href="/lots/${l.lotId}/${l.nextStep === null && l.running.length === 0 ? 'finish' : 'bench'}">${
-    l.nextStep === null && l.running.length === 0 ? 'Finish' : 'To the bench'
-  }<span class="visually-hidden"> of lot ${l.number}</span></a></p></li>`;
+  <p><a class="button primary" href="/lots/${l.lotId}/${toFinish ? 'finish' : 'bench'}">${toFinish ? 'Finish' : 'To the bench'}<span class="visually-hidden">${toFinish ? '' : ' of'} lot ${l.number}</span></a></p></li>`;
 };
 
 const plannedRow = (l: TodayLot, p: TodayProps): Html => {
