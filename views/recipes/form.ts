@@ -59,7 +59,7 @@ export const recipeForm = (props: RecipeFormProps): Html => {
       : { href: '/recipes', label: 'Recipes' },
     ...(recipe ? { lead: 'The revision before stays as it is, with all that was dyed by it.' } : {}),
   })}
-<form method="post" action="${action}" class="stack">${formNotice(form)}
+<form method="post" action="${action}" class="stack" hx-get="/recipes/formula" hx-target="#so-far" hx-swap="outerHTML" hx-trigger="input delay:200ms" hx-validate="false">${formNotice(form)}
   ${
     recipe === null &&
     html`<fieldset class="panel"><legend>The shade</legend><div class="grid">
@@ -91,7 +91,7 @@ export const recipeForm = (props: RecipeFormProps): Html => {
     ${props.dyes.length === 0 && html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a dye</a> first.</p>`}
   </fieldset>
   <section class="panel so-far-panel"><h2>Both ways</h2>
-    <div hx-get="/recipes/formula" hx-include="closest form" hx-target="#so-far" hx-swap="outerHTML" hx-trigger="input from:closest form delay:200ms">${soFar(props.soFar)}</div></section>
+    ${soFar(props.soFar)}</section>
   </div>
   <fieldset class="panel"><legend>Why</legend>
     ${field({ name: 'why', label: recipe ? 'What the change is for' : 'Where it comes from', form, size: 'wide', placeholder: recipe ? 'last lot came out too green' : 'paper card 14' })}</fieldset>
