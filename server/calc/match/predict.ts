@@ -119,6 +119,7 @@ export type Prediction = KnownPrediction | NoIdea;
 /** How far beyond the deepest swatch of a dye, and the deepest total, a prediction is still given. */
 const DEPTH_REACH = 1.5;
 const MIN_SWATCHES_OF_DYE = 2;
+export const MAX_DYES = 6;
 const MAX_RESIDUAL_POINTS = 1000;
 const FOLDS = 5;
 /** Held-out swatches under which the interval leans on guessed scores. */
@@ -611,11 +612,37 @@ export function resolveRecipe(
     (dye, j) => (depthsPct[j] as number) > DEPTH_REACH * (model.dyes[dye] as DyeKnowledge).maxDepthPct,
   );
   const total = depthsPct.reduce((sum, d) => sum + d, 0);
-  if (deep.length > 0 || total > DEPTH_REACH * model.maxTotalDepthPct) {
+  if (deep.length > 0 || total > reachTotalPct(model)) {
     return noIdea('tooDeep', dyeIdsOf(deep.length > 0 ? deep : dyes), 'deeper than the swatches go by more than half');
   }
-  if (dyes.length > 6) return noIdea('tooManyDyes', dyeIdsOf(dyes), 'more than six dyes at once');
+  if (dyes.length > MAX_DYES) return noIdea('tooManyDyes', dyeIdsOf(dyes), 'more than six dyes at once');
   return { dyes, depthsPct };
+}
+
+/** Deepest that a dye may be taken to; 0 where it is not known well enough. */
+export function reachPct(model: ColourModel, dye: number): number {
+  const { alone, mixed, maxDepthPct } = model.dyes[dye] as DyeKnowledge;
+  return alone + mixed < MIN_SWATCHES_OF_DYE ? 0 : DEPTH_REACH * maxDepthPct;
+}
+
+/** Deepest total that a prediction is given for. */
+export function reachTotalPct(model: ColourModel): number {
+  return DEPTH_REACH * model.maxTotalDepthPct;
+}
+
+/** Lab alone of a resolved recipe: the search asks for it often. */
+export function predictedLab(
+  model: ColourModel,
+  dyes: readonly number[],
+  depthsPct: readonly number[],
+  substrate: Float64Array,
+): [number, number, number] {
+  const { theories } = readyOf(model);
+  const theory = theories.of(dyes, depthsPct, substrate);
+  const lab = new Float64Array(3);
+  residualMean(model.residual, theories.point(dyes, depthsPct, theory), lab);
+  const at = (c: 0 | 1 | 2) => (lab[c] as number) + (theory.lab[c] as number);
+  return [Math.max(0, Math.min(110, at(0))), at(1), at(2)];
 }
 
 /** The full prediction of a resolved recipe over a substrate in bands. Without `detail` the costly list of swatches stays empty. */
@@ -633,7 +660,7 @@ export function predictResolved(
   // Deeper than was ever dyed: the interval grows with the reach.
   const reach = dyes.reduce(
     (most, dye, j) => Math.max(most, (depthsPct[j] as number) / (model.dyes[dye] as DyeKnowledge).maxDepthPct),
-    1,
+    Math.max(1, depthsPct.reduce((sum, d) => sum + d, 0) / model.maxTotalDepthPct),
   );
   const guessed = GUESSED_DELTA_E90[familiarity];
   const half = (channel: 0 | 1 | 2, list: readonly number[]) =>
