@@ -3,7 +3,7 @@ import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
 import { seeOther } from '../http/page.ts';
-import { actorOf } from '../people/guards.ts';
+import { actorOf, type May } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { readingResource } from './display.ts';
 import { orderOfLine, type ReadingSubject, readingsOf, subjectExists } from './queries.ts';
@@ -25,10 +25,10 @@ export function pages(app: App, deps: Deps): void {
 }
 
 /** What can have readings: the address of each, and its name in a sentence. */
-const SUBJECTS: readonly { path: string; what: string; of: (id: number) => ReadingSubject }[] = [
-  { path: 'swatches', what: 'swatch', of: (id) => ({ swatchId: id }) },
-  { path: 'lots', what: 'lot', of: (id) => ({ lotId: id }) },
-  { path: 'order-lines', what: 'order line', of: (id) => ({ orderLineId: id }) },
+const SUBJECTS: readonly { path: string; what: string; may: May; of: (id: number) => ReadingSubject }[] = [
+  { path: 'swatches', what: 'swatch', may: 'work', of: (id) => ({ swatchId: id }) },
+  { path: 'lots', what: 'lot', may: 'log', of: (id) => ({ lotId: id }) },
+  { path: 'order-lines', what: 'order line', may: 'work', of: (id) => ({ orderLineId: id }) },
 ];
 
 const ReadingList = z.object({ readings: z.array(ColourReadingResource) });
@@ -36,7 +36,7 @@ const ReadingList = z.object({ readings: z.array(ColourReadingResource) });
 export function api(app: App, deps: Deps): void {
   const { db } = deps;
   const tags = ['Colour readings'];
-  for (const { path, what, of } of SUBJECTS) {
+  for (const { path, what, may, of } of SUBJECTS) {
     app.get(
       `/${path}/:id/readings`,
       {
@@ -58,7 +58,7 @@ export function api(app: App, deps: Deps): void {
     app.post(
       `/${path}/:id/readings`,
       {
-        config: { may: 'log' },
+        config: { may },
         schema: {
           tags,
           summary: `Record the colours of one look at a ${what}`,

@@ -17,7 +17,7 @@ import { readInput, submitForm, typedBody, typedRows, zodFieldErrors } from '../
 import { type Rendering, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart, type Upload } from '../http/upload.ts';
 import { listMethods } from '../methods/queries.ts';
-import { actorOf } from '../people/guards.ts';
+import { actorOf, allows } from '../people/guards.ts';
 import { storePhoto } from '../photos/store.ts';
 import { dyesInUse, recipeChoices } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
@@ -340,7 +340,7 @@ export function pages(app: App, deps: Deps): void {
 
 const READING_DEFAULTS = { readingSource: 'instrument', illuminant: 'D65', observer: '10' };
 
-const mayWork = (request: FastifyRequest): boolean => request.actor?.role === 'owner' || request.actor?.role === 'dyer';
+const mayWork = (request: FastifyRequest): boolean => allows(request.actor, 'work');
 
 /** What to say beside the colour: whether the screen can show it, and whether it was adapted to the screen's white. */
 const screenNotes = (sheet: SwatchSheet): { inGamut: boolean; adapted: boolean } => {

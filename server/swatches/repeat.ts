@@ -28,7 +28,7 @@ export interface RepeatLine {
   roundingErrorPct: number;
   halfDigitErrorPct: number;
   /** Instead of powder, where the scale's floor is above the mass. */
-  stock: { strengthPpm: number; volumeUl: number; stepUl: number; fills: number } | null;
+  stock: { strengthPpm: number; volumeUl: number; stepUl: number; fills: number; roundingErrorPct: number } | null;
   noStockFits: 'tooLittleToMeasure' | 'tooMuchLiquor' | null;
   /** The container that the strength is taken from: the oldest with anything in it. */
   container: { stockLotId: number; code: string; strengthPpm: number; onHandMg: number } | null;
@@ -137,11 +137,13 @@ export function repeatOf(
 function solutionOf(advice: StockAdvice): RepeatLine['stock'] {
   if (advice.kind !== 'stock') return null;
   const stepUl = divisionUl(advice.measureCapacityMl);
+  const volumeUl = roundedToStep({ value: advice.volumeMl * 1000, step: stepUl, field: 'volume' });
   return {
     strengthPpm: nearestInteger({ value: advice.strengthPct * 10_000, field: 'stockConc' }),
-    volumeUl: roundedToStep({ value: advice.volumeMl * 1000, step: stepUl, field: 'volume' }),
+    volumeUl,
     stepUl,
     fills: advice.fills,
+    roundingErrorPct: (100 * (volumeUl / 1000 - advice.volumeMl)) / advice.volumeMl,
   };
 }
 

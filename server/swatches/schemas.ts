@@ -177,6 +177,7 @@ export const WeighUpResource = z
             volumeUl: z.number().int(),
             stepUl: z.number(),
             fills: z.number().int(),
+            roundingErrorPct: z.number(),
           })
           .nullable(),
         noStockFits: z.enum(['tooLittleToMeasure', 'tooMuchLiquor']).nullable(),

@@ -34,7 +34,7 @@ export const swatchCard = (
     <p class="fine">Dyed ${day(p.tile.dyedOn)} by ${p.madeByName}${p.containers.length > 0 && html`, from ${p.containers.map((c) => c.code).join(', ')}`}${p.cardPlace && html` · kept in ${p.cardPlace}`}</p>
     ${p.note && html`<p>${p.note}</p>`}
   </div>
-  <div class="card-foot"><div class="qr" role="img" aria-label="QR code of this swatch’s page">${new Html(p.qrSvg)}</div><p class="fine">${p.address}<br>Printed colour is not the sample’s: ${colourWords(p.tile)}</p><div class="card-chip">${colourChip(
+  <div class="card-foot"><div class="qr" role="img" aria-label="QR code of this swatch’s page">${new Html(p.qrSvg)}</div><p class="fine">${p.address}<br>${colourWords(p.tile)}; go by the sample, not by the printed patch</p><div class="card-chip">${colourChip(
     {
       hex: p.tile.hex,
       label: colourWords(p.tile),

@@ -201,16 +201,19 @@ export const swatchPage = (p: SwatchPageProps): Html => {
   return html`${pageHead({
     title: tile.name,
     crumb: { href: '/swatches', label: 'Swatch library' },
-    lead: html`${tile.code} · ${colourWords(tile)}${p.archived && html` · ${badge({ label: 'put away', tone: 'plain' })}`}`,
+    lead: html`${tile.code} · ${tile.hex === null ? 'colour not read yet' : colourWords(tile)}${p.archived && html` · ${badge({ label: 'put away', tone: 'plain' })}`}`,
     actions: html`${p.mayWork && html`<a class="button" href="/swatches/${tile.swatchId}/edit">Edit the card</a>`}<a class="button" href="/swatches/${tile.swatchId}/card">Print the card</a>`,
   })}
   <div class="swatch-top">
-    <figure class="swatch-colour ${isPhoto ? 'with-photo' : ''}"><span class="tag-colour">${colourChip({
-      hex: tile.hex,
-      label: colourWords(tile),
-      size: 'tile',
-      bands: tile.bands.map((b) => ({ hex: b.hex, share: b.sharePpm })),
-    })}</span>${isPhoto && html`<img src="/photos/${tile.photoId}/1600" alt="Photo of ${tile.name}" width="1600" height="1200">`}
+    <figure class="swatch-colour ${isPhoto ? 'with-photo' : ''}">${
+      !(isPhoto && tile.hex === null) &&
+      html`<span class="tag-colour">${colourChip({
+        hex: tile.hex,
+        label: colourWords(tile),
+        size: 'tile',
+        bands: tile.bands.map((b) => ({ hex: b.hex, share: b.sharePpm })),
+      })}</span>`
+    }${isPhoto && html`<img src="/photos/${tile.photoId}/1600" alt="Photo of ${tile.name}" width="1600" height="1200">`}
     <figcaption>${tile.hex === null ? 'Colour not read yet' : html`${tile.bands.length > 1 ? tile.bands.map((b) => b.hex).join(' · ') : tile.hex}${!p.inGamut && html` · outside the screen’s range`}${p.adapted && html` · adapted to the screen’s white`}`}</figcaption></figure>
     <section class="panel repeat-panel"><h2>Repeat it</h2>${p.repeatForm}${p.weighUp}</section>
   </div>

@@ -35,7 +35,7 @@ export const stars = (rating: number | null): Html | '' =>
 export const swatchTile = (props: { tile: Tile; show: 'colour' | 'photo'; beside?: string }): Html => {
   const { tile } = props;
   const picture =
-    props.show === 'photo' && tile.photoId !== null
+    tile.photoId !== null && (props.show === 'photo' || tile.hex === null)
       ? html`<img src="/photos/${tile.photoId}/640" alt="" loading="lazy" width="640" height="640">`
       : colourChip({
           hex: tile.hex,

@@ -14,7 +14,7 @@ export interface WeighUpLine {
   roundedMg: number;
   roundingErrorPct: number;
   halfDigitErrorPct: number;
-  stock: { strengthPpm: number; volumeUl: number; stepUl: number; fills: number } | null;
+  stock: { strengthPpm: number; volumeUl: number; stepUl: number; fills: number; roundingErrorPct: number } | null;
   noStockFits: 'tooLittleToMeasure' | 'tooMuchLiquor' | null;
   container: { stockLotId: number; code: string; strengthPpm: number; onHandMg: number } | null;
 }
@@ -44,9 +44,11 @@ const amount = (line: WeighUpLine, readabilityMg: number): Html => {
   return html`<span class="big-number">${grams(line.roundedMg, readabilityMg).replace(' g', '')} <small>g</small></span>`;
 };
 
+const rounding = (pct: number): string => (Math.abs(pct) < 0.005 ? 'no rounding' : `rounded by ${signedPct(pct)}`);
+
 const remark = (line: WeighUpLine): Html | '' => {
   if (line.stock) {
-    return html`${grams(line.exactMg, 1)} of powder is below what this scale weighs well.`;
+    return html`${grams(line.exactMg, 1)} of powder is below what this scale weighs well; ${rounding(line.stock.roundingErrorPct)}`;
   }
   if (line.noStockFits === 'tooMuchLiquor') {
     return html`Too little to weigh well, and as solution more than the bath holds: use a finer scale or more goods.`;
@@ -54,9 +56,7 @@ const remark = (line: WeighUpLine): Html | '' => {
   if (line.noStockFits === 'tooLittleToMeasure') {
     return html`Too little to weigh, and too little of any solution to measure.`;
   }
-  const rounding =
-    Math.abs(line.roundingErrorPct) < 0.005 ? 'no rounding' : `rounded by ${signedPct(line.roundingErrorPct)}`;
-  return html`${rounding}; half a digit is ± ${line.halfDigitErrorPct.toFixed(2)} %`;
+  return html`${rounding(line.roundingErrorPct)}; half a digit is ± ${line.halfDigitErrorPct.toFixed(2)} %`;
 };
 
 const line = (l: WeighUpLine, readabilityMg: number): Html =>
