@@ -24,10 +24,7 @@ export function saveMethod(db: Db, methodId: number, input: MethodInput, version
     refuseImpossible(tx, input);
     const saved = updateMethod(tx, methodId, input, version);
     if (!saved) {
-      throw new Refusal(
-        'staleEdit',
-        'Somebody saved this method meanwhile. What you typed is below; open its page again to see theirs.',
-      );
+      throw new Refusal('staleEdit', 'Somebody saved this method meanwhile. What you typed is below, beside theirs.');
     }
     replaceParts(tx, methodId, input);
     return saved;

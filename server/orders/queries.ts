@@ -40,6 +40,9 @@ export const listCustomers = (db: Db): CustomerOverview[] =>
 export const customerById = (db: Db, customerId: number): CustomerRow | undefined =>
   db.select().from(customers).where(eq(customers.id, customerId)).get();
 
+export const customerOfName = (db: Db, name: string): CustomerRow | undefined =>
+  db.select().from(customers).where(sql`${customers.name} = ${name} collate nocase`).get();
+
 export const insertCustomer = (db: Db, input: CustomerInput): CustomerRow =>
   db.insert(customers).values(input).returning().get();
 

@@ -3,6 +3,7 @@ import type { CustomerRow, OrderLineRow, OrderRow } from '../db/tables/orders.ts
 import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
 import {
   customerById,
+  customerOfName,
   deleteLine,
   highestNumberOf,
   highestOrdinal,
@@ -30,10 +31,7 @@ import type {
 } from './schemas.ts';
 
 const stale = (): Refusal =>
-  new Refusal(
-    'staleEdit',
-    'Somebody saved this order meanwhile. What you typed is below; open its page again to see theirs.',
-  );
+  new Refusal('staleEdit', 'Somebody saved this order meanwhile. What you typed is below, beside theirs.');
 
 /** The next running number of the year of a day: '2026-014' after '2026-013'. */
 export const proposedNumber = (db: Db, orderedOn: string): string => {
@@ -63,6 +61,11 @@ export function takeTypedOrder(db: Db, form: NewOrderWords): OrderRow {
     const lines = lineInputsOf(tx, form.lines, (i, field) => `lines.${i}.${field}`);
     if (form.customerId === null && form.newCustomer === '') {
       throw invalid({ customerId: 'Who ordered it? Choose one, or write the name of a new customer.' });
+    }
+    const namesake = form.newCustomer === '' ? undefined : customerOfName(tx, form.newCustomer);
+    if (namesake) {
+      const where = namesake.archivedAt === null ? 'in the list already: choose them there' : 'in the archive';
+      throw invalid({ newCustomer: `${namesake.name} is ${where}.` });
     }
     const customerId =
       form.newCustomer === ''
@@ -205,10 +208,7 @@ export function saveCustomer(db: Db, customerId: number, input: CustomerInput, v
   if (!customerById(db, customerId)) throw notFound('customer');
   const saved = updateCustomer(db, customerId, input, version);
   if (!saved) {
-    throw new Refusal(
-      'staleEdit',
-      'Somebody saved this customer meanwhile. What you typed is below; open the page again to see theirs.',
-    );
+    throw new Refusal('staleEdit', 'Somebody saved this customer meanwhile. What you typed is below, beside theirs.');
   }
   return saved;
 }

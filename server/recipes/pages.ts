@@ -17,6 +17,7 @@ import { showOf } from '../settings/show.ts';
 import { idParams, massMgField } from '../typedFields.ts';
 import {
   type ComponentWithDye,
+  dyesByIds,
   dyesInUse,
   latestRevision,
   listRecipes,
@@ -68,7 +69,11 @@ export function pages(app: App, deps: Deps): void {
     }
     const said = formulaSoFar(read.data);
     if (said.kind === 'notYet') return said;
-    const byId = new Map(dyesInUse(db).map((d) => [d.id, d]));
+    const named = dyesByIds(
+      db,
+      said.components.map((c) => c.dyeId),
+    );
+    const byId = new Map(named.map((d) => [d.id, d]));
     return {
       ...said,
       components: said.components.map((c) => {
@@ -79,7 +84,11 @@ export function pages(app: App, deps: Deps): void {
   };
 
   const formPage = (form: FormState, row: RecipeRow | null): Rendering => {
-    const dyes = dyesInUse(db);
+    const inUse = dyesInUse(db);
+    const named = rowsOf(form.typed).components.map((r) => Number(r.dyeId));
+    // A dye that was archived meanwhile stays choosable in a formula that names it already.
+    const archived = dyesByIds(db, named.filter(Number.isSafeInteger)).filter((d) => d.archivedAt !== null);
+    const dyes = [...inUse, ...archived];
     return {
       title: row ? `${row.name}: new revision` : 'Write a recipe',
       section: 'recipes',

@@ -138,10 +138,7 @@ export function saveRecipeHead(
   if (!recipeById(db, recipeId)) throw notFound('recipe');
   const saved = updateRecipe(db, recipeId, changes, version);
   if (!saved) {
-    throw new Refusal(
-      'staleEdit',
-      'Somebody saved this recipe meanwhile. What you typed is below; open its page again to see theirs.',
-    );
+    throw new Refusal('staleEdit', 'Somebody saved this recipe meanwhile. What you typed is below, beside theirs.');
   }
   return saved;
 }

@@ -70,6 +70,8 @@ test('the next number follows the highest of the year, and a taken one is refuse
   const again = await studio.page.post('/orders', { ...NAPKINS, newCustomer: 'Somebody else' });
   expect(again.status).toBe(422);
   expect(again.text).toMatch(/id="f-number-error">/);
+  const namesake = await studio.page.post('/orders', { ...NAPKINS, number: 'X', newCustomer: 'estuary weavers guild' });
+  expect(namesake.text).toMatch(/id="f-newCustomer-error">[^<]*in the list already/);
   expect(((await studio.api.get('/customers')).body.customers as Body[]).map((c) => c['name'])).toEqual([
     'Estuary Weavers Guild',
   ]);

@@ -1,3 +1,4 @@
+import { eq } from 'drizzle-orm';
 import { expect, test } from 'vitest';
 import { dyes } from '../../server/db/tables/materials.ts';
 import { recipeComponents, recipeRevisions } from '../../server/db/tables/recipes.ts';
@@ -135,6 +136,8 @@ test('a change is a new revision; the old one stands, whatever tries to rewrite 
   const form = await studio.page.get(`${at}/revisions/new`);
   expect(form.text).toContain('revision 2');
   expect(form.text).not.toContain('Navy');
+  studio.deps.db.update(dyes).set({ archivedAt: studio.clock.now }).where(eq(dyes.id, ids.lemon)).run();
+  expect((await studio.page.get(`${at}/revisions/new`)).text).toMatch(/selected>Lemon/);
   studio.clock.now += 86_400_000;
   const saved = await studio.page.post(`${at}/revisions`, {
     entryStyle: 'ownDepths',
