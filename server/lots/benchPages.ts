@@ -6,7 +6,7 @@ import { bench as benchView, type WeighOrder } from '../../views/lots/benchPage.
 import { finishPage } from '../../views/lots/finishPage.ts';
 import type { App } from '../app.ts';
 import { durationText, massMgOf, tempCOf, volumeUlOf } from '../calc/quantity.ts';
-import type { Deps } from '../deps.ts';
+import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
 import { readInput, submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage, wantsPart } from '../http/page.ts';
@@ -36,6 +36,7 @@ export function benchPages(app: App, deps: Deps): void {
 
   // ── the bench ──
   const benchRendering = (
+    by: Actor,
     bench: Bench,
     chosenLine: number | null,
     order: WeighOrder,
@@ -45,7 +46,7 @@ export function benchPages(app: App, deps: Deps): void {
     section: 'lots',
     shape: 'bench',
     scripts: ['bench.js'],
-    body: benchView(benchProps(deps, bench, chosenLine, order, refused)),
+    body: benchView(benchProps(deps, bench, chosenLine, order, refused, by)),
   });
 
   app.get<{ Params: { id: number }; Querystring: { line?: string; order?: string } }>(
@@ -58,7 +59,7 @@ export function benchPages(app: App, deps: Deps): void {
       return sendPage(
         request,
         reply,
-        benchRendering(bench, Number.isSafeInteger(line) ? line : null, orderOf(request.query.order)),
+        benchRendering(actorOf(request), bench, Number.isSafeInteger(line) ? line : null, orderOf(request.query.order)),
       );
     },
   );
@@ -77,14 +78,14 @@ export function benchPages(app: App, deps: Deps): void {
       await act();
       if (!wantsPart(request))
         return seeOther(reply, `/lots/${lotId}/bench${order === 'plan' ? '' : `?order=${order}`}`);
-      return sendPage(request, reply, benchRendering(benchOf(db, lotId, now()), null, order));
+      return sendPage(request, reply, benchRendering(actorOf(request), benchOf(db, lotId, now()), null, order));
     } catch (error) {
       const refusal = asRefusal(error);
       if (!refusal || refusal.code === 'notFound' || refusal.code === 'lotFinished') throw error;
       const errors = Object.keys(refusal.fields).length > 0 ? refusal.fields : { '': refusal.message };
       const line = Number(typed['componentId']);
       return sendPage(request, reply, {
-        ...benchRendering(benchOf(db, lotId, now()), Number.isSafeInteger(line) ? line : null, order, {
+        ...benchRendering(actorOf(request), benchOf(db, lotId, now()), Number.isSafeInteger(line) ? line : null, order, {
           form,
           state: { typed, errors },
         }),
@@ -193,7 +194,7 @@ export function benchPages(app: App, deps: Deps): void {
       const base = {
         lotId,
         kind,
-        stepId: runningStep(lotId),
+        stepId: stepAt(lotId, atOf(typed)),
         photoId: null,
         clientId: clientIdOf(typed),
         at: atOf(typed),
@@ -214,9 +215,11 @@ export function benchPages(app: App, deps: Deps): void {
     });
   });
 
-  /** The step that is under way, to which a note belongs. */
-  const runningStep = (lotId: number): number | null =>
-    benchOf(db, lotId, now()).steps.findLast((s) => s.state === 'running' || s.state === 'overdue')?.stepId ?? null;
+  /** The step that was under way then, to which a note belongs: an entry kept on a device arrives long after. */
+  const stepAt = (lotId: number, at: number): number | null =>
+    benchOf(db, lotId, now()).steps.findLast(
+      (s) => s.startedAt !== null && s.startedAt <= at && (s.endedAt === null || s.endedAt > at),
+    )?.stepId ?? null;
 
   app.post('/lots/:id/photos', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
@@ -232,7 +235,7 @@ export function benchPages(app: App, deps: Deps): void {
           lotId,
           kind: 'photo',
           text: typed['text'] ?? '',
-          stepId: runningStep(lotId),
+          stepId: stepAt(lotId, atOf(typed)),
           photoId: photo.id,
           clientId: clientIdOf(typed),
           at: atOf(typed),

@@ -9,10 +9,10 @@ import type {
   WeighOrder,
 } from '../../views/lots/benchPage.ts';
 import type { Db } from '../db/open.ts';
-import type { Deps } from '../deps.ts';
+import type { Actor, Deps } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
-import { type Bench, type BenchLine, type WayOutOffer, waysOut } from './bench.ts';
+import { type Bench, type BenchLine, countsFor, type WayOutOffer, waysOut } from './bench.ts';
 import { coloursOf, type LogLine, type WeighingOfLot } from './queries.ts';
 
 /** What the bench knows, as its views need it. No rules here. */
@@ -50,7 +50,20 @@ function containersFor(db: Db, line: BenchLine): BenchLineView['containers'] {
   const sorted = [...all].sort((x, y) => fits(x) - fits(y));
   const lastUsed = line.weighings.findLast((w) => !w.voided)?.stockLotId;
   const chosen = lastUsed ?? component.stockLotId ?? sorted[0]?.id;
-  return sorted.map((s) => ({ id: s.id, label: containerLabel(s), unit: s.unit, chosen: s.id === chosen }));
+  const oneOf = { stockLotStrengthPpm: 0, stockLotConcPpm: null, massMg: null, volumeUl: null };
+  return sorted.map((s) => ({
+    id: s.id,
+    code: s.code,
+    label: containerLabel(s),
+    unit: s.unit,
+    counts: countsFor(component, {
+      ...oneOf,
+      ...(s.unit === 'mg' ? { massMg: 1 } : { volumeUl: 1 }),
+      stockLotStrengthPpm: s.strengthPpm,
+      stockLotConcPpm: s.concPpm,
+    }),
+    chosen: s.id === chosen,
+  }));
 }
 
 export function lineView(
@@ -125,6 +138,7 @@ export const logViews = (bench: Bench): LogView[] =>
       at: e.at,
       person: e.personName,
       text: entryText(e),
+      words: entryText(e),
       stepName: e.stepName,
       photo: e.photoId === null ? null : `/photos/${e.photoId}/640`,
       voidedReason: e.voidedReason,
@@ -214,6 +228,7 @@ export function benchProps(
   chosenLine: number | null,
   order: WeighOrder,
   refused: { form: string; state: FormState } | null,
+  by: Actor,
 ): BenchProps {
   const show = showOf(deps.db);
   const colours = coloursOf(deps.db, bench.lot.id);
@@ -229,12 +244,18 @@ export function benchProps(
     show,
     nowAt: deps.now(),
     order,
-    lines: lines.map((l) => lineView(l, colours, l.component.id === currentId ? containersFor(deps.db, l) : [])),
+    lines: lines.map((l) => lineView(l, colours, containersFor(deps.db, l))),
     currentId,
-    waysOut: currentId === null ? [] : wayViews(bench, currentId, show),
+    waysOut: new Map(
+      lines
+        .filter((l) => l.state === 'over')
+        .map((l) => [l.component.id, wayViews(bench, l.component.id, show)] as const),
+    ),
     steps: stepViews(bench),
     readyAt: bench.readyAt,
     log: logViews(bench),
+    newestEntryId: bench.log.reduce((newest, e) => Math.max(newest, e.id), 0),
+    person: { personId: by.personId, name: by.name },
     cautions: bench.plan.cautions,
     fields: bench.plan.fields.map((f) => ({
       ...f,

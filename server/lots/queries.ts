@@ -251,6 +251,17 @@ export const logOf = (db: Db, lotId: number): LogLine[] =>
         ) as unknown as LogLine,
     );
 
+/** The newest entry of a lot's log, or of all; 0 when there is none. */
+export const newestEntryId = (db: Db, lotId: number | null): number =>
+  db.get<{ newest: number }>(
+    lotId === null
+      ? sql`select coalesce(max(id), 0) as newest from log_entries`
+      : sql`select coalesce(max(id), 0) as newest from log_entries where lot_id = ${lotId}`,
+  ).newest;
+/** Lots whose log grew after an entry, with their newest. */
+export const lotsLoggedAfter = (db: Db, entryId: number): { lotId: number; newest: number }[] =>
+  db.all(sql`select lot_id as "lotId", max(id) as newest from log_entries where id > ${entryId} group by lot_id`);
+
 export const entryById = (db: Db, entryId: number): LogEntryRow | undefined =>
   db.select().from(logEntries).where(eq(logEntries.id, entryId)).get();
 export const entryOfClient = (db: Db, clientId: string): LogEntryRow | undefined =>

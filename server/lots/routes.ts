@@ -1,11 +1,18 @@
-export { api } from './api.ts';
-
 import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import { api as lotApi } from './api.ts';
 import { benchPages } from './benchPages.ts';
+import { livePages, tellOfEntries } from './livePages.ts';
 import { pages as lotPages } from './pages.ts';
 
 export function pages(app: App, deps: Deps): void {
+  tellOfEntries(app, deps);
+  livePages(app, deps);
   lotPages(app, deps);
   benchPages(app, deps);
+}
+
+export function api(app: App, deps: Deps): void {
+  tellOfEntries(app, deps);
+  lotApi(app, deps);
 }

@@ -23,7 +23,8 @@ export interface BenchLineView {
   difference: number | null;
   differencePct: number | null;
   state: 'waiting' | 'under' | 'within' | 'over';
-  containers: readonly { id: number; label: string; unit: 'mg' | 'ul'; chosen: boolean }[];
+  /** `counts`: what one unit of the container (mg or µL) counts for in the line's own unit. */
+  containers: readonly { id: number; code: string; label: string; unit: 'mg' | 'ul'; counts: number; chosen: boolean }[];
   weighings: readonly {
     entryId: number;
     at: number;
@@ -69,6 +70,8 @@ export interface LogView {
   at: number;
   person: string;
   text: Value;
+  /** The same without markup. */
+  words: string;
   stepName: string | null;
   photo: string | null;
   voidedReason: string | null;
@@ -91,10 +94,14 @@ export interface BenchProps {
   lines: readonly BenchLineView[];
   /** The line that fills the screen; null when the weigh-up is done. */
   currentId: number | null;
-  waysOut: readonly WayOutView[];
+  /** Ways out of each line that is over, by component. */
+  waysOut: ReadonlyMap<number, readonly WayOutView[]>;
   steps: readonly BenchStepView[];
   readyAt: number | null;
   log: readonly LogView[];
+  /** The newest entry on this page, so that the page knows whether it is behind. */
+  newestEntryId: number;
+  person: { personId: number; name: string };
   cautions: readonly string[];
   fields: readonly { label: string; kind: string; unit: string; choices: readonly string[] }[];
   /** Ids for the forms on this page, so that sending one twice records once. */
@@ -108,14 +115,15 @@ const amount = (unit: 'mg' | 'ul', value: number, step: number): string =>
 const stateOf = (p: BenchProps, form: string, typed: Record<string, string> = {}): FormState =>
   p.refused?.form === form ? p.refused.state : { typed, errors: {} };
 
-/** A form of the bench: works by itself, and by htmx swaps the whole bench in place. */
+/** A form of the bench. It works by itself; static/bench.js sends it by way of the device's outbox. `words` is how an entry
+ *  that waits there is called. */
 const benchForm = (
   p: BenchProps,
   path: string,
   inside: Value,
-  more: { className?: string; multipart?: boolean } = {},
+  more: { className?: string; multipart?: boolean; words?: string } = {},
 ): Html =>
-  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart ? html`enctype="multipart/form-data" hx-encoding="multipart/form-data"` : ''} hx-post="/lots/${p.lotId}/${path}" hx-target="#${ids.bench}" hx-swap="outerHTML" hx-disable="find button">
+  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart && html`enctype="multipart/form-data"`} ${more.words && html`data-words="${more.words}"`}>
   <input type="hidden" name="clientId" value="${p.newId()}"><input type="hidden" name="order" value="${p.order}">${inside}</form>`;
 
 const stateWords: Record<BenchLineView['state'], string> = {
@@ -128,12 +136,12 @@ const stateWords: Record<BenchLineView['state'], string> = {
 const lineTab = (
   l: BenchLineView,
   p: BenchProps,
-): Html => html`<li><a href="/lots/${p.lotId}/bench?line=${l.componentId}&order=${p.order}" class="line-tab is-${l.state}" ${l.componentId === p.currentId && html`aria-current="true"`}>
+): Html => html`<li><a href="/lots/${p.lotId}/bench?line=${l.componentId}&order=${p.order}" class="line-tab is-${l.state}" data-line="${l.componentId}" ${l.componentId === p.currentId && html`aria-current="true"`}>
   <span class="line-state">${l.state === 'within' ? '●' : l.state === 'over' ? '▲' : l.state === 'under' ? '◐' : '○'}</span><span class="line-name"><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && html`<span class="fine"> · colour ${l.colourOrdinal}</span>`}${l.vessel && html`<span class="fine"> · ${l.vessel}</span>`}</span>
-  <span class="num">${amount(l.unit, l.target, l.step)}<br><span class="fine">${l.actual === undefined ? stateWords[l.state] : html`${amount(l.unit, l.actual, l.step)} ${stateWords[l.state]}`}</span></span></a></li>`;
+  <span class="num">${amount(l.unit, l.target, l.step)}<br><span class="fine line-words">${l.actual === undefined ? stateWords[l.state] : html`${amount(l.unit, l.actual, l.step)} ${stateWords[l.state]}`}</span></span></a></li>`;
 
 const readingForm = (l: BenchLineView, p: BenchProps): Html => {
-  const form = stateOf(p, 'weighing');
+  const form = l.componentId === p.currentId ? stateOf(p, 'weighing') : { typed: {}, errors: {} };
   const left = Math.max(0, l.target - (l.actual ?? 0));
   return benchForm(
     p,
@@ -143,16 +151,16 @@ const readingForm = (l: BenchLineView, p: BenchProps): Html => {
     <div class="reading-row">
       <div class="field reading ${form.errors['amount'] ? 'has-error' : ''}"><label for="reading">${l.actual === undefined ? 'Reading' : 'Added now'}</label>
         <span class="with-unit"><input id="reading" name="amount" inputmode="decimal" autocomplete="off" value="${form.typed['amount'] ?? ''}" ${form.errors['amount'] && html`aria-invalid="true" aria-describedby="f-amount-error"`} data-keypad><span class="unit">${l.unit === 'mg' ? 'g' : 'mL'}</span></span>${fieldError('amount', form)}</div>
-      <div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`}>${l.containers.map((c) => html`<option value="${c.id}" ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>
+      <div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`}>${l.containers.map((c) => html`<option value="${c.id}" data-code="${c.code}" data-counts="${c.counts}" data-unit="${c.unit}" ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>
     </div>
     ${l.containers.length === 0 ? html`<p class="notice warn">No container of ${l.name} is open. <a href="/stock/new">Receive one</a>${l.concPct !== null && html` or make a stock solution on its container’s page`}, then come back.</p>` : html`<button class="primary big">${left > 0 && l.actual !== undefined ? 'Add it' : 'It is weighed'}</button>`}`,
-    { className: 'weigh-form stack' },
+    { className: 'weigh-form stack', words: l.name },
   );
 };
 
 const waysOutPanel = (l: BenchLineView, p: BenchProps): Html => html`<section class="ways-out" aria-label="Ways out">
   <h3>Over by ${amount(l.unit, l.difference ?? 0, l.step)} (${(l.differencePct ?? 0).toFixed(1)} %). What now?</h3>
-  <div class="ways">${p.waysOut.map((w) =>
+  <div class="ways">${(p.waysOut.get(l.componentId) ?? []).map((w) =>
     benchForm(
       p,
       'adjustments',
@@ -160,28 +168,33 @@ const waysOutPanel = (l: BenchLineView, p: BenchProps): Html => html`<section cl
       <h4>${w.title}</h4><p>${w.words}</p>
       ${w.lines.length > 0 && html`<table class="plain"><tbody>${w.lines.map((x) => html`<tr><td>${x.name}</td><td class="num">${amount(x.unit, x.target, x.step)}</td><td class="fine">${x.act === 'addDifference' ? html`add ${amount(x.unit, x.toAdd, x.step)}` : x.act === 'done' ? 'stays' : 'weigh'}</td></tr>`)}</tbody></table>`}
       <button>${w.title}</button>`,
-      { className: 'way' },
+      { className: 'way', words: `${l.name}: ${w.title}` },
     ),
   )}</div></section>`;
 
-const weighPanel = (p: BenchProps): Html => {
-  const l = p.lines.find((x) => x.componentId === p.currentId);
-  const done = p.lines.filter((x) => x.state === 'within').length;
-  return html`<section class="bench-weigh" aria-label="Weigh">
-  <h2>Weigh <span class="fine">${done} of ${p.lines.length} in</span></h2>
-  ${
-    l &&
-    html`<div class="now-weigh is-${l.state}">
+/** One line, large: what to weigh, how much, from which container. */
+const linePanel = (
+  l: BenchLineView,
+  p: BenchProps,
+): Html => html`<div class="now-weigh is-${l.state}" data-key="line-${l.componentId}" data-line="${l.componentId}" data-name="${l.name}" data-state="${l.state}" data-unit="${l.unit}" data-target="${l.target}" data-step="${l.step}" data-tolerance="${l.tolerance}" data-actual="${l.actual ?? ''}">
     <p class="now-what">${l.colourName && html`<span class="fine">Colour ${l.colourOrdinal}: ${l.colourName}</span><br>`}${l.vessel && html`<span class="fine">For the ${l.vessel}</span><br>`}<b>${l.code}</b> ${l.name}${l.concPct !== null && html`, ${l.concPct} % solution`}</p>
     <p class="now-target"><span>${amountText({ plannedMassMg: l.unit === 'mg' ? l.target : null, plannedVolumeUl: l.unit === 'ul' ? l.target : null, step: l.step })}</span></p>
     <p class="fine">± ${amount(l.unit, Math.round(l.tolerance), 1)}${l.target !== l.planned && html` · planned ${amount(l.unit, l.planned, l.step)}`}${l.actual !== undefined && html` · <b>in the cup ${amount(l.unit, l.actual, l.step)}${l.state === 'under' && html`, add ${amount(l.unit, l.target - l.actual, l.step)}`}</b>`}</p>
     ${l.state === 'over' && waysOutPanel(l, p)}
     ${l.state === 'within' ? html`<p class="notice good">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
-    ${l.weighings.length > 0 && html`<ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so')}`}</li>`)}</ul>`}
-    </div>`
-  }
-  ${!l && html`<p class="notice good">Everything is weighed.</p>`}
-  ${p.lines.length > 2 && orderTabs(p)}<ol class="line-tabs">${p.lines.map((x) => lineTab(x, p))}</ol></section>`;
+    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
+    </div>`;
+
+/** The weigh-up. Every line is here, all but the current one asleep in templates, so that the page can go on to the next
+ *  while the studio's computer cannot be reached. */
+const weighPanel = (p: BenchProps): Html => {
+  const l = p.lines.find((x) => x.componentId === p.currentId);
+  const done = p.lines.filter((x) => x.state === 'within').length;
+  return html`<section class="bench-weigh" aria-label="Weigh">
+  <h2>Weigh <span class="fine">${done} of ${p.lines.length} in</span></h2>
+  ${l ? linePanel(l, p) : html`<p class="notice good all-weighed">Everything is weighed.</p>`}
+  ${p.lines.length > 2 && orderTabs(p)}<ol class="line-tabs">${p.lines.map((x) => lineTab(x, p))}</ol>
+  ${p.lines.filter((x) => x !== l).map((x) => html`<template data-panel="${x.componentId}">${linePanel(x, p)}</template>`)}</section>`;
 };
 
 const ORDERS: Record<WeighOrder, string> = { plan: 'as planned', smallest: 'smallest first', dye: 'dye by dye' };
@@ -189,11 +202,12 @@ const ORDERS: Record<WeighOrder, string> = { plan: 'as planned', smallest: 'smal
 const orderTabs = (p: BenchProps): Html =>
   html`<nav class="tabs" aria-label="Order of weighing">${(['plan', 'smallest', 'dye'] as const).map((o) => html`<a href="/lots/${p.lotId}/bench?order=${o}" ${o === p.order && html`aria-current="true"`}>${ORDERS[o]}</a>`)}</nav>`;
 
-const voidForm = (p: BenchProps, entryId: number, label: string): Html =>
-  html`<details class="void"><summary>${label}</summary>${benchForm(
+const voidForm = (p: BenchProps, entryId: number, label: string, words: string): Html =>
+  html`<details class="void" data-key="void-${entryId}"><summary>${label}</summary>${benchForm(
     p,
     `log/${entryId}/voiding`,
     html`${field({ name: 'reason', label: 'Why it is void', form: stateOf(p, `void-${entryId}`), required: true, placeholder: 'misread, wrong line' })}<button>Void it</button>`,
+    { words: `Void: ${words}` },
   )}</details>`;
 
 const timer = (s: BenchStepView, p: BenchProps): Html | string => {
@@ -223,9 +237,9 @@ const stepsPanel = (p: BenchProps): Html => {
   <ol class="steps">${p.steps.map(
     (
       s,
-    ) => html`<li class="step is-${s.state}"><div class="grow"><b>${s.name}</b> <span class="fine">${durationText({ durationS: s.plannedDurationS })}${s.plannedTempC !== null && html` at ${temperature(p.show, s.plannedTempC)}`}</span><br>${timer(s, p)}${s.note && html`<p class="fine">${s.note}</p>`}</div>
-    ${s.state === 'waiting' && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepStart"><button class="${s === next ? 'primary big' : ''}">Start <span class="visually-hidden">${s.name}</span></button>`)}
-    ${(s.state === 'running' || s.state === 'overdue') && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd"><button class="primary big">End <span class="visually-hidden">${s.name}</span></button>`)}</li>`,
+    ) => html`<li class="step is-${s.state}" data-key="step-${s.stepId}" data-step="${s.stepId}" data-state="${s.state}" data-planned-s="${s.plannedDurationS}"><div class="grow"><b>${s.name}</b> <span class="fine">${durationText({ durationS: s.plannedDurationS })}${s.plannedTempC !== null && html` at ${temperature(p.show, s.plannedTempC)}`}</span><br><span class="step-time">${timer(s, p)}</span>${s.note && html`<p class="fine">${s.note}</p>`}</div>
+    ${s.state === 'waiting' && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepStart"><button class="${s === next ? 'primary big' : ''}">Start <span class="visually-hidden">${s.name}</span></button>`, { words: s.name })}
+    ${(s.state === 'running' || s.state === 'overdue') && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd"><button class="primary big">End <span class="visually-hidden">${s.name}</span></button>`, { words: s.name })}</li>`,
   )}</ol></section>`;
 };
 
@@ -280,11 +294,11 @@ const logList = (p: BenchProps): Html =>
     .reverse()
     .map(
       (e) =>
-        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so')}</li>`,
+        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so', e.words)}</li>`,
     )}</ol>`;
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
-export const bench = (p: BenchProps): Html => html`<div id="${ids.bench}" class="bench">
+export const bench = (p: BenchProps): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}">
   <header class="bench-bar"><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, ${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plannedDryMassMg && html` <span class="fine">(planned ${mass(p.show, p.plannedDryMassMg)})</span>`}</p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
   <div class="bench-grid"><div>${weighPanel(p)}</div><div>${stepsPanel(p)}${logPanel(p)}<details><summary>Cautions</summary>${cautionsList(p.cautions)}</details></div></div>
