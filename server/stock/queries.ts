@@ -227,9 +227,9 @@ export function shelfItem(db: Db, kind: StockLotRow['kind'], id: number): ShelfI
     );
   }
   const row = db.select().from(fibres).where(eq(fibres.id, id)).get();
-  const code = row?.name
-    .replace(/[^\p{L}\p{N}]+/gu, '')
-    .slice(0, 6)
+  const code = /[\p{L}\p{N}]+/u
+    .exec(row?.name ?? '')?.[0]
+    .slice(0, 8)
     .toUpperCase();
   return row && { kind, id, name: row.name, code: code || `F${id}`, unit: 'mg', archived: row.archivedAt !== null };
 }

@@ -13,7 +13,7 @@ import {
 import { choice, type FormState, field, fieldError, formNotice, textArea } from '../kit/field.ts';
 import { badge, emptyState, fact, pageHead } from '../kit/pageHead.ts';
 import { safety } from '../kit/safety.ts';
-import { grams, money, percent, type Show, volume } from '../kit/show.ts';
+import { grams, millilitres, money, percent, type Show, volume } from '../kit/show.ts';
 
 export interface AuxiliaryItem {
   id: number;
@@ -75,7 +75,7 @@ ${
 }
 ${
   props.archived.length > 0 &&
-  html`<details class="fold"><summary>Put away (${props.archived.length})</summary><ul class="plain-list">${props.archived.map(
+  html`<details class="fold"><summary>Put away (${props.archived.length})</summary><ul class="shelf-list">${props.archived.map(
     (a) => html`<li><a href="/auxiliaries/${a.id}">${a.name}</a> <span class="fine">${a.code}</span></li>`,
   )}</ul></details>`
 }`;
@@ -87,7 +87,7 @@ export interface ScoopAnswer {
 }
 
 export const scoopAnswer = (props: { answer: ScoopAnswer | null; form: FormState; show: Show }): Html =>
-  html`<div id="scoop-answer" class="scoop-answer" aria-live="polite">${fieldError('scoop', props.form)}${props.answer && html`<p><span class="big-number">${grams(props.answer.massMg, 100)}</span> <span class="fine">in ${volume({ ...props.show, units: 'metric' }, props.answer.volumeUl)}, loosely filled and levelled</span></p>`}</div>`;
+  html`<div id="scoop-answer" class="scoop-answer" aria-live="polite">${fieldError('scoop', props.form)}${props.answer && html`<p><span class="big-number">${grams(props.answer.massMg, 100)}</span> <span class="fine">in ${millilitres(props.answer.volumeUl, 1000)}, loosely filled and levelled</span></p>`}</div>`;
 
 const cups = (props: {
   auxiliary: AuxiliaryItem;
@@ -128,7 +128,7 @@ export const auxiliaryPage = (props: {
       props.mayWork &&
       html`<a class="button" href="/auxiliaries/${a.id}/edit">Edit</a><a class="button primary" href="/stock/new?item=auxiliary-${a.id}">Receive a container</a>`,
   })}
-${a.archivedAt !== null && html`<p class="notice">This auxiliary is put away: it is on no list. <b>Put it back</b> below to use it again.</p>`}
+${a.archivedAt !== null && html`<p class="notice shelf-notice">This auxiliary is put away: it is on no list. <b>Put it back</b> below to use it again.</p>`}
 <div class="cols"><section class="panel shelf-facts"><h2 class="visually-hidden">Facts</h2><div class="shelf-hero">${jar({ hex: null, ...supply({ ...a, nearlyOutPpm }), label: 'Level on the shelf', size: 'large' })}
   <div><span class="big-number">${quantity(show, unitOf(a), a.onHandQuantity)}</span><br><span class="fine">on hand, as bought</span></div><div class="badges">${watch(a, props.todayOn)}</div></div>
   <dl class="facts">${fact('Form', a.form)}${fact('Hydrate', a.hydrate || 'not noted')}${fact('Grade', a.grade || 'not noted')}
@@ -158,7 +158,7 @@ ${props.closedCount > 0 && html`<p><a href="/stock?item=auxiliary-${a.id}&amp;cl
 <section class="panel"><h2>Methods that call for it</h2>${
     props.methods.length === 0
       ? html`<p class="fine">None yet.</p>`
-      : html`<ul class="plain-list">${props.methods.map((m) => html`<li><a href="/methods/${m.methodId}">${m.name}</a> <span class="fine">${m.asTyped} ${m.vessel === 'soak' ? 'in the soak' : 'in the bath'}</span></li>`)}</ul>`
+      : html`<ul class="shelf-list">${props.methods.map((m) => html`<li><a href="/methods/${m.methodId}">${m.name}</a> <span class="fine">${m.asTyped} ${m.vessel === 'soak' ? 'in the soak' : 'in the bath'}</span></li>`)}</ul>`
   }</section>
 ${props.mayWork && html`<form method="post" action="/auxiliaries/${a.id}/archiving"><input type="hidden" name="archived" value="${a.archivedAt === null ? 'yes' : 'no'}"><button class="quiet">${a.archivedAt === null ? 'Put this auxiliary away' : 'Put this auxiliary back'}</button></form>`}`;
 };

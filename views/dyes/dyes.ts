@@ -92,7 +92,7 @@ ${
 }
 ${
   props.archived.length > 0 &&
-  html`<details class="fold"><summary>Put away (${props.archived.length})</summary><ul class="plain-list">${props.archived.map(
+  html`<details class="fold"><summary>Put away (${props.archived.length})</summary><ul class="shelf-list">${props.archived.map(
     (d) => html`<li><a href="/dyes/${d.id}">${d.name}</a> <span class="fine">${d.code}</span></li>`,
   )}</ul></details>`
 }`;
@@ -126,7 +126,7 @@ export const dyePage = (props: DyePageProps): Html => {
       props.mayWork &&
       html`<a class="button" href="/dyes/${d.id}/edit">Edit</a><a class="button primary" href="/stock/new?item=dye-${d.id}">Receive a container</a>`,
   })}
-${d.archivedAt !== null && html`<p class="notice">This dye is put away: it is on no list. <b>Put it back</b> below to use it again.</p>`}
+${d.archivedAt !== null && html`<p class="notice shelf-notice">This dye is put away: it is on no list. <b>Put it back</b> below to use it again.</p>`}
 <div class="cols lean"><section class="panel shelf-facts"><h2 class="visually-hidden">Facts</h2><div class="shelf-hero">${colourChip({ hex: d.shownHex, label: d.name, size: 'small' })}
   <div><span class="big-number">${mass(show, d.onHandMg)}</span><br><span class="fine">of powder on hand</span></div>
   <div class="badges">${watch(d, props.todayOn)}</div></div>
@@ -157,7 +157,7 @@ ${props.closedCount > 0 && html`<p><a href="/stock?item=dye-${d.id}&amp;closed=y
 <div class="cols"><section class="panel"><h2>Recipes that use it</h2>${
     props.recipes.length === 0
       ? html`<p class="fine">None yet.</p>`
-      : html`<ul class="plain-list">${props.recipes.map(
+      : html`<ul class="shelf-list">${props.recipes.map(
           (r) =>
             html`<li><a href="/recipes/${r.recipeId}">${r.name}</a>${r.usedInRevision < r.latestRevision && html` <span class="fine">up to revision ${r.usedInRevision}; no longer in ${r.latestRevision}</span>`}</li>`,
         )}</ul>`
@@ -165,7 +165,7 @@ ${props.closedCount > 0 && html`<p><a href="/stock?item=dye-${d.id}&amp;closed=y
 <section class="panel"><h2>Swatches dyed with it</h2>${
     props.swatches.length === 0
       ? html`<p class="fine">None yet.</p>`
-      : html`<ul class="swatch-strip">${props.swatches.map(
+      : html`<ul class="shelf-swatches">${props.swatches.map(
           (s) =>
             html`<li><a href="/swatches/${s.swatchId}">${colourChip({ hex: s.hex, label: s.name })}<span>${s.code}<br><span class="fine">${percent(s.depthPpm)}</span></span></a></li>`,
         )}</ul>${props.swatchCount > props.swatches.length && html`<p><a href="/swatches?dyeId=${d.id}">All ${props.swatchCount} swatches</a></p>`}`

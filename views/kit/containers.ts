@@ -82,13 +82,13 @@ export const supplyBadge = (props: { onHandQuantity: number; receivedQuantity: n
   return state === 'nearlyOut' ? badge({ label: 'nearly out', tone: 'warn' }) : '';
 };
 
-/** Everything there is to watch about one container. */
-export const containerBadges = (c: ContainerItem, todayOn: string): Html =>
-  html`<span class="badges">${c.recalledAt !== null && badge({ label: 'recalled', tone: 'bad' })}${
-    c.closedAt !== null
-      ? badge({ label: 'closed', tone: 'plain' })
-      : [supplyBadge(c), keepingBadge({ bestBeforeOn: c.bestBeforeOn, todayOn, isSolution: c.concPpm !== null })]
-  }</span>`;
+/** Everything there is to watch about one container: what is recalled or closed is watched no further. */
+export const containerBadges = (c: ContainerItem, todayOn: string): Html => {
+  const isSolution = c.concPpm !== null;
+  if (c.closedAt !== null || c.recalledAt !== null)
+    return html`<span class="badges">${c.recalledAt !== null && badge({ label: 'recalled', tone: 'bad' })}${c.closedAt !== null && badge({ label: 'closed', tone: 'plain' })}</span>`;
+  return html`<span class="badges">${supplyBadge(c)}${keepingBadge({ bestBeforeOn: c.bestBeforeOn, todayOn, isSolution })}</span>`;
+};
 
 /** What the open containers hold, at what was paid. A solution holds the part of its powder's price that went into it. */
 export const shelfValueMinor = (containers: readonly ContainerItem[]): number =>

@@ -180,7 +180,7 @@ export const solutionForm = (props: {
     lead: html`${c.itemName}. By the ledger: <b>${quantity(props.show, c.unit, c.onHandQuantity)}</b>.`,
   })}
 ${safety({ ...props.safety, powder: true })}
-<form method="post" action="${at}" class="stack" hx-get="${at}/new" hx-trigger="input delay:250ms" hx-target="#solution-answer" hx-swap="outerHTML">${formNotice(form)}${keeper(form)}
+<form method="post" action="${at}" class="stack" hx-get="${at}/new" hx-validate="false" hx-trigger="input delay:250ms" hx-target="#solution-answer" hx-swap="outerHTML">${formNotice(form)}${keeper(form)}
   <fieldset class="panel"><legend>What is wanted</legend><div class="grid">
     ${field({ name: 'volume', label: 'Volume', form, required: true, placeholder: '500 mL', size: 'short', autofocus: true })}
     ${field({ name: 'conc', label: 'Strength, % w/v', form, required: true, unit: '%', inputmode: 'decimal', size: 'short', hint: '1 % is 10 g in a litre of finished solution.' })}

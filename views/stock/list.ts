@@ -57,7 +57,7 @@ export const stockPage = (props: {
       props.mayWork &&
       html`<a class="button primary" href="/stock/new${props.item && `?item=${props.item.key}`}">Receive a container</a>`,
   })}
-<nav class="tabs" aria-label="Kinds of stock">${!props.item && html`${tab(null, 'All')}${tab('dye', 'Dyes')}${tab('auxiliary', 'Auxiliaries')}${tab('fibre', 'Goods')}`}
+<nav class="shelf-tabs" aria-label="Kinds of stock">${!props.item && html`${tab(null, 'All')}${tab('dye', 'Dyes')}${tab('auxiliary', 'Auxiliaries')}${tab('fibre', 'Goods')}`}
 <a class="aside" href="${href({ closed: !closed })}">${closed ? 'Show open containers' : 'Show closed containers'}</a></nav>
 ${
   props.containers.length === 0

@@ -89,9 +89,9 @@ export const containerPage = (props: {
   })}
 ${
   c.recalledAt !== null &&
-  html`<div class="notice bad"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a></p></div>`
+  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a></p></div>`
 }
-${!open && html`<p class="notice">Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>`}
+${!open && html`<p class="notice shelf-notice">Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>`}
 <div class="cols"><section class="panel shelf-facts"><h2 class="visually-hidden">What it holds</h2><div class="shelf-hero">${jar({ hex: c.shownHex, leftPpm, label: `${percent(leftPpm, 0)} left`, size: 'large' })}
 <div><span class="big-number">${quantity(show, c.unit, c.onHandQuantity)}</span><br><span class="fine">${percent(leftPpm, 0)} of ${quantity(show, c.unit, c.receivedQuantity)} ${isSolution ? 'made' : 'received'}</span></div>
 <div class="badges">${containerBadges(c, props.todayOn)}</div></div>
@@ -106,7 +106,7 @@ ${
 }
 <form method="get" action="/stock/${c.id}" class="past-form">${field({ name: 'on', label: 'On hand at the end of a day', form: props.past.form, type: 'date', size: 'short' })}<button>Show</button>
 ${props.past.quantity !== null && html`<p class="past-answer" role="status">At the end of ${day(asOn)}: <b>${quantity(show, c.unit, props.past.quantity)}</b></p>`}</form></section>
-<section class="panel"><h2>Facts</h2><dl class="facts">
+<section class="panel shelf-facts"><h2>Facts</h2><dl class="facts">
 ${
   isSolution
     ? html`${fact('Strength', `${percent(c.concPpm)} w/v`)}${fact('Made from', html`<a href="/stock/${c.sourceStockLotId}">${c.sourceCode}</a>`)}${fact('Made', day(c.receivedOn))}`
@@ -185,8 +185,8 @@ export const touchedPage = (props: TouchedProps): Html => {
     lead: html`${c.itemName}. Solutions made from it are followed too.`,
     actions: html`<a class="button" href="/stock/${c.id}/touched.csv" download>As CSV</a><button type="button" data-print>Print</button>`,
   })}
-${c.recalledAt !== null && html`<div class="notice bad"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}</p></div>`}
-<p class="lead">${lots} ${lots === 1 ? 'lot' : 'lots'}, ${props.swatches.length} ${props.swatches.length === 1 ? 'swatch' : 'swatches'}, ${props.orders.length} order ${props.orders.length === 1 ? 'line' : 'lines'}${customers.length > 0 && html`; customers to tell: <b>${customers.join(', ')}</b>`}.</p>
+${c.recalledAt !== null && html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}</p></div>`}
+<p class="touched-sum">${lots} ${lots === 1 ? 'lot' : 'lots'}, ${props.swatches.length} ${props.swatches.length === 1 ? 'swatch' : 'swatches'}, ${props.orders.length} order ${props.orders.length === 1 ? 'line' : 'lines'}${customers.length > 0 && html`; customers to tell: <b>${customers.join(', ')}</b>`}.</p>
 ${part(
   'Lots',
   'No lot has used it.',
@@ -202,7 +202,7 @@ ${
     'Lots that mean to use it',
     '',
     props.plannedLots.length,
-    html`<ul class="plain-list">${props.plannedLots.map((l) => html`<li><a href="/lots/${l.lotId}">${l.number}</a> <span class="fine">${statusWords(l.status)}, from ${l.throughCode}: choose another container at the bench</span></li>`)}</ul>`,
+    html`<ul class="shelf-list">${props.plannedLots.map((l) => html`<li><a href="/lots/${l.lotId}">${l.number}</a> <span class="fine">${statusWords(l.status)}, from ${l.throughCode}: choose another container at the bench</span></li>`)}</ul>`,
   )
 }
 ${part(
