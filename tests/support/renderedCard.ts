@@ -135,25 +135,31 @@ export function render(scene: Scene): Rendered {
   const exposure = scene.exposure ?? 0.9;
   const phone = scene.phone ?? 0;
   const out = new Float64Array(w * h * 3);
-  const SUB = [0.25, 0.75];
+  const towards = dot(origin, normal);
+  const g = scene.glare;
+  // Place on the table, in steps from the middle of the card, that a place in the image shows.
+  const hitAt = (sx: number, sy: number): [number, number] => {
+    const ray: V3 = [sx - w / 2, sy - h / 2, f];
+    const t = towards / dot(ray, normal);
+    const hit: V3 = [ray[0] * t - origin[0], ray[1] * t - origin[1], ray[2] * t - origin[2]];
+    return [dot(hit, right), dot(hit, down)];
+  };
   for (let py = 0; py < h; py++) {
     for (let px = 0; px < w; px++) {
+      const [x, y] = hitAt(px + 0.5, py + 0.5);
+      let light = exposure * (1 + (scene.slope ?? 0) * x);
+      light *= 1 - (scene.vignette ?? 0) * (((px / w - 0.5) ** 2 + (py / h - 0.5) ** 2) * 2);
+      const shine =
+        g === undefined ? 0 : g.strength * Math.exp(-(((x - g.x) ** 2 + (y - g.y) ** 2) / g.radius ** 2) * 2);
+      const colours = [
+        colourAt(...hitAt(px + 0.25, py + 0.25)),
+        colourAt(...hitAt(px + 0.75, py + 0.25)),
+        colourAt(...hitAt(px + 0.25, py + 0.75)),
+        colourAt(...hitAt(px + 0.75, py + 0.75)),
+      ];
       const sum = [0, 0, 0];
-      for (const sy of SUB) {
-        for (const sx of SUB) {
-          const ray: V3 = [px + sx - w / 2, py + sy - h / 2, f];
-          const t = dot(origin, normal) / dot(ray, normal);
-          const hit: V3 = [ray[0] * t - origin[0], ray[1] * t - origin[1], ray[2] * t - origin[2]];
-          const x = dot(hit, right);
-          const y = dot(hit, down);
-          let light = exposure * (1 + (scene.slope ?? 0) * x);
-          light *= 1 - (scene.vignette ?? 0) * (((px / w - 0.5) ** 2 + (py / h - 0.5) ** 2) * 2);
-          const g = scene.glare;
-          const shine =
-            g === undefined ? 0 : g.strength * Math.exp(-(((x - g.x) ** 2 + (y - g.y) ** 2) / g.radius ** 2) * 2);
-          const c = colourAt(x, y);
-          for (let k = 0; k < 3; k++) sum[k]! += (Math.max(0, c[k]! * light * cast[k]!) + shine) / 4;
-        }
+      for (const c of colours) {
+        for (let k = 0; k < 3; k++) sum[k]! += (Math.max(0, c[k]! * light * cast[k]!) + shine) / 4;
       }
       const grey = (sum[0]! + sum[1]! + sum[2]!) / 3;
       for (let k = 0; k < 3; k++) {
