@@ -108,7 +108,7 @@ const nothing = (p: HistoryPageProps): Html =>
       });
 
 const columnTable = (caption: string, columns: readonly ColumnDoc[]): Html =>
-  html`<h3>${caption}</h3><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Column</th><th scope="col">Unit</th><th scope="col">Meaning</th></tr></thead><tbody>${columns.map(
+  html`<h3>${caption}</h3><div class="table-wrap" role="region" aria-label="${caption}" tabindex="0"><table class="plain"><thead><tr><th scope="col">Column</th><th scope="col">Unit</th><th scope="col">Meaning</th></tr></thead><tbody>${columns.map(
     (c) => html`<tr><th scope="row"><code>${c.name}</code></th><td>${c.unit}</td><td>${c.meaning}</td></tr>`,
   )}</tbody></table></div>`;
 
@@ -146,7 +146,7 @@ ${
 <div class="actions history-out"><a class="button" href="${p.exportHrefs.lot}" download>CSV, one row a lot</a><a class="button" href="${p.exportHrefs.costLine}" download>CSV, one row a cost line</a></div></section>
 <h2>Lots</h2>${table(p, t)}`)
 }
-<details class="panel history-columns"><summary>What the columns of the CSV files mean</summary>
+<details class="panel history-columns"><summary><h2>What the columns of the CSV files mean</h2></summary>
 <p>UTF-8, commas, a decimal point, days as year-month-day. Both files add to the sums above, to the last cent. The same comes from <code>/api/v1/exports/lots.csv</code> with a token.</p>
 ${columnTable('One row a lot', p.columns.lot)}${columnTable('One row a cost line', p.columns.costLine)}</details>`;
 };

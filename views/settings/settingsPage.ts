@@ -58,7 +58,7 @@ const studioForm = (
 export const settingsPage = (p: SettingsProps): Html => html`${pageHead({ title: 'Settings' })}
 <section class="panel" id="studio"><h2>The studio</h2>${studioForm(p)}</section>
 <section class="panel" id="scales"><h2>Scales</h2>
-  <table class="plain"><thead><tr><th>Scale</th><th class="num">Reads to</th><th></th></tr></thead><tbody>${p.scales.map(
+  <table class="plain"><thead><tr><th>Scale</th><th class="num">Reads to</th><th><span class="visually-hidden">Do</span></th></tr></thead><tbody>${p.scales.map(
     (s) =>
       html`<tr><td>${s.name}</td><td class="num">${s.readability}</td><td>${
         s.isDefault
@@ -84,7 +84,7 @@ export const settingsPage = (p: SettingsProps): Html => html`${pageHead({ title:
   ${p.freshToken && html`<div class="notice good" role="status"><p>Copy it now; only its hash is kept:</p><p><code class="token">${p.freshToken}</code></p></div>`}
   ${
     p.tokens.length > 0 &&
-    html`<table class="plain"><thead><tr><th>For</th><th>May</th><th>Of</th><th>Made</th><th>Last used</th><th>Until</th><th></th></tr></thead><tbody>${p.tokens.map(
+    html`<table class="plain"><thead><tr><th>For</th><th>May</th><th>Of</th><th>Made</th><th>Last used</th><th>Until</th><th><span class="visually-hidden">Do</span></th></tr></thead><tbody>${p.tokens.map(
       (t) =>
         html`<tr><td>${t.name}</td><td>${t.scope}</td><td>${t.person}</td><td>${t.made}</td><td>${t.lastUsed}</td><td>${t.expires}</td><td>${p.mayChange && html`<form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke</button></form>`}</td></tr>`,
     )}</tbody></table>`
