@@ -17,7 +17,7 @@ import { usableStockLots } from '../server/stock/queries.ts';
 import type { StockItem } from '../server/stock/schemas.ts';
 import type { DyePct } from './colourWorld.ts';
 import { type Chance, chanceOf } from './random.ts';
-import { HOUR_MS, hourOf, MINUTE_MS, type Named, named, nextMorning, type Sowing } from './sowing.ts';
+import { hourOf, MINUTE_MS, type Named, named, nextMorning, type Sowing } from './sowing.ts';
 import { codeOf, containersOf, goodsFor, keepInStock, solutionFor } from './supplies.ts';
 
 /** What goes otherwise than planned at the bench. */
@@ -101,17 +101,18 @@ export function plan(s: Sowing, n: Named, d: Dyeing): number {
 
 /** Weighs everything, with the slips of a hand and of the day. Answers when the last cup stood ready. */
 function weighUp(s: Sowing, d: Dyeing, lotId: number, chance: Chance): void {
-  const ids = benchOf(s.deps.db, lotId, s.clock.at).lines.map((l) => l.component.id);
+  let { lines } = benchOf(s.deps.db, lotId, s.clock.at);
   let slip = d.slip;
-  for (const id of ids) {
-    const line = lineOf(s, lotId, id);
+  for (let i = 0; i < lines.length; i += 1) {
+    const line = lines[i] as BenchLine;
     const isPowder = line.component.kind === 'dye' && line.unit === 'mg';
     s.clock.at += Math.round(chance.between(1.5, 4.5) * MINUTE_MS);
     if (slip !== null && slip !== 'startedTwice' && isPowder) {
       slipOnce(s, d, lotId, line, slip, chance);
       slip = null;
+      ({ lines } = benchOf(s.deps.db, lotId, s.clock.at));
     }
-    drawUpTo(s, d.by, lotId, id, chance);
+    drawUpTo(s, d.by, lotId, lines[i] as BenchLine, chance);
   }
 }
 
@@ -122,7 +123,6 @@ const lineOf = (s: Sowing, lotId: number, componentId: number): BenchLine => {
 };
 
 function slipOnce(s: Sowing, d: Dyeing, lotId: number, line: BenchLine, slip: Slip, chance: Chance): void {
-  const { db } = s.deps;
   const { component } = line;
   const container = containersOf(s, itemOf(component)).find((c) => c.onHandQuantity > line.target * 1.2);
   if (!container) return;
@@ -166,13 +166,12 @@ function slipOnce(s: Sowing, d: Dyeing, lotId: number, line: BenchLine, slip: Sl
     },
     d.by,
   );
-  void db;
 }
 
 /** Brings one line to its target from the containers at hand, the oldest first; an emptied one is closed. */
-function drawUpTo(s: Sowing, by: Actor, lotId: number, componentId: number, chance: Chance): void {
-  const line = lineOf(s, lotId, componentId);
+function drawUpTo(s: Sowing, by: Actor, lotId: number, line: BenchLine, chance: Chance): void {
   const { component } = line;
+  const componentId = component.id;
   const missing = line.target - (line.actual ?? 0);
   if (missing <= line.tolerance) return;
   const item = itemOf(component);
@@ -225,7 +224,8 @@ function dyePctOf(s: Sowing, lotId: number): DyePct[] {
       (component.strengthPpm / 1e6);
     const share = bench.plan.coverage === 'eachOverItsShare' ? (bench.plan.colours[colour]?.sharePpm ?? 1e6) / 1e6 : 1;
     const goodsMg = bench.dryMassMg * share * (1 + bench.plan.lossPpm / 1e6) * (bench.plan.uptakePpm / 1e6);
-    const own = (by[colour] ??= {});
+    const own = by[colour] ?? {};
+    by[colour] = own;
     own[component.code] = (own[component.code] ?? 0) + (100 * mg) / goodsMg;
   }
   return by;
@@ -362,5 +362,3 @@ export function giveUp(s: Sowing, lotId: number, at: number, reason: string, by:
   s.clock.at = at;
   abandonLot(s.deps, { lotId, reason, clientId: s.deps.newId(), at }, by);
 }
-
-export const laterToday = (at: number, hours: number): number => at + Math.round(hours * HOUR_MS);

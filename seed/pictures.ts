@@ -8,8 +8,8 @@ import { type Chance, chanceOf } from './random.ts';
 /* Pictures of cloth that was never woven: tones laid out by smooth noise so that each covers its share of the area, under a
    weave or the strands of a hank. */
 
-const WIDTH = 640;
-const HEIGHT = 480;
+const WIDTH = 560;
+const HEIGHT = 420;
 
 export type Lay = 'even' | 'patches' | 'graded' | 'speckled';
 
@@ -22,39 +22,54 @@ export const layOf = (method: string): Lay =>
         ? 'patches'
         : 'even';
 
-/** Smooth noise over the picture: random heights on a grid, joined by a cubic. */
-function smoothNoise(chance: Chance, cellPx: number): (x: number, y: number) => number {
-  const columns = Math.ceil(WIDTH / cellPx) + 3;
-  const rows = Math.ceil(HEIGHT / cellPx) + 3;
+/** Smooth noise over the picture: random heights on a grid, joined by a cubic. No closures in the loops over pixels here
+ *  and below: a development loader gives each a name as it is made, which costs more than all else. */
+function smoothNoise(chance: Chance, cellPx: number): Float32Array {
+  const columns = Math.ceil(WIDTH / cellPx) + 2;
+  const rows = Math.ceil(HEIGHT / cellPx) + 2;
   const heights = Float32Array.from({ length: columns * rows }, () => chance.next());
-  const eased = (t: number): number => t * t * (3 - 2 * t);
-  return (x, y) => {
-    const gx = Math.min(Math.max(x / cellPx, 0), columns - 2.001);
-    const gy = Math.min(Math.max(y / cellPx, 0), rows - 2.001);
-    const i = Math.floor(gx);
-    const j = Math.floor(gy);
-    const u = eased(gx - i);
-    const v = eased(gy - j);
-    const at = (di: number, dj: number): number => heights[(j + dj) * columns + i + di] ?? 0;
-    return (at(0, 0) * (1 - u) + at(1, 0) * u) * (1 - v) + (at(0, 1) * (1 - u) + at(1, 1) * u) * v;
-  };
+  const field = new Float32Array(WIDTH * HEIGHT);
+  for (let y = 0; y < HEIGHT; y += 1) {
+    const j = Math.floor(y / cellPx);
+    const down = y / cellPx - j;
+    const v = down * down * (3 - 2 * down);
+    for (let x = 0; x < WIDTH; x += 1) {
+      const i = Math.floor(x / cellPx);
+      const along = x / cellPx - i;
+      const u = along * along * (3 - 2 * along);
+      const k = j * columns + i;
+      const top = (heights[k] as number) * (1 - u) + (heights[k + 1] as number) * u;
+      const bottom = (heights[k + columns] as number) * (1 - u) + (heights[k + columns + 1] as number) * u;
+      field[y * WIDTH + x] = top * (1 - v) + bottom * v;
+    }
+  }
+  return field;
 }
 
 function heightField(lay: Lay, chance: Chance): Float32Array {
   const field = new Float32Array(WIDTH * HEIGHT);
-  const [bend, large, middle, small, grain] = [160, 120, 52, 19, 5].map((cell) => smoothNoise(chance, cell));
-  if (!bend || !large || !middle || !small || !grain) return field;
+  if (lay === 'even') return field;
+  const middle = smoothNoise(chance, 52);
+  const small = smoothNoise(chance, 19);
+  const grain = smoothNoise(chance, 5);
+  const bend = smoothNoise(chance, 160);
+  const large = smoothNoise(chance, 120);
   for (let y = 0; y < HEIGHT; y += 1) {
     for (let x = 0; x < WIDTH; x += 1) {
-      const warp = 70 * (bend(x, y) - 0.5);
-      const patch =
-        0.5 * large(x + warp, y - warp) + 0.3 * middle(x - warp, y + warp) + 0.14 * small(x, y) + 0.06 * grain(x, y);
-      field[y * WIDTH + x] =
-        lay === 'graded'
-          ? 1 - y / HEIGHT + 0.07 * (middle(x, y * 0.3) - 0.5) + 0.02 * (grain(x, y) - 0.5)
-          : lay === 'speckled'
-            ? 0.3 * middle(x, y) + 0.5 * small(x, y) + 0.5 * grain(x, y)
-            : patch;
+      const at = y * WIDTH + x;
+      const [m, s, g] = [middle[at] as number, small[at] as number, grain[at] as number];
+      if (lay === 'graded') field[at] = 1 - y / HEIGHT + 0.07 * (m - 0.5) + 0.02 * (g - 0.5);
+      else if (lay === 'speckled') field[at] = 0.3 * m + 0.5 * s + 0.5 * g;
+      else {
+        const shift = Math.round(70 * ((bend[at] as number) - 0.5));
+        const bentX = Math.min(WIDTH - 1, Math.max(0, x + shift));
+        const bentY = Math.min(HEIGHT - 1, Math.max(0, y - shift));
+        field[at] =
+          0.5 * (large[bentY * WIDTH + bentX] as number) +
+          0.3 * (middle[y * WIDTH + bentX] as number) +
+          0.14 * s +
+          0.06 * g;
+      }
     }
   }
   return field;
@@ -76,22 +91,27 @@ const ENCODED = Uint8Array.from({ length: 4097 }, (_, i) => {
 });
 
 /** Light and shade of threads: warp and weft of cloth, strands of a hank. */
-function threads(isYarn: boolean, chance: Chance): (x: number, y: number) => number {
-  const slub = smoothNoise(chance, 34);
+function threads(isYarn: boolean, chance: Chance): Float32Array {
+  const light = smoothNoise(chance, 34);
   const warp = Float32Array.from({ length: WIDTH }, () => 1 + chance.noise(0.035));
-  const weft = Float32Array.from({ length: WIDTH + HEIGHT }, () => 1 + chance.noise(0.035));
-  if (isYarn) {
-    return (x, y) => {
-      const strand = x + 14 * Math.sin(y / 90) + 6 * slub(x, y);
-      const twist = Math.sin((strand * 2 * Math.PI) / 11);
-      const ply = Math.sin((y + strand * 2.4) / 3.1);
-      return (0.86 + 0.16 * twist + 0.05 * ply) * (weft[Math.floor(Math.abs(strand) / 11)] ?? 1) ** 2;
-    };
+  const weft = Float32Array.from({ length: WIDTH }, () => 1 + chance.noise(0.035));
+  for (let y = 0; y < HEIGHT; y += 1) {
+    const sway = 14 * Math.sin(y / 90);
+    for (let x = 0; x < WIDTH; x += 1) {
+      const at = y * WIDTH + x;
+      const slub = light[at] as number;
+      if (isYarn) {
+        const strand = x + sway + 6 * slub;
+        const twist = Math.sin((strand * 2 * Math.PI) / 11);
+        const ply = Math.sin((y + strand * 2.4) / 3.1);
+        light[at] = (0.86 + 0.16 * twist + 0.05 * ply) * (weft[Math.floor(Math.abs(strand) / 11)] as number) ** 2;
+      } else {
+        const over = ((x >> 1) + (y >> 1)) % 2 === 0 ? 1.03 : 0.96;
+        light[at] = over * (warp[x >> 1] as number) * (weft[y >> 1] as number) * (0.95 + 0.1 * slub);
+      }
+    }
   }
-  return (x, y) => {
-    const over = ((x >> 1) + (y >> 1)) % 2 === 0 ? 1.03 : 0.96;
-    return over * (warp[x >> 1] ?? 1) * (weft[y >> 1] ?? 1) * (0.95 + 0.1 * slub(x, y));
-  };
+  return light;
 }
 
 /** One picture, as PNG. */
@@ -117,20 +137,22 @@ export async function picture(input: {
     return sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? 1;
   });
   const soft = input.lay === 'graded' ? 0.075 : input.lay === 'speckled' ? 0.018 : 0.026;
+  const lights = tones.map((t) => t.light);
+  const first = lights[0] ?? [0, 0, 0];
   const pixels = Buffer.alloc(WIDTH * HEIGHT * 3);
   for (let y = 0; y < HEIGHT; y += 1) {
     for (let x = 0; x < WIDTH; x += 1) {
       const at = y * WIDTH + x;
       const h = field[at] ?? 0;
-      let [r, g, b] = tones[0]?.light ?? [0, 0, 0];
-      for (let k = 1; k < tones.length; k += 1) {
-        const t = Math.min(1, Math.max(0, (h - (borders[k - 1] ?? 1)) / (2 * soft) + 0.5));
-        const next = tones[k]?.light ?? [0, 0, 0];
+      let [r, g, b] = first;
+      for (let k = 1; k < lights.length; k += 1) {
+        const t = Math.min(1, Math.max(0, (h - (borders[k - 1] as number)) / (2 * soft) + 0.5));
+        const next = lights[k] as [number, number, number];
         r += (next[0] - r) * t;
         g += (next[1] - g) * t;
         b += (next[2] - b) * t;
       }
-      const light = shade(x, y) * (1.02 - 0.06 * (x / WIDTH));
+      const light = (shade[at] as number) * (1.02 - 0.06 * (x / WIDTH));
       pixels[at * 3] = ENCODED[Math.min(4096, Math.round(4096 * r * light))] ?? 255;
       pixels[at * 3 + 1] = ENCODED[Math.min(4096, Math.round(4096 * g * light))] ?? 255;
       pixels[at * 3 + 2] = ENCODED[Math.min(4096, Math.round(4096 * b * light))] ?? 255;

@@ -66,7 +66,7 @@ async function takePicture(deps: Deps, clock: { at: number }, shot: Shot): Promi
     isYarn: shot.fibre.startsWith('merino'),
   });
   const photo = await storePhoto(deps, png, shot.by);
-  if ('lotId' in shot.of) {
+  if (shot.of.lotId !== undefined) {
     recordEntry(
       deps,
       {
@@ -80,9 +80,8 @@ async function takePicture(deps: Deps, clock: { at: number }, shot: Shot): Promi
       },
       shot.by,
     );
-    return;
   }
-  const swatch = swatchById(deps.db, shot.of.swatchId);
+  const swatch = shot.of.swatchId === undefined ? undefined : swatchById(deps.db, shot.of.swatchId);
   if (!swatch) return;
   const { name, cardPlace, note, rating, version } = swatch;
   editSwatch(

@@ -165,7 +165,17 @@ export function solutionFor(
   makeStockSolution(
     s.deps,
     source.id,
-    { concPpm, massMg, madeUpUl: null, wantedUl: volumeMl * 1000, code: '', madeOn: null, bestBeforeOn: undefined, note: '', clientId: null },
+    {
+      concPpm,
+      massMg,
+      madeUpUl: null,
+      wantedUl: volumeMl * 1000,
+      code: '',
+      madeOn: null,
+      bestBeforeOn: undefined,
+      note: '',
+      clientId: null,
+    },
     s.dyer,
   );
   const solution = made().find((c) => c.onHandQuantity >= neededUl);

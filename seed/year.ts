@@ -2,7 +2,7 @@ import { recordReadings } from '../server/colour/readings.ts';
 import type { Actor } from '../server/deps.ts';
 import type { MassFound, PlanColour } from '../server/lots/planInput.ts';
 import { coloursOf, lotById, stockLotIdsUsed } from '../server/lots/queries.ts';
-import { insertCustomer, linesOfOrder, orderById } from '../server/orders/queries.ts';
+import { insertCustomer, linesOfOrder } from '../server/orders/queries.ts';
 import { move } from '../server/orders/statuses.ts';
 import { takeOrder } from '../server/orders/takeOrder.ts';
 import { revisionWithComponents } from '../server/recipes/queries.ts';
@@ -16,13 +16,13 @@ import type { DyePct, Ground } from './colourWorld.ts';
 import { type Dyeing, giveUp, judge, plan, type StillOnBench, startFor, work } from './dyeing.ts';
 import { chanceOf } from './random.ts';
 import { type Card, samplingDays } from './samples.ts';
-import { dyeClassOf, type Recipes, revisionAt, SHADES } from './shades.ts';
+import { type Recipes, revisionAt, SHADES } from './shades.ts';
 import { DAY_MS, HOUR_MS, MINUTE_MS, type Named, named, nextMorning, type Sowing, workingHour } from './sowing.ts';
 import { CUSTOMERS, type LotOfYear, ORDERS, type OrderOfYear, OWN_LOTS, PRODUCTS, type Product } from './trade.ts';
 
 /** A picture that is to be taken of a swatch or a lot. */
 export interface Shot {
-  of: { swatchId: number } | { lotId: number };
+  of: { swatchId?: number | undefined; lotId?: number | undefined };
   name: string;
   tones: Tone[];
   ground: Ground;
@@ -149,7 +149,7 @@ class Year {
       this.#cards.push(card);
       const varied = card.tones.length > 1;
       const isPlain =
-        ['estuary', 'indigoRope', 'madder', 'rustStake', 'bilberry', 'moss', 'foxBerry'].includes(card.shade) &&
+        ['estuary', 'indigoRope', 'bilberry', 'moss'].includes(card.shade) &&
         card.madeAt < this.#s.nowAt - 320 * DAY_MS;
       if (!varied && !isPlain) continue;
       this.shots.push({
@@ -334,10 +334,11 @@ class Year {
       note: lot.outcomeNote ?? (chance.happens(0.3) ? chance.pick(OUTCOMES) : ''),
       doDifferently: lot.doDifferently ?? (chance.happens(0.16) ? chance.pick(NEXT_TIME) : ''),
     });
-    if (lot.swatch !== undefined) this.#swatchOf(lot.swatch, d, lotId, tones, judgedAt + 40 * MINUTE_MS);
-    if (lot.photo) {
+    const swatchId =
+      lot.swatch === undefined ? undefined : this.#swatchOf(lot.swatch, d, lotId, tones, judgedAt + 40 * MINUTE_MS);
+    if (lot.photo || swatchId !== undefined) {
       this.shots.push({
-        of: { lotId },
+        of: { lotId, swatchId },
         name: `lot ${d.name}`,
         tones,
         ground,
@@ -350,13 +351,13 @@ class Year {
     }
   }
 
-  #swatchOf(name: string, d: Dyeing, lotId: number, tones: Tone[], at: number): void {
+  #swatchOf(name: string, d: Dyeing, lotId: number, tones: Tone[], at: number): number | undefined {
     const s = this.#s;
     const { db } = s.deps;
     s.clock.at = at;
     const [colour] = coloursOf(db, lotId);
     const lot = lotById(db, lotId);
-    if (!colour || !lot) return;
+    if (!colour || !lot) return undefined;
     const dyeIds = revisionWithComponents(db, colour.revisionId)?.components.map((c) => c.dye.id) ?? [];
     const ground = this.#ground(d.fibre);
     const swatch = addSwatch(
@@ -381,17 +382,7 @@ class Year {
       d.by,
       at,
     );
-    this.shots.push({
-      of: { swatchId: swatch.id },
-      name: `swatch ${d.name}`,
-      tones,
-      ground,
-      method: d.method,
-      fibre: d.fibre,
-      at: at + MINUTE_MS,
-      by: d.by,
-      words: '',
-    });
+    return swatch.id;
   }
 
   /** A stock-take of part of the shelf: most agree, one does not. */
@@ -548,8 +539,6 @@ class Year {
       const planAt = s.nowAt - 3 * HOUR_MS;
       plan(s, this.#n, this.#dyeing(lot, planAt, nextMorning(s, due(inDays), 9), line ?? null, null));
     }
-    void orderById;
-    void dyeClassOf;
   }
 }
 
