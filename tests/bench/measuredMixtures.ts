@@ -25,7 +25,11 @@ function rows(path: string): string[][] {
   return (parse(readFileSync(path, 'utf8'), { skip_empty_lines: true }) as string[][]).slice(1);
 }
 
-const spectrumOf = (cells: readonly string[]): Spectrum => ({ startNm: 380, stepNm: 10, reflectance: cells.map(Number) });
+const spectrumOf = (cells: readonly string[]): Spectrum => ({
+  startNm: 380,
+  stepNm: 10,
+  reflectance: cells.map(Number),
+});
 
 export function readMixtures(dataDir: string, labOf: (spectrum: Spectrum) => Lab): MeasuredSet {
   const at = (name: string) => join(dataDir, 'mixtures', name);
