@@ -103,12 +103,12 @@ export function pages(app: App, deps: Deps): void {
 
   // ── planning ──
   const planRendering = (form: FormState, plan: Plan | null): Rendering => {
-    const from = sourceOf(form.typed);
     const rows = Math.max(
       1,
       ...Object.keys(form.typed).map((k) => Number(/^revisionId\.(\d+)$/.exec(k)?.[1] ?? -1) + 1),
     );
     const fibreId = Number(form.typed['fibreId'] ?? 0);
+    const from = sourceOf(form.typed);
     const choices = colourChoices(db).map((c) => ({
       value: String(c.revisionId),
       label: `${c.recipeName} (${show.percent(c.totalDepthPpm)})`,

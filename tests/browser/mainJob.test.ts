@@ -100,11 +100,11 @@ describeBrowser('a customer orders napkins like a swatch, a shade deeper', (brow
     await page.getByLabel('For the order line').selectOption({ index: 1 });
     await page.getByLabel('What it is').fill('24 napkins');
     await page.getByLabel('Pieces').first().fill('24');
-    await page.getByText('weighed damp', { exact: true }).click();
+    await page.getByRole('radio', { name: 'weighed damp' }).check();
     await page.getByLabel('The damp goods weigh').fill('1.62 kg');
     await page.getByLabel('The piece, damp').fill('54 g');
     await page.getByLabel('The same piece, dry').fill('40 g');
-    await page.getByLabel('Depth').fill('2.3');
+    await page.locator('[name="depth.0"]').fill('2.3');
     const weighUp = page.locator('#weigh-up');
     // 1200 g · 2.3 % · 50/30/20
     await expect.poll(() => weighUp.textContent()).toContain('13.80 g');
