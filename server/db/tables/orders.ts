@@ -43,5 +43,6 @@ export const orderLines = sqliteTable('order_lines', {
   toleranceFormula: text('tolerance_formula', { enum: ['CIEDE2000', 'CMC(2:1)', 'CMC(1:1)', 'CIE76', 'by eye'] }),
   toleranceMilli: integer('tolerance_milli'),
   priceMinor: integer('price_minor'),
+  mixingNote: text('mixing_note').notNull().default(''),
 });
 export type OrderLineRow = typeof orderLines.$inferSelect;

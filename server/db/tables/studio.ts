@@ -87,3 +87,16 @@ export const photos = sqliteTable('photos', {
   storedBy: integer('stored_by').references((): AnySQLiteColumn => people.id),
 });
 export type PhotoRow = typeof photos.$inferSelect;
+
+export const voices = sqliteTable('voices', {
+  id: integer('id').primaryKey(),
+  sha256: text('sha256').notNull(),
+  mediaType: text('media_type', { enum: ['audio/webm', 'audio/ogg', 'audio/mp4', 'audio/wav'] }).notNull(),
+  byteSize: integer('byte_size').notNull(),
+  durationMs: integer('duration_ms'),
+  storedAt: integer('stored_at').notNull(),
+  storedBy: integer('stored_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
+});
+export type VoiceRow = typeof voices.$inferSelect;
