@@ -49,9 +49,13 @@ export interface KnownSwatch {
   /** Under the model's conditions; left out only where there is a spectrum. */
   lab?: Lab;
   spectrum?: Spectrum;
-  /** The undyed goods, under the same conditions. */
-  substrate: SubstrateReading;
+  /** The undyed goods, under the same conditions. Without it, the mean of the undyed swatches (no components) stands in, or
+   *  where there is none an ordinary scoured white. */
+  substrate?: SubstrateReading;
 }
+
+/** Scoured undyed goods, from memory; only for swatches whose goods nobody read. */
+export const ORDINARY_WHITE: Lab = { L: 93, a: 0, b: 3 };
 
 export interface DyeKnowledge {
   dyeId: DyeId;
@@ -72,6 +76,13 @@ interface Scores {
   deltaE: number[];
 }
 
+export interface DoubtfulSwatch {
+  swatchId: number | string;
+  /** What the other swatches led to expect. */
+  expected: Lab;
+  deltaE2000: number;
+}
+
 /** Plain data: it can be sent between threads and kept. */
 export interface ColourModel {
   conditions: Conditions;
@@ -84,6 +95,11 @@ export interface ColourModel {
   members: Member[];
   /** Undyed goods of most of the swatches, in bands. */
   substrate: Float64Array;
+  /** How many swatches stand on goods that were read, and how many on an ordinary white. */
+  substratesRead: number;
+  substratesAssumed: number;
+  /** Swatches that the others contradict far beyond the interval: a slip of weighing, typing or reading, worth a look. */
+  doubtful: DoubtfulSwatch[];
   residual: Residual;
   residualSwatchIds: (number | string)[];
   /** Sets of dyes that were dyed together, as `setKey`. */
@@ -122,6 +138,11 @@ const MIN_SWATCHES_OF_DYE = 2;
 export const MAX_DYES = 6;
 const MAX_RESIDUAL_POINTS = 1000;
 const FOLDS = 5;
+/** A held-out swatch is doubtful beyond this many 90 % radii, and beyond this CIEDE2000. */
+const DOUBTFUL_TIMES = 2.5;
+const DOUBTFUL_LEAST = 6;
+/** Leftovers beyond this many CIELAB units are cut to it, so that one wrong card does not colour its neighbours. */
+const MOST_LEFTOVER = 10;
 /** Held-out swatches under which the interval leans on guessed scores. */
 const ENOUGH_SCORES = 20;
 /* Nine of ten errors (CIEDE2000) where nothing was held out yet: a dye alone between its swatches, a set of dyes that was
@@ -150,6 +171,20 @@ interface Prepared {
   dyeIds: DyeId[];
   table: SampleTable;
   substrate: Float64Array;
+  substratesRead: number;
+  substratesAssumed: number;
+}
+
+/** Mean of the undyed swatches, for those of unread goods. */
+function usualSubstrate(swatches: readonly KnownSwatch[], conditions: Conditions): SubstrateReading | undefined {
+  const undyed = swatches.flatMap(({ components, lab, spectrum }) => {
+    if (components.some(({ depthPct }) => depthPct > 0)) return [];
+    const seen = lab ?? (spectrum && labFromSpectrum({ spectrum, conditions }));
+    return seen === undefined ? [] : [seen];
+  });
+  if (undyed.length === 0) return undefined;
+  const mean = (of: (lab: Lab) => number) => undyed.reduce((sum, lab) => sum + of(lab), 0) / undyed.length;
+  return { lab: { L: mean((lab) => lab.L), a: mean((lab) => lab.a), b: mean((lab) => lab.b) } };
 }
 
 function prepare(swatches: readonly KnownSwatch[], conditions: Conditions): Prepared {
@@ -167,6 +202,8 @@ function prepare(swatches: readonly KnownSwatch[], conditions: Conditions): Prep
   const bands = new Float64Array(BAND_COUNT * count);
   const substrate = new Float64Array(BAND_COUNT * count);
   const hasBands = new Uint8Array(count);
+  const stand = usualSubstrate(swatches, conditions);
+  let substratesAssumed = 0;
   const substrates = new Map<string, { bands: Float64Array; seen: number }>();
   for (const [n, swatch] of used.entries()) {
     const amounts = new Map<number, number>();
@@ -188,8 +225,10 @@ function prepare(swatches: readonly KnownSwatch[], conditions: Conditions): Prep
       hasBands[n] = 1;
       bands.set(bandsFromSpectrum(swatch.spectrum), n * BAND_COUNT);
     }
-    const key = substrateKey(swatch.substrate);
-    const known = substrates.get(key) ?? { bands: substrateBands(swatch.substrate, conditions), seen: 0 };
+    if (swatch.substrate === undefined && stand === undefined) substratesAssumed += 1;
+    const goods = swatch.substrate ?? stand ?? { lab: ORDINARY_WHITE };
+    const key = substrateKey(goods);
+    const known = substrates.get(key) ?? { bands: substrateBands(goods, conditions), seen: 0 };
     known.seen += 1;
     substrates.set(key, known);
     substrate.set(known.bands, n * BAND_COUNT);
@@ -199,6 +238,8 @@ function prepare(swatches: readonly KnownSwatch[], conditions: Conditions): Prep
     swatches: used,
     dyeIds,
     substrate: usual,
+    substratesRead: used.filter((swatch) => swatch.substrate !== undefined).length,
+    substratesAssumed,
     table: {
       count,
       dyeCount: dyeIds.length,
@@ -328,7 +369,10 @@ function learnLeftovers(table: SampleTable, members: readonly Member[], conditio
   const leftovers = new Float64Array(3 * residualRows.length);
   const points = residualRows.map((n, i) => {
     const theory = theories.of(dyesOf(table, n), depthsOf(table, n), substrateOf(table, n));
-    for (let c = 0; c < 3; c += 1) leftovers[3 * i + c] = (table.lab[3 * n + c] as number) - (theory.lab[c] as number);
+    for (let c = 0; c < 3; c += 1) {
+      const left = (table.lab[3 * n + c] as number) - (theory.lab[c] as number);
+      leftovers[3 * i + c] = Math.max(-MOST_LEFTOVER, Math.min(MOST_LEFTOVER, left));
+    }
     return theories.point(dyesOf(table, n), depthsOf(table, n), theory);
   });
   return { theories, residual: learnResidual({ points, leftovers }), residualRows };
@@ -379,14 +423,23 @@ function shuffled(count: number): number[] {
   return order;
 }
 
+interface HeldOut {
+  n: number;
+  familiarity: Familiarity;
+  expected: Lab;
+  deltaE2000: number;
+  scale: number;
+}
+
 function calibrate(
   table: SampleTable,
   members: readonly Member[],
   conditions: Conditions,
-): Record<Familiarity, Scores> {
+): { scores: Record<Familiarity, Scores>; held: (HeldOut & { expected90: number })[] } {
   const empty = (): Scores => ({ L: [], a: [], b: [], deltaE: [] });
   const scores: Record<Familiarity, Scores> = { alone: empty(), together: empty(), apart: empty() };
   const keys = Array.from({ length: table.count }, (_, n) => setKey(dyesOf(table, n)));
+  const heldOut: HeldOut[] = [];
   const score = (held: readonly number[], classes: readonly Familiarity[]) => {
     const out = new Set(held);
     const kept = Array.from({ length: table.count }, (_, n) => n).filter((n) => !out.has(n));
@@ -410,9 +463,11 @@ function calibrate(
       into.L.push(Math.abs(L - (lab[0] as number)) / (scale[0] as number));
       into.a.push(Math.abs(a - (lab[1] as number)) / (scale[1] as number));
       into.b.push(Math.abs(b - (lab[2] as number)) / (scale[2] as number));
-      into.deltaE.push(
-        deltaE2000Of(lab[0] as number, lab[1] as number, lab[2] as number, L, a, b) / deltaEScale(lab, scale),
-      );
+      const deltaE2000 = deltaE2000Of(lab[0] as number, lab[1] as number, lab[2] as number, L, a, b);
+      const whole = deltaEScale(lab, scale);
+      into.deltaE.push(deltaE2000 / whole);
+      const expected = { L: lab[0] as number, a: lab[1] as number, b: lab[2] as number };
+      heldOut.push({ n, familiarity, expected, deltaE2000, scale: whole });
     }
   };
   const order = shuffled(table.count);
@@ -432,7 +487,13 @@ function calibrate(
     );
   }
   for (const s of Object.values(scores)) for (const list of [s.L, s.a, s.b, s.deltaE]) list.sort((x, y) => x - y);
-  return scores;
+  const held = heldOut
+    .filter(({ familiarity }) => familiarity !== 'apart')
+    .map((one) => ({
+      ...one,
+      expected90: one.scale * quantile90(scores[one.familiarity].deltaE, GUESSED_DELTA_E90[one.familiarity], one.scale),
+    }));
+  return { scores, held };
 }
 
 /** Nine of ten scores lie under this, with the small-sample correction of conformal prediction; under ENOUGH_SCORES the
@@ -489,6 +550,7 @@ export function learnModel({
     fitMember({ samples: table, prior, conditions, typicalDepthPct, maxSteps: 50 }),
   );
   const learned = learnLeftovers(table, members, conditions);
+  const { scores, held } = calibrate(table, members, conditions);
   const totals = rows.map((n) => depthsOf(table, n).reduce((sum, d) => sum + d, 0));
   return {
     conditions,
@@ -500,10 +562,20 @@ export function learnModel({
     maxTotalDepthPct: totals.reduce((a, b) => Math.max(a, b), 0),
     members,
     substrate: prepared.substrate,
+    substratesRead: prepared.substratesRead,
+    substratesAssumed: prepared.substratesAssumed,
+    doubtful: held
+      .filter(({ deltaE2000, expected90 }) => deltaE2000 > Math.max(DOUBTFUL_LEAST, DOUBTFUL_TIMES * expected90))
+      .map(({ n, expected, deltaE2000 }) => ({
+        swatchId: (prepared.swatches[n] as KnownSwatch).swatchId,
+        expected,
+        deltaE2000,
+      }))
+      .sort((one, other) => other.deltaE2000 - one.deltaE2000),
     residual: learned.residual,
     residualSwatchIds: learned.residualRows.map((n) => (prepared.swatches[n] as KnownSwatch).swatchId),
     sets: [...new Set(mixtures.map((n) => setKey(dyesOf(table, n))))],
-    calibration: calibrate(table, members, conditions),
+    calibration: scores,
   };
 }
 

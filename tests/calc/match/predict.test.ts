@@ -369,3 +369,42 @@ test('two swatches are little, but no crash: the interval is wide', () => {
   expect(prediction.calibratedOn).toBe(0);
   expect(prediction.deltaE90).toBeGreaterThan(3);
 });
+
+describe('slips', () => {
+  test('a card with two dyes mixed up is found, and hardly bends its neighbours', () => {
+    const known = pairs.filter((_, i) => i % 2 === 0);
+    const right = library({ seed: 11, pairs: known, withSpectrum: false });
+    const [one, other] = known[1] as readonly [string, string];
+    const at = right.findIndex(({ components }) => components.map((c) => c.dyeId).join() === `${one},${other}`) + 4;
+    expect([one, other]).not.toContain('turquoise');
+    expect(at).toBeGreaterThan(0);
+    const wrong = right.map((swatch, i) =>
+      i === at
+        ? { ...swatch, components: [{ dyeId: 'turquoise', depthPct: 1.5 }, ...swatch.components.slice(1)] }
+        : swatch,
+    );
+    const model = learnModel({ swatches: wrong, conditions: D65_10 });
+    expect(model.doubtful[0]?.swatchId).toBe(right[at]?.swatchId);
+    expect(model.doubtful.length).toBeLessThanOrEqual(3);
+    const clean = learnModel({ swatches: right, conditions: D65_10 });
+    expect(clean.doubtful.length).toBeLessThanOrEqual(2);
+    expect(trial(model, 2, 102, wrong).median).toBeLessThan(trial(clean, 2, 102, right).median + 0.3);
+  });
+
+  test('goods that nobody read: undyed swatches stand in, or an ordinary white, and the model says which', () => {
+    const read = library({ seed: 11, pairs: pairs.slice(0, 6), withSpectrum: false });
+    const unread = read.map(({ substrate: _, ...swatch }) => swatch);
+    const assumed = learnModel({ swatches: unread, conditions: D65_10 });
+    expect(assumed.substratesRead).toBe(0);
+    expect(assumed.substratesAssumed).toBe(read.length);
+    const blank = { swatchId: 'blank', components: [], lab: SYNTHETIC_SUBSTRATE.lab };
+    const stood = learnModel({ swatches: [...unread, blank], conditions: D65_10 });
+    expect(stood.substratesAssumed).toBe(0);
+    const full = learnModel({ swatches: read, conditions: D65_10 });
+    expect(full.substratesRead).toBe(read.length);
+    const components = [{ dyeId: 'blue', depthPct: 0.3 }];
+    const lab = (model: ColourModel) => (predictColour({ model, components }) as KnownPrediction).lab;
+    expect(deltaE2000({ standard: lab(full), sample: lab(stood) })).toBeLessThan(0.01);
+    expect(deltaE2000({ standard: lab(full), sample: lab(assumed) })).toBeLessThan(3);
+  });
+});
