@@ -100,3 +100,35 @@ export const voices = sqliteTable('voices', {
     .references((): AnySQLiteColumn => people.id),
 });
 export type VoiceRow = typeof voices.$inferSelect;
+
+export const invitations = sqliteTable('invitations', {
+  id: integer('id').primaryKey(),
+  kind: text('kind', { enum: ['person', 'passphrase', 'bench'] }).notNull(),
+  tokenHash: text('token_hash').notNull(),
+  personId: integer('person_id').references((): AnySQLiteColumn => people.id),
+  role: text('role', { enum: ['owner', 'dyer', 'viewer'] }),
+  labourRateMinorPerHour: integer('labour_rate_minor_per_hour'),
+  note: text('note').notNull().default(''),
+  madeAt: integer('made_at').notNull(),
+  madeBy: integer('made_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
+  expiresAt: integer('expires_at').notNull(),
+  usedAt: integer('used_at'),
+  revokedAt: integer('revoked_at'),
+});
+export type InvitationRow = typeof invitations.$inferSelect;
+
+export const auditEntries = sqliteTable('audit_entries', {
+  id: integer('id').primaryKey(),
+  at: integer('at').notNull(),
+  personId: integer('person_id').references((): AnySQLiteColumn => people.id),
+  tokenId: integer('token_id').references((): AnySQLiteColumn => apiTokens.id),
+  door: text('door', { enum: ['page', 'api', 'command'] }).notNull(),
+  action: text('action').notNull(),
+  path: text('path').notNull().default(''),
+  status: integer('status').notNull(),
+  detail: text('detail').notNull().default(''),
+  address: text('address').notNull().default(''),
+});
+export type AuditEntryRow = typeof auditEntries.$inferSelect;

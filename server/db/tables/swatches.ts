@@ -88,3 +88,14 @@ export const swatchColours = sqliteTable('swatch_colours', {
   bands: text('bands', { mode: 'json' }).$type<{ hex: string; sharePpm: number }[]>().notNull(),
 });
 export type SwatchColourRow = typeof swatchColours.$inferSelect;
+
+export const swatchSpectra = sqliteTable('swatch_spectra', {
+  swatchId: integer('swatch_id')
+    .primaryKey()
+    .references((): AnySQLiteColumn => swatches.id),
+  startNm: integer('start_nm').notNull(),
+  stepNm: integer('step_nm').notNull(),
+  reflectance: text('reflectance', { mode: 'json' }).$type<number[]>().notNull(),
+  measuredAt: integer('measured_at').notNull(),
+});
+export type SwatchSpectrumRow = typeof swatchSpectra.$inferSelect;
