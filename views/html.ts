@@ -18,11 +18,11 @@ export class Html {
 
 export type Value = Html | string | number | bigint | boolean | null | undefined | readonly Value[];
 
-const escape = (text: string): string =>
+const escaped = (text: string): string =>
   NEEDS_ESCAPE.test(text) ? text.replace(/["&'<>]/g, (c) => ENTITY[c] ?? c) : text;
 
 function render(value: Value): string {
-  if (typeof value === 'string') return escape(value);
+  if (typeof value === 'string') return escaped(value);
   if (value instanceof Html) return value.value;
   if (value == null || typeof value === 'boolean') return '';
   if (typeof value === 'number' || typeof value === 'bigint') return String(value);
