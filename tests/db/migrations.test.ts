@@ -7,6 +7,8 @@ import { describe, expect, onTestFinished, test } from 'vitest';
 import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { type OpenDatabase, openDatabase } from '../../server/db/open.ts';
+import * as costing from '../../server/db/tables/costing.ts';
+import * as costing from '../../server/db/tables/costing.ts';
 import * as keeping from '../../server/db/tables/keeping.ts';
 import * as lots from '../../server/db/tables/lots.ts';
 import * as materials from '../../server/db/tables/materials.ts';
@@ -142,7 +144,7 @@ describe('every open of a file', () => {
   });
 });
 
-const TABLES = [keeping, lots, materials, orders, recipes, stock, studio, swatches].flatMap((module) =>
+const TABLES = [costing, keeping, lots, materials, orders, recipes, stock, studio, swatches].flatMap((module) =>
   Object.values(module).filter((value) => is(value, SQLiteTable)),
 );
 

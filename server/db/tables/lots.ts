@@ -253,5 +253,9 @@ export const costLines = sqliteTable('cost_lines', {
   costMinor: integer('cost_minor').notNull(),
   correctsId: integer('corrects_id').references((): AnySQLiteColumn => costLines.id),
   writtenAt: integer('written_at').notNull(),
+  valuation: text('valuation', { enum: ['specific', 'movingAverage'] }),
+  correction: text('correction', { enum: ['reversal', 'replacement'] }),
+  reason: text('reason').notNull().default(''),
+  writtenBy: integer('written_by').references((): AnySQLiteColumn => people.id),
 });
 export type CostLineRow = typeof costLines.$inferSelect;
