@@ -24,6 +24,7 @@ import { asRefusal, invalid, notFound } from '../errors.ts';
 import { submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
+import { mixedLines } from '../orders/mixing.ts';
 import { actorOf } from '../people/guards.ts';
 import { personById } from '../people/queries.ts';
 import { storePhoto } from '../photos/store.ts';
@@ -306,6 +307,7 @@ export function pages(app: App, deps: Deps): void {
     const sum = (...kinds: string[]): number =>
       costs.filter((c) => kinds.includes(c.kind)).reduce((t, c) => t + c.costMinor, 0);
     const served = linesServed(db, lotId);
+    const mixed = [...new Set(served.map((l) => l.orderId))].flatMap((orderId) => mixedLines(db, orderId));
     const repeats = lot.repeatsLotId === null ? undefined : lotById(db, lot.repeatsLotId);
     return {
       title: `Lot ${lot.number}`,
@@ -350,6 +352,7 @@ export function pages(app: App, deps: Deps): void {
             l.toleranceFormula === null
               ? null
               : `${l.toleranceFormula}${l.toleranceMilli === null ? '' : ` ${l.toleranceMilli / 1000}`}`,
+          mixed: mixed.find((m) => m.orderLineId === l.orderLineId && m.lotNumbers.includes(lot.number)) ?? null,
         })),
         colours,
         readings: lotReadings(lotId, colours, served),

@@ -4,6 +4,7 @@ import type { CustomerRow, OrderLineRow } from '../db/tables/orders.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
 import { idParams } from '../typedFields.ts';
+import { noteMixing } from './mixing.ts';
 import { type LineProgress, progressOfOrder } from './progress.ts';
 import {
   customerById,
@@ -19,6 +20,7 @@ import {
 import {
   CustomerBody,
   CustomerResource,
+  MixingBody,
   OrderBody,
   OrderHeadBody,
   OrderLineBody,
@@ -266,6 +268,20 @@ export function api(app: App, deps: Deps): void {
       const { version, ...input } = request.body;
       return lineWithProgress(saveLine(db, request.params.id, input, version).id);
     },
+  );
+  app.post(
+    '/order-lines/:id/mixing',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Note how goods of several lots go together on a line',
+        params: idParams,
+        body: MixingBody,
+        response: { 200: OrderLineResource },
+      },
+    },
+    async (request) => lineWithProgress(noteMixing(db, request.params.id, request.body.note).id),
   );
   app.post(
     '/order-lines/:id/removal',

@@ -17,6 +17,7 @@ import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
 import { idParams } from '../typedFields.ts';
+import { mixedLines, noteMixing } from './mixing.ts';
 import { progressOfOrder } from './progress.ts';
 import {
   countsByStatus,
@@ -245,16 +246,17 @@ export function pages(app: App, deps: Deps): void {
     }),
   );
 
-  app.get('/orders/:id', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => {
-    const order = found(orderById(db, request.params.id), 'order');
+  const orderRendering = (orderId: number, mayWork: boolean, form: FormState): Rendering => {
+    const order = found(orderById(db, orderId), 'order');
     const lines = linesOfOrder(db, order.id);
     const progress = progressOfOrder(db, order.id);
+    const mixed = new Map(mixedLines(db, order.id).map((m) => [m.orderLineId, m.lotNumbers]));
     const colours = displayOfSwatches(
       db,
       lines.flatMap((l) => (l.swatch ? [l.swatch.swatchId] : [])),
     );
     const prices = lines.flatMap((l) => (l.line.priceMinor === null ? [] : [l.line.priceMinor]));
-    return sendPage(request, reply, {
+    return {
       title: `Order ${order.number}`,
       section: 'orders',
       body: orderPage({
@@ -272,15 +274,22 @@ export function pages(app: App, deps: Deps): void {
           recipe,
           goodPieces: progress.get(line.id)?.goodPieces ?? 0,
           lots: progress.get(line.id)?.lots ?? [],
+          mixedLots: mixed.get(line.id) ?? [],
         })),
         priceMinor: prices.length === 0 ? null : prices.reduce((sum, price) => sum + price, 0),
         todayOn: todayOn(),
         show: showOf(db),
-        mayWork: allows(request.actor, 'work'),
+        mayWork,
         moves: movesOf(order.status),
+        form,
       }),
-    });
-  });
+    };
+  };
+  const nothingTyped: FormState = { typed: {}, errors: {} };
+
+  app.get('/orders/:id', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) =>
+    sendPage(request, reply, orderRendering(request.params.id, allows(request.actor, 'work'), nothingTyped)),
+  );
 
   const typedHead = (o: OrderRow): Typed => ({
     number: o.number,
@@ -324,7 +333,11 @@ export function pages(app: App, deps: Deps): void {
 
   for (const noun of moveNames) {
     app.post(`/orders/:id/${noun}`, { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) =>
-      seeOther(reply, `/orders/${move(db, request.params.id, noun).id}`),
+      submitForm(request, reply, {
+        schema: z.object({}),
+        save: () => `/orders/${move(db, request.params.id, noun).id}`,
+        again: (form) => orderRendering(request.params.id, true, form),
+      }),
     );
   }
 
@@ -346,6 +359,23 @@ export function pages(app: App, deps: Deps): void {
       version: String(order.version),
     };
   };
+  app.post(
+    '/order-lines/:id/mixing',
+    { config: { may: 'work' }, schema: { params: idParams } },
+    async (request, reply) => {
+      const { order } = found(orderLineById(db, request.params.id), 'order line');
+      const name = `mixingNote.${request.params.id}`;
+      return submitForm(request, reply, {
+        schema: z.object({ [name]: z.string().max(1000, 'At most 1000 characters.').default('') }),
+        save: (input) => {
+          noteMixing(db, request.params.id, input[name] ?? '');
+          return `/orders/${order.id}`;
+        },
+        again: (form) => orderRendering(order.id, true, form),
+      });
+    },
+  );
+
   const linePage = (form: FormState, order: OrderRow, row: OrderLineWithOrder | null): Rendering => ({
     title: `Order ${order.number}: a line`,
     section: 'orders',

@@ -272,6 +272,16 @@ export const highestOrdinal = (db: Db, orderId: number): number =>
 export const updateLine = (db: Db, orderLineId: number, input: OrderLineInput): OrderLineRow =>
   db.update(orderLines).set(input).where(eq(orderLines.id, orderLineId)).returning().get();
 
+/** The note on goods of several lots; the order's version grows, since its page shows it. */
+export const updateMixingNote = (db: Db, orderLineId: number, mixingNote: string): OrderLineRow => {
+  const line = db.update(orderLines).set({ mixingNote }).where(eq(orderLines.id, orderLineId)).returning().get();
+  db.update(orders)
+    .set({ version: sql`${orders.version} + 1` })
+    .where(eq(orders.id, line.orderId))
+    .run();
+  return line;
+};
+
 export const deleteLine = (db: Db, orderLineId: number): void => {
   db.delete(orderLines).where(eq(orderLines.id, orderLineId)).run();
 };

@@ -83,6 +83,8 @@ export const OrderLineBody = z
   .meta({ id: 'NewOrderLine' });
 export type OrderLineInput = z.output<typeof OrderLineBody>;
 
+export const MixingBody = z.object({ note: z.string().trim().min(1).max(1000) }).meta({ id: 'NewMixingNote' });
+
 const LotServing = z.object({
   lotId: jsonId,
   number: z.string(),
@@ -93,6 +95,7 @@ const LotServing = z.object({
 export const OrderLineResource = OrderLineBody.extend({
   orderLineId: jsonId,
   ordinal: z.number().int(),
+  mixingNote: z.string().meta({ description: 'how goods of several lots go together on this line; empty when unsaid' }),
   lots: z.array(LotServing),
   goodPieces: z.number().int(),
 }).meta({ id: 'OrderLine' });

@@ -1,6 +1,7 @@
 import type { Db } from '../db/open.ts';
 import type { OrderRow } from '../db/tables/orders.ts';
 import { notFound, Refusal } from '../errors.ts';
+import { demandMixingNotes } from './mixing.ts';
 import { lotsServing, moveOrder, orderById } from './queries.ts';
 import type { OrderStatus } from './schemas.ts';
 
@@ -23,11 +24,13 @@ const words: Record<OrderStatus, string> = {
   cancelled: 'cancelled',
 };
 
-/** Moves an order on; refuses from a state that the move does not start from. */
+/** Moves an order on; refuses from a state that the move does not start from, and to let goods of several lots out without
+ *  a note. */
 export function move(db: Db, orderId: number, by: Move): OrderRow {
   return db.transaction((tx) => {
     const order = orderById(tx, orderId);
     if (!order) throw notFound('order');
+    if (by === 'readiness' || by === 'delivery') demandMixingNotes(tx, orderId);
     const served = lotsServing(tx, orderId).some((lot) => lot.status !== 'abandoned');
     const to = by === 'reopening' && served ? 'inWork' : moves[by].to;
     const moved = moveOrder(tx, orderId, moves[by].from, to);

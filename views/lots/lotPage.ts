@@ -53,6 +53,8 @@ export interface LotPageProps {
     customerName: string;
     description: string;
     tolerance: string | null;
+    /** The lots that serve the same line, and the note on how their goods go together; null when it is the only one. */
+    mixed: { lotNumbers: readonly string[]; mixingNote: string } | null;
   }[];
   colours: readonly {
     recipeId: number;
@@ -160,7 +162,7 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
       'For',
       p.served.map(
         (s) =>
-          html`<a href="/orders/${s.orderId}">${s.orderNumber}</a> ${s.customerName}: ${s.description}${s.tolerance && html`<br><span class="fine">tolerance ${s.tolerance}</span>`}<br>`,
+          html`<a href="/orders/${s.orderId}">${s.orderNumber}</a> ${s.customerName}: ${s.description}${s.tolerance && html`<br><span class="fine">tolerance ${s.tolerance}</span>`}${s.mixed && html`<br><span class="fine">together with lot ${s.mixed.lotNumbers.filter((n) => n !== p.number).join(', ')}: ${s.mixed.mixingNote || 'nobody has noted how yet'}</span>`}<br>`,
       ),
     )
   }

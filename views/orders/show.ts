@@ -1,5 +1,6 @@
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
+import { type FormState, formNotice, textArea } from '../kit/field.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
 import { day, mass, money, percent, type Show } from '../kit/show.ts';
 import { dueMark, type OrderStatus, orderBadge } from './list.ts';
@@ -32,6 +33,9 @@ export interface OrderLineItem {
     goodPieces: number | null;
     shared: boolean;
   }[];
+  /** Numbers of the lots whose goods come together on this line, when they are several. */
+  mixedLots: readonly string[];
+  mixingNote: string;
 }
 
 export interface OrderShowProps {
@@ -52,6 +56,7 @@ export interface OrderShowProps {
   mayWork: boolean;
   /** What may be done with it now, in the order in which it would be. */
   moves: readonly { noun: string; label: string; primary: boolean }[];
+  form: FormState;
 }
 
 const toleranceWords = (line: OrderLineItem): string =>
@@ -97,6 +102,22 @@ const progress = (line: OrderLineItem): Html =>
         line.goodPieces >= line.pieces ? 'good pieces: all there' : 'good pieces so far'
       }</span></p>`;
 
+/** Goods of several lots on one line: how they go together, or the question. */
+const mixing = (line: OrderLineItem, props: OrderShowProps, canChange: boolean): Html => {
+  const name = `mixingNote.${line.orderLineId}`;
+  const form = textArea({
+    name,
+    label: `Lots ${line.mixedLots.join(' and ')} come together on this line. How?`,
+    form: { typed: { [name]: line.mixingNote, ...props.form.typed }, errors: props.form.errors },
+    rows: 2,
+    placeholder: 'Bundled apart by lot, each with its label. Or: compared in daylight, no difference to be seen.',
+  });
+  const editor = html`<form method="post" action="/order-lines/${line.orderLineId}/mixing" class="stack">${form}<button>Keep the note</button></form>`;
+  if (line.mixingNote === '')
+    return html`<div class="notice warn">${props.mayWork && canChange ? editor : html`<p>Lots ${line.mixedLots.join(' and ')} come together on this line, and nobody has noted how.</p>`}</div>`;
+  return html`<p class="mixing"><b>Lots ${line.mixedLots.join(' and ')} together:</b> ${line.mixingNote}</p>${props.mayWork && canChange && html`<details ${props.form.errors[name] && html`open`}><summary>Change this note</summary>${editor}</details>`}`;
+};
+
 const lineCard = (line: OrderLineItem, props: OrderShowProps): Html => {
   const isOpen = props.order.status === 'open' || props.order.status === 'inWork';
   const canChange = props.mayWork && props.order.status !== 'delivered' && props.order.status !== 'cancelled';
@@ -115,6 +136,7 @@ const lineCard = (line: OrderLineItem, props: OrderShowProps): Html => {
         html`<li class="list-row"><span class="grow"><a href="/lots/${lot.lotId}">Lot ${lot.number}</a> <span class="fine">${lotWords(lot)}</span></span>${lotState[lot.status]}</li>`,
     )}</ul>`
   }
+  ${line.mixedLots.length > 1 && mixing(line, props, canChange)}
   <div class="actions">${props.mayWork && isOpen && html`<a class="button ${line.lots.length === 0 && 'primary'}" href="/lots/new?orderLineId=${line.orderLineId}">${line.lots.length === 0 ? 'Plan a lot for this line' : 'Plan another lot for this line'}</a>`}
   ${canChange && html`<a class="button quiet" href="/order-lines/${line.orderLineId}/edit">Change <span class="visually-hidden">${line.description}</span></a>`}</div></li>`;
 };
@@ -128,6 +150,7 @@ export const orderPage = (props: OrderShowProps): Html => {
     lead: html`for <a href="/customers/${customer.id}">${customer.name}</a>`,
     actions: props.mayWork && html`<a class="button" href="/orders/${order.id}/edit">Change the order</a>`,
   })}
+${formNotice(props.form)}
 <section class="panel order-summary"><h2 class="visually-hidden">Where it stands</h2><dl class="facts">
   ${fact('State', orderBadge(order.status))}
   ${fact('Due', html`${day(order.dueOn)} ${dueMark(order, props.todayOn)}`)}
