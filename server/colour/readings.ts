@@ -53,6 +53,7 @@ export function recordReadings(
         readBy: by.personId,
         note: input.note,
         withdrawnAt: null,
+        photoId: input.photoId ?? null,
       }),
     );
     if ('swatchId' in subject) refresh(tx, subject.swatchId);

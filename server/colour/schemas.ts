@@ -71,6 +71,8 @@ export interface ReadingInput {
   areaSharePpm: number | null;
   uncertaintyMilli: number | null;
   note: string;
+  /** The photo that it was read from. */
+  photoId?: number | null;
 }
 
 export const readingInputOf = (body: z.output<typeof ReadingBody>): ReadingInput => ({
@@ -109,6 +111,7 @@ export const ColourReadingResource = z
     note: z.string(),
     readAt: z.number().int(),
     withdrawnAt: z.number().int().nullable(),
+    photoId: jsonId.nullable().meta({ description: 'the photo that it was read from' }),
     hex: z.string(),
     inGamut: z.boolean().meta({ description: 'false: outside the screen’s range, hex is clipped' }),
     adapted: z

@@ -69,6 +69,7 @@ export const colourReadings = sqliteTable('colour_readings', {
     .references((): AnySQLiteColumn => people.id),
   note: text('note').notNull().default(''),
   withdrawnAt: integer('withdrawn_at'),
+  photoId: integer('photo_id').references((): AnySQLiteColumn => photos.id),
 });
 export type ColourReadingRow = typeof colourReadings.$inferSelect;
 
@@ -99,3 +100,29 @@ export const swatchSpectra = sqliteTable('swatch_spectra', {
   measuredAt: integer('measured_at').notNull(),
 });
 export type SwatchSpectrumRow = typeof swatchSpectra.$inferSelect;
+
+/** A reference card that the studio measured itself: its patches under the conditions that are told. */
+export const referenceCards = sqliteTable('reference_cards', {
+  id: integer('id').primaryKey(),
+  name: text('name').notNull(),
+  columns: integer('patch_columns').notNull(),
+  rows: integer('patch_rows').notNull(),
+  illuminant: text('illuminant', { enum: ['D65', 'D50', 'A'] }).notNull(),
+  observer: text('observer', { enum: ['2', '10'] }).notNull(),
+  patches: text('patches', { mode: 'json' }).$type<{ name: string; l: number; a: number; b: number }[]>().notNull(),
+  note: text('note').notNull().default(''),
+  madeAt: integer('made_at').notNull(),
+  madeBy: integer('made_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
+  archivedAt: integer('archived_at'),
+});
+export type ReferenceCardRow = typeof referenceCards.$inferSelect;
+
+/** Written by triggers: the swatches whose colours or goods changed, in the order of the changes. */
+export const swatchChanges = sqliteTable('swatch_changes', {
+  swatchId: integer('swatch_id')
+    .primaryKey()
+    .references((): AnySQLiteColumn => swatches.id),
+  sequence: integer('sequence').notNull(),
+});
