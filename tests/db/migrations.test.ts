@@ -8,7 +8,6 @@ import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { type OpenDatabase, openDatabase } from '../../server/db/open.ts';
 import * as costing from '../../server/db/tables/costing.ts';
-import * as costing from '../../server/db/tables/costing.ts';
 import * as keeping from '../../server/db/tables/keeping.ts';
 import * as lots from '../../server/db/tables/lots.ts';
 import * as materials from '../../server/db/tables/materials.ts';
