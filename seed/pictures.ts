@@ -8,8 +8,8 @@ import { type Chance, chanceOf } from './random.ts';
 /* Pictures of cloth that was never woven: tones laid out by smooth noise so that each covers its share of the area, under a
    weave or the strands of a hank. */
 
-const WIDTH = 560;
-const HEIGHT = 420;
+const WIDTH = 520;
+const HEIGHT = 390;
 
 export type Lay = 'even' | 'patches' | 'graded' | 'speckled';
 
@@ -59,7 +59,7 @@ function heightField(lay: Lay, chance: Chance): Float32Array {
       const at = y * WIDTH + x;
       const [m, s, g] = [middle[at] as number, small[at] as number, grain[at] as number];
       if (lay === 'graded') field[at] = 1 - y / HEIGHT + 0.07 * (m - 0.5) + 0.02 * (g - 0.5);
-      else if (lay === 'speckled') field[at] = 0.3 * m + 0.5 * s + 0.5 * g;
+      else if (lay === 'speckled') field[at] = 0.2 * m + 0.1 * s;
       else {
         const shift = Math.round(70 * ((bend[at] as number) - 0.5));
         const bentX = Math.min(WIDTH - 1, Math.max(0, x + shift));
@@ -72,7 +72,24 @@ function heightField(lay: Lay, chance: Chance): Float32Array {
       }
     }
   }
+  if (lay === 'speckled') scatterSpots(field, chance);
   return field;
+}
+
+/** Grains of powder on a damp hank: spots that run a little along the strands, deepest in their middle. */
+function scatterSpots(field: Float32Array, chance: Chance): void {
+  for (let n = 0; n < 1500; n += 1) {
+    const [centreX, centreY] = [chance.between(0, WIDTH), chance.between(0, HEIGHT)];
+    const wide = 1.5 + 7 * chance.next() ** 3;
+    const tall = wide * chance.between(1.2, 2.6);
+    const height = chance.between(0.35, 0.75);
+    for (let y = Math.max(0, Math.ceil(centreY - tall)); y < Math.min(HEIGHT, centreY + tall); y += 1) {
+      for (let x = Math.max(0, Math.ceil(centreX - wide)); x < Math.min(WIDTH, centreX + wide); x += 1) {
+        const fall = ((x - centreX) / wide) ** 2 + ((y - centreY) / tall) ** 2;
+        if (fall < 1) field[y * WIDTH + x] = (field[y * WIDTH + x] as number) + height * (1 - fall);
+      }
+    }
+  }
 }
 
 /** Linear light of a tone. */
@@ -136,7 +153,7 @@ export async function picture(input: {
     share += tone.share / total;
     return sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? 1;
   });
-  const soft = input.lay === 'graded' ? 0.075 : input.lay === 'speckled' ? 0.018 : 0.026;
+  const soft = input.lay === 'graded' ? 0.075 : input.lay === 'speckled' ? 0.05 : 0.026;
   const lights = tones.map((t) => t.light);
   const first = lights[0] ?? [0, 0, 0];
   const pixels = Buffer.alloc(WIDTH * HEIGHT * 3);

@@ -283,7 +283,7 @@ function oneCard(
     s.deps.db,
     {
       code: null,
-      name: depth === null ? name : `${name} ${depth} %`,
+      name,
       revisionId: revision.revisionId,
       depthPpm: Math.round(depthPct * 10_000),
       fibreId: named(n.fibres, day.fibre),

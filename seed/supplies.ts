@@ -114,6 +114,11 @@ export function goodsFor(s: Sowing, key: string, fibreId: number, neededMg: numb
   if (!goods) return null;
   const found = openStockLots(s.deps.db, { fibreId }).find((c) => c.onHandQuantity >= neededMg);
   if (found) return found.id;
+  for (const rest of openStockLots(s.deps.db, { fibreId })) {
+    if (rest.onHandQuantity >= rest.receivedQuantity * 0.1) continue;
+    const reason = 'the last pieces, cut up for samples';
+    closeContainer(s.deps, { stockLotId: rest.id, how: 'discarded', reason }, s.owner);
+  }
   const kilos = Math.max(goods.kilos, Math.ceil((neededMg * 1.5) / KILO));
   receive(
     s,
@@ -155,7 +160,14 @@ export function solutionFor(
   }
   const fresh = made().find((c) => c.onHandQuantity >= neededUl);
   if (fresh) return fresh;
-  const volumeMl = [250, 500, 1000, 2000, 4000].find((ml) => ml * 1000 >= neededUl * 1.2) ?? Math.ceil(neededUl / 800);
+  for (const dregs of made()) {
+    const how = dregs.onHandQuantity === 0 ? 'empty' : 'discarded';
+    const reason = how === 'empty' ? '' : 'the last of it, poured away before the new';
+    closeContainer(s.deps, { stockLotId: dregs.id, how, reason }, s.dyer);
+  }
+  const volumeMl =
+    (item.kind === 'dye' ? [250, 500, 1000, 2000] : [1000, 2000, 4000]).find((ml) => ml * 1000 >= neededUl * 1.2) ??
+    Math.ceil(neededUl / 800);
   const idealMg = volumeMl * (concPpm / 1000);
   const chance = chanceOf(`solution ${code} ${concPpm} ${s.clock.at - s.nowAt}`);
   const massMg = Math.max(10, Math.round((idealMg * (1 + chance.noise(0.004))) / 10) * 10);

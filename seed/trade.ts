@@ -573,7 +573,7 @@ export const ORDERS: readonly OrderOfYear[] = [
   },
   {
     ordered: 38,
-    due: 9,
+    due: -5,
     customer: 'guild',
     formula: 'CMC(2:1)',
     limit: 1.2,
@@ -589,7 +589,6 @@ export const OWN_LOTS: readonly (LotOfYear & { day: number })[] = [
   { day: 322, product: 'hanks', count: 6, shade: 'moss', remarks: [[0, 'note', 'For the stall.']] },
   { day: 290, product: 'icedNapkins', count: 12, shade: 'seaAster', photo: true },
   { day: 268, product: 'speckled', count: 6, shade: 'bilberry', photo: true },
-  { day: 236, product: 'hanks', count: 6, shade: 'lamp' },
   { day: 207, product: 'mottled', count: 8, shade: 'eelgrass', photo: true },
   { day: 183, product: 'hanks', count: 8, shade: 'dulse', swatch: 'Dulse and sand, eight hanks' },
   {
@@ -602,8 +601,10 @@ export const OWN_LOTS: readonly (LotOfYear & { day: number })[] = [
   },
   { day: 128, product: 'icedNapkins', count: 18, shade: ['heatherRope', 'seaGlass'], photo: true, swatch: 'Tide pool' },
   { day: 108, product: 'hanks', count: 6, shade: 'curlew' },
-  { day: 84, product: 'speckled', count: 6, shade: 'heather' },
-  { day: 61, product: 'mottled', count: 6, shade: 'seaHolly' },
   { day: 45, product: 'hanks', count: 6, shade: 'bilberry' },
   { day: 24, product: 'icedNapkins', count: 12, shade: 'rustStake', photo: true },
+  { day: 17, product: 'hanks', count: 8, shade: 'dulse' },
+  { day: 10, product: 'mottled', count: 6, shade: 'seaHolly', photo: true },
+  { day: 6, product: 'paleHanks', count: 6, shade: 'pebble' },
+  { day: 3, product: 'napkins', count: 12, shade: 'madder' },
 ];

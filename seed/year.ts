@@ -2,11 +2,12 @@ import { recordReadings } from '../server/colour/readings.ts';
 import type { Actor } from '../server/deps.ts';
 import type { MassFound, PlanColour } from '../server/lots/planInput.ts';
 import { coloursOf, lotById, stockLotIdsUsed } from '../server/lots/queries.ts';
+import { mixedLines, noteMixing } from '../server/orders/mixing.ts';
 import { insertCustomer, linesOfOrder } from '../server/orders/queries.ts';
 import { move } from '../server/orders/statuses.ts';
 import { takeOrder } from '../server/orders/takeOrder.ts';
 import { revisionWithComponents } from '../server/recipes/queries.ts';
-import { dayOf } from '../server/settings/days.ts';
+import { dayOf, instantsOfDay } from '../server/settings/days.ts';
 import { recallContainer } from '../server/stock/containers.ts';
 import { stockTake, waste } from '../server/stock/ledger.ts';
 import { lotsTouchedBy, openStockLots, stockLotById } from '../server/stock/queries.ts';
@@ -117,7 +118,7 @@ class Year {
     }
     for (const order of ORDERS) this.#orderOfYear(order);
     for (const { day, ...lot } of OWN_LOTS) {
-      this.#on(workingHour(this.#s, day + 1, 16), () => this.#lot(lot, workingHour(this.#s, day, 8.8), null, day > 3));
+      this.#on(workingHour(this.#s, day + 1, 16), () => this.#lot(lot, workingHour(this.#s, day, 8.8), null, day > 6));
     }
     for (const day of [305, 245, 183, 122, 61, 5]) this.#on(workingHour(this.#s, day, 17), () => this.#count(day));
     this.#on(workingHour(this.#s, 198, 11), () => this.#spill());
@@ -148,9 +149,7 @@ class Year {
     for (const card of cards) {
       this.#cards.push(card);
       const varied = card.tones.length > 1;
-      const isPlain =
-        ['estuary', 'indigoRope', 'bilberry', 'moss'].includes(card.shade) &&
-        card.madeAt < this.#s.nowAt - 320 * DAY_MS;
+      const isPlain = ['indigoRope', 'moss'].includes(card.shade) && card.madeAt < this.#s.nowAt - 320 * DAY_MS;
       if (!varied && !isPlain) continue;
       this.shots.push({
         of: { swatchId: card.swatchId },
@@ -236,7 +235,13 @@ class Year {
           day -= lot === line && line.extra ? 7 : 3;
         }
       });
-      this.#on(nextMorning(s, readyAt, 10), () => move(s.deps.db, orderId, 'readiness'));
+      this.#on(nextMorning(s, readyAt, 10), () => {
+        for (const line of mixedLines(s.deps.db, orderId)) {
+          const words = 'The same pieces, dyed a second time: all of them come out of the second lot.';
+          noteMixing(s.deps.db, line.orderLineId, words);
+        }
+        move(s.deps.db, orderId, 'readiness');
+      });
       if (order.due > 10) this.#on(workingHour(s, order.due, 14), () => move(s.deps.db, orderId, 'delivery'));
     });
   }
@@ -318,6 +323,8 @@ class Year {
       chance,
     );
     const judgedAt = nextMorning(s, readyAt + 8 * HOUR_MS, 9.2);
+    // Not dry yet: it waits on the bench to be judged.
+    if (judgedAt > s.nowAt) return;
     if (isRead) {
       s.clock.at = judgedAt - 12 * MINUTE_MS;
       recordReadings(s.deps.db, { lotId }, readingsOf(tones, ground, chance), d.by, s.clock.at);
@@ -436,6 +443,15 @@ class Year {
       });
   }
 
+  /** How long the ice-dyed gauze has been batching: it was soaked at nine, today or the day before. */
+  #batchingForMin(): number {
+    const { nowAt, zone } = this.#s;
+    const beforeBatchMin = 420;
+    const since = (at: number): number => Math.round((nowAt - at) / MINUTE_MS) - beforeBatchMin;
+    const nine = (at: number): number => instantsOfDay(dayOf(at, zone), zone).startAt + 9 * HOUR_MS;
+    return [since(nine(nowAt - DAY_MS)), since(nine(nowAt))].find((min) => min > 60 && min < 1380) ?? 510;
+  }
+
   /** What stands on the bench and in the books at this very hour. */
   #now(): void {
     const s = this.#s;
@@ -504,7 +520,7 @@ class Year {
           remarks: [[3, 'note', 'Ice under a wet sheet: slower, softer edges.']],
         },
         playhouse[0],
-        { stepsDone: 4, runningForMin: 510 },
+        { stepsDone: 4, runningForMin: this.#batchingForMin() },
       ],
       [{ product: 'mottled', count: 6, shade: 'thrift' }, undefined, { stepsDone: 5, runningForMin: null }],
       [
@@ -524,7 +540,7 @@ class Year {
       ],
     ];
     for (const [lot, line, still] of standing) {
-      const planAt = s.nowAt - 2 * DAY_MS;
+      const planAt = s.nowAt - 2 * DAY_MS - standing.length * HOUR_MS + this.#lots * MINUTE_MS;
       const draft = this.#dyeing(lot, planAt, planAt, line ?? null, null);
       const lotId = plan(s, this.#n, draft);
       const startAt = startFor(s, lotId, s.nowAt, still);
@@ -536,7 +552,7 @@ class Year {
       [{ product: 'hanks', count: 8, shade: 'lamp' }, knitters[1], 2],
     ];
     for (const [lot, line, inDays] of planned) {
-      const planAt = s.nowAt - 3 * HOUR_MS;
+      const planAt = s.nowAt - (4 - inDays) * HOUR_MS - this.#lots * MINUTE_MS;
       plan(s, this.#n, this.#dyeing(lot, planAt, nextMorning(s, due(inDays), 9), line ?? null, null));
     }
   }
