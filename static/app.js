@@ -12,7 +12,19 @@ const setMenu = () => {
 setMenu();
 wide.addEventListener('change', setMenu);
 focusNotice(document);
-document.addEventListener('htmx:after:swap', () => focusNotice(document));
+/** A table that scrolls sideways can be reached, and then scrolled, by keyboard. */
+const reachTables = () => {
+  for (const wrap of document.querySelectorAll('.table-wrap')) {
+    if (wrap.scrollWidth > wrap.clientWidth) wrap.tabIndex = 0;
+  }
+};
+reachTables();
+addEventListener('load', reachTables);
+addEventListener('resize', reachTables);
+document.addEventListener('htmx:after:swap', () => {
+  focusNotice(document);
+  reachTables();
+});
 
 document.addEventListener('click', (event) => {
   const printer = event.target.closest?.('[data-print]');
@@ -42,3 +54,33 @@ function addRow(button) {
   rows.append(row);
   row.querySelector('input, select')?.focus();
 }
+
+const unsentCount = () => {
+  try {
+    return Number(localStorage.getItem('unsent') ?? 0);
+  } catch {
+    return 0;
+  }
+};
+
+/** The device's copies of bench pages are for who is signed in. */
+const forgetBenches = async () => {
+  if (!('caches' in window)) return;
+  for (const name of await caches.keys()) if (name.startsWith('bench-pages')) await caches.delete(name);
+};
+if (document.body.classList.contains('shape-door')) forgetBenches();
+else if (unsentCount() > 0 && !document.getElementById('bench')) {
+  // Entries that a bench could not send go out from any page.
+  import('./outbox.js').then((outbox) => outbox.flush());
+}
+
+document.addEventListener('submit', async (event) => {
+  const form = event.target;
+  if (new URL(form.action).pathname !== '/sign-out') return;
+  event.preventDefault();
+  const n = unsentCount();
+  const words = `${n} bench ${n === 1 ? 'entry is' : 'entries are'} not yet sent. They stay on this device and go out when you sign in here again. Sign out now?`;
+  if (n > 0 && !confirm(words)) return;
+  await forgetBenches();
+  form.submit();
+});
