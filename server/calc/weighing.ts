@@ -86,6 +86,14 @@ export function minimumMassMg(input: {
     : (50 * readabilityMg) / errorPct;
 }
 
+/** Cylinders and syringes of a small dye room, mL. Common practice. */
+export const measureCapacitiesMl: readonly number[] = [1, 2, 5, 10, 25, 50, 100, 250, 500, 1000, 2000];
+
+/** What a measure is read to, µL: a hundredth of its capacity (cylinders are good to about 1 %), and 10 µL at the least. Common practice. */
+export function measureDivisionUl(input: { capacityMl: number }): number {
+  return Math.max(10, finiteIn('capacityMl', input.capacityMl, positive) * 10);
+}
+
 export type StockAdvice =
   | { readonly kind: 'powder' }
   | {

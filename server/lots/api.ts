@@ -1,3 +1,4 @@
+import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
@@ -357,6 +358,10 @@ export function api(app: App, deps: Deps): void {
   const { db, now, newId } = deps;
   const tags = ['Production log'];
   const seen = (lotId: number): z.output<typeof LotResource> => lotResource(deps, benchOf(db, lotId, now()));
+  const recorded = (reply: FastifyReply, entry: { id: number; lotId: number }): z.output<typeof Done> => {
+    reply.code(201);
+    return { entryId: entry.id, lot: seen(entry.lotId) };
+  };
   const happening = (body: { clientId: string; at?: number | undefined }): { clientId: string; at: number } => ({
     clientId: body.clientId,
     at: body.at ?? now(),
@@ -476,8 +481,7 @@ export function api(app: App, deps: Deps): void {
         { lotId: request.params.id, ...request.body, ...happening(request.body) },
         actorOf(request),
       );
-      reply.code(201);
-      return { entryId: entry.id, lot: seen(entry.lotId) };
+      return recorded(reply, entry);
     },
   );
 
@@ -556,8 +560,7 @@ export function api(app: App, deps: Deps): void {
         { lotId: request.params.id, ...request.body, ...happening(request.body) },
         actorOf(request),
       );
-      reply.code(201);
-      return { entryId: entry.id, lot: seen(entry.lotId) };
+      return recorded(reply, entry);
     },
   );
 
@@ -573,8 +576,7 @@ export function api(app: App, deps: Deps): void {
         { lotId: request.params.id, ...request.body, ...happening(request.body) },
         actorOf(request),
       );
-      reply.code(201);
-      return { entryId: entry.id, lot: seen(entry.lotId) };
+      return recorded(reply, entry);
     },
   );
 
@@ -596,8 +598,7 @@ export function api(app: App, deps: Deps): void {
         { lotId: request.params.id, ...request.body, photoId: null, ...happening(request.body) },
         actorOf(request),
       );
-      reply.code(201);
-      return { entryId: entry.id, lot: seen(entry.lotId) };
+      return recorded(reply, entry);
     },
   );
 
@@ -633,8 +634,7 @@ export function api(app: App, deps: Deps): void {
         },
         actorOf(request),
       );
-      reply.code(201);
-      return { entryId: entry.id, lot: seen(entry.lotId) };
+      return recorded(reply, entry);
     },
   );
 
@@ -656,8 +656,7 @@ export function api(app: App, deps: Deps): void {
         { entryId: request.params.id, ...request.body, ...happening(request.body) },
         actorOf(request),
       );
-      reply.code(201);
-      return { entryId: entry.id, lot: seen(entry.lotId) };
+      return recorded(reply, entry);
     },
   );
 

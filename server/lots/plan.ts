@@ -4,7 +4,13 @@ import { fitWords } from '../calc/classFit.ts';
 import { ownDepthsPpm, pieceDye } from '../calc/dyeMass.ts';
 import { nearestInteger, roundedToStep } from '../calc/rounding.ts';
 import { stockVolumeMlOfMass } from '../calc/stockSolution.ts';
-import { minimumMassMg, roundedWeighings, stockAdvice } from '../calc/weighing.ts';
+import {
+  measureCapacitiesMl,
+  measureDivisionUl,
+  minimumMassMg,
+  roundedWeighings,
+  stockAdvice,
+} from '../calc/weighing.ts';
 import type { AuxiliaryRow, FibreRow } from '../db/tables/materials.ts';
 import type { MethodAuxiliaryRow, MethodFieldRow, MethodRow, MethodStepRow } from '../db/tables/recipes.ts';
 import type { ScaleRow, StudioRow } from '../db/tables/studio.ts';
@@ -126,11 +132,6 @@ export interface Plan {
   warnings: string[];
   cautions: string[];
 }
-
-/** Cylinders and syringes of a small dye room, mL (common practice). */
-const MEASURES_ML = [1, 2, 5, 10, 25, 50, 100, 250, 500, 1000, 2000];
-/** A measure is read to a hundredth of its capacity, or its nearest usual division. */
-const divisionUl = (capacityMl: number): number => Math.max(10, capacityMl * 10);
 
 /** The whole of a plan: goods, weigh-up, bath, schedule, estimate, warnings. Pure: the same context gives the same plan.
  *  Throws CalcError naming the field that will not do. */
@@ -331,7 +332,7 @@ function dyeLines(a: {
       massMg,
       floorMg,
       strengthsPct,
-      measureCapacitiesMl: MEASURES_ML,
+      measureCapacitiesMl,
       liquorVolumeMl: a.liquorLimitMl,
     });
   });
@@ -359,7 +360,7 @@ function dyeLines(a: {
     const told = advice[i];
     if (told?.kind === 'stock') {
       const concPpm = nearestInteger({ value: told.strengthPct * 10_000, field: 'stockConc' });
-      const step = divisionUl(told.measureCapacityMl);
+      const step = measureDivisionUl({ capacityMl: told.measureCapacityMl });
       const volumeUl = roundedToStep({ value: told.volumeMl * 1000, step, field: 'volume' });
       const at = solutionAtHand(stock, concPpm, volumeUl, context.todayOn);
       const rate = at ? rateOfStockLot(at) : stock.lot ? rateOfStockLot(stock.lot) : null;
@@ -465,8 +466,8 @@ function auxiliaryLine(a: {
         ? null
         : stockVolumeMlOfMass({ massG: massMg / 1000, stockStrengthPct: concPpm / 10_000 });
   if (volumeMl !== null) {
-    const capacity = MEASURES_ML.find((m) => m >= volumeMl) ?? MEASURES_ML.at(-1) ?? 1000;
-    const step = divisionUl(capacity);
+    const capacity = measureCapacitiesMl.find((m) => m >= volumeMl) ?? measureCapacitiesMl.at(-1) ?? 1000;
+    const step = measureDivisionUl({ capacityMl: capacity });
     const volumeUl = roundedToStep({ value: volumeMl * 1000, step, field: 'volume' });
     const at =
       concPpm === null

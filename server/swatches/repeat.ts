@@ -1,7 +1,14 @@
 import { fitWords } from '../calc/classFit.ts';
 import { dyeMassG, ownDepthsPpm } from '../calc/dyeMass.ts';
 import { nearestInteger, roundedToStep } from '../calc/rounding.ts';
-import { minimumMassMg, roundedWeighings, type StockAdvice, stockAdvice } from '../calc/weighing.ts';
+import {
+  measureCapacitiesMl,
+  measureDivisionUl,
+  minimumMassMg,
+  roundedWeighings,
+  type StockAdvice,
+  stockAdvice,
+} from '../calc/weighing.ts';
 import type { Db } from '../db/open.ts';
 import type { FibreRow } from '../db/tables/materials.ts';
 import type { MethodRow } from '../db/tables/recipes.ts';
@@ -10,11 +17,6 @@ import { fibreById } from '../fibres/queries.ts';
 import type { RevisionWithComponents } from '../recipes/queries.ts';
 import { defaultScale, theStudio } from '../settings/queries.ts';
 import { usableStockLots } from '../stock/queries.ts';
-
-/** Syringes and cylinders of a studio, mL. Common practice. */
-const MEASURES_ML = [1, 2, 5, 10, 25, 50, 100, 250, 500, 1000, 2000];
-/** A measure is read to a hundredth of what it holds, at best to 0.01 mL. Common practice. */
-const divisionUl = (capacityMl: number): number => Math.max(10, capacityMl * 10);
 
 export interface RepeatLine {
   dyeId: number;
@@ -95,7 +97,7 @@ export function repeatOf(
       massMg: exactMg,
       floorMg,
       strengthsPct: [1, 0.1, 0.01].map((f) => (studio.stockConcPpm / 10_000) * f),
-      measureCapacitiesMl: MEASURES_ML,
+      measureCapacitiesMl,
       liquorVolumeMl,
     });
     return {
@@ -136,7 +138,7 @@ export function repeatOf(
 
 function solutionOf(advice: StockAdvice): RepeatLine['stock'] {
   if (advice.kind !== 'stock') return null;
-  const stepUl = divisionUl(advice.measureCapacityMl);
+  const stepUl = measureDivisionUl({ capacityMl: advice.measureCapacityMl });
   const volumeUl = roundedToStep({ value: advice.volumeMl * 1000, step: stepUl, field: 'volume' });
   return {
     strengthPpm: nearestInteger({ value: advice.strengthPct * 10_000, field: 'stockConc' }),
