@@ -1,6 +1,6 @@
 import { CalcError } from '../calcError.ts';
 import { type Conditions, D65_2, type Lab } from './reading.ts';
-import { hexFromSrgb, labFromSrgb, srgbFromHex } from './spaces.ts';
+import { hexFromSrgb, labFromLch, labFromSrgb, srgbFromHex } from './spaces.ts';
 
 export interface TypedColour {
   lab: Lab;
@@ -11,9 +11,26 @@ export interface TypedColour {
 
 const number = /^[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)$/;
 
-/** Typed colour → CIELAB. Either a colour code of sRGB, "#3a6b88", which is taken as D65/2° whatever `conditions` say; or
- *  three numbers L* a* b* under `conditions`: "52.1 -8 -14", "L 52,1; a -8; b -14", "52.1, -8, -14". Spaces or semicolons
- *  leave the comma to the decimals. Throws CalcError('unreadable' or 'outOfRange', field). */
+/** Three numbers without their letters and brackets, or undefined. */
+function threeNumbers(text: string, letters: 'Lab' | 'LCh'): [number, number, number] | undefined {
+  const plain = text
+    .replace(letters === 'Lab' ? /\b(?:cie)?lab\b[(:=]?/i : /\b(?:cie)?lch\b[(:=]?/i, ' ')
+    .replace(/[)°\s]+$/, '')
+    .replace(new RegExp(`\\b[${letters}](?:ab)?\\*?\\s*[:=]?\\s*(?=[-+.,\\d])`, 'gi'), ' ')
+    .trim();
+  const parts = /[;\s]/.test(plain) ? plain.split(/\s*;\s*|,?\s+/) : plain.split(',');
+  if (parts.length !== 3 || !parts.every((part) => number.test(part))) return undefined;
+  return parts.map((part) => Number(part.replace(',', '.'))) as [number, number, number];
+}
+
+/** Said with the letters of LCh: "LCh 52 16 240", "L 52 C 16 h 240". */
+const saysLch = (text: string): boolean =>
+  /\b(?:cie)?lch\b/i.test(text) || (/\bc\*?\s*[:=]?\s*[.,\d]/i.test(text) && /\bh\*?\s*[:=]?\s*[-+.,\d]/i.test(text));
+
+/** Typed colour → CIELAB. A colour code of sRGB, "#3a6b88", which is taken as D65/2° whatever `conditions` say; or three
+ *  numbers L* a* b* under `conditions`: "52.1 -8 -14", "L 52,1; a -8; b -14", "52.1, -8, -14"; or L* C* h° by their letters:
+ *  "LCh 52.1 16.1 240". Spaces or semicolons leave the comma to the decimals. Throws CalcError('unreadable' or 'outOfRange',
+ *  field). */
 export function typedColour(input: { text: string; conditions: Conditions; field: string }): TypedColour {
   const { conditions, field } = input;
   const text = input.text.trim().replace(/[−–]/g, '-');
@@ -24,19 +41,24 @@ export function typedColour(input: { text: string; conditions: Conditions; field
     const srgb = srgbFromHex(text);
     return { lab: labFromSrgb({ srgb, conditions: D65_2 }), conditions: D65_2, hex: hexFromSrgb(srgb) };
   }
-  const plain = text
-    .replace(/\b(?:cie)?lab\b[(:=]?/i, ' ')
-    .replace(/\)$/, '')
-    .replace(/\b[Lab]\*?\s*[:=]?\s*(?=[-+.,\d])/gi, ' ')
-    .trim();
-  const parts = /[;\s]/.test(plain) ? plain.split(/\s*;\s*|,?\s+/) : plain.split(',');
-  if (parts.length !== 3 || !parts.every((part) => number.test(part))) {
-    throw new CalcError('unreadable', field, 'type L* a* b* as three numbers, 52.1 -8 -14, or a colour code, #3a6b88');
+  const lch = saysLch(text);
+  const three = threeNumbers(text, lch ? 'LCh' : 'Lab');
+  if (three === undefined) {
+    throw new CalcError(
+      'unreadable',
+      field,
+      'type L* a* b* as three numbers, 52.1 -8 -14, or a colour code, #3a6b88, or LCh 52.1 16.1 240',
+    );
   }
-  const [L = 0, a = 0, b = 0] = parts.map((part) => Number(part.replace(',', '.')));
+  const [L, second, third] = three;
   if (L < 0 || L > 110) throw new CalcError('outOfRange', field, 'L* lies between 0 (black) and 100 (white)');
-  if (Math.abs(a) > 200 || Math.abs(b) > 200) {
+  if (lch) {
+    if (second < 0 || second > 200) throw new CalcError('outOfRange', field, 'C* lies between 0 (grey) and 200');
+    if (Math.abs(third) > 360) throw new CalcError('outOfRange', field, 'h lies between 0 and 360°');
+    return { lab: labFromLch({ L, C: second, hueDeg: third }), conditions, hex: null };
+  }
+  if (Math.abs(second) > 200 || Math.abs(third) > 200) {
     throw new CalcError('outOfRange', field, 'a* and b* lie between −200 and 200');
   }
-  return { lab: { L, a, b }, conditions, hex: null };
+  return { lab: { L, a: second, b: third }, conditions, hex: null };
 }

@@ -26,6 +26,20 @@ describe('a typed colour', () => {
     });
   });
 
+  test.each([
+    ['LCh 52.1 16 240', [52.1, 16, 240]],
+    ['LCh(52,1; 16; 240°)', [52.1, 16, 240]],
+    ['L 52.1 C 16 h 240', [52.1, 16, 240]],
+    ['L*=52.1, C*=16, h=-120', [52.1, 16, 240]],
+    ['cielch: 70 0 0', [70, 0, 0]],
+  ])('%s by lightness, chroma and hue', (text, [L = 0, C = 0, hueDeg = 0]) => {
+    const { lab, conditions } = typedColour({ text, conditions: D65_10, field: 'colour' });
+    expect(conditions).toEqual(D65_10);
+    expect(lab.L).toBe(L);
+    expect(lab.a).toBeCloseTo(C * Math.cos((hueDeg * Math.PI) / 180), 9);
+    expect(lab.b).toBeCloseTo(C * Math.sin((hueDeg * Math.PI) / 180), 9);
+  });
+
   test('a colour code is D65/2°, whatever else is said', () => {
     const white = typedColour({ text: ' #FFF ', conditions: D65_10, field: 'colour' });
     expect(white.hex).toBe('#ffffff');
@@ -53,6 +67,10 @@ describe('a typed colour', () => {
     ['111 0 0', 'outOfRange'],
     ['50 201 0', 'outOfRange'],
     ['50 0 -201', 'outOfRange'],
+    ['LCh 50 -1 20', 'outOfRange'],
+    ['LCh 50 201 20', 'outOfRange'],
+    ['LCh 50 20 361', 'outOfRange'],
+    ['LCh 50 20', 'unreadable'],
   ])('%j is refused: %s', (text, code) => {
     const read = () => typedColour({ text, conditions: D65_2, field: 'colour.3' });
     expect(read).toThrow(CalcError);
