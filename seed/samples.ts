@@ -224,6 +224,8 @@ export interface Card {
   fibre: string;
   method: string;
   madeAt: number;
+  /** Dyed at the depth that the recipe says. */
+  isOwnDepth: boolean;
   tones: Tone[];
   ground: Ground;
 }
@@ -307,5 +309,14 @@ function oneCard(
     by,
     s.clock.at,
   );
-  return { swatchId: swatch.id, shade, fibre: day.fibre, method: day.method, madeAt: s.clock.at, tones, ground };
+  return {
+    swatchId: swatch.id,
+    shade,
+    fibre: day.fibre,
+    method: day.method,
+    madeAt: s.clock.at,
+    isOwnDepth: depth === null,
+    tones,
+    ground,
+  };
 }

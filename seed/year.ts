@@ -165,17 +165,21 @@ class Year {
     }
   }
 
-  /** The card that a customer points at: the newest of this shade on goods of the same class, dyed by the recipe that holds. */
+  /** The card that a customer points at: even goods, dyed by the recipe that holds; on the very goods if there is one, else
+   *  on the library cloth, else on goods of the same class. */
   #cardFor(shade: string, fibre: string, at: number): Card | undefined {
     const protein = ['merino', 'merinoSilk', 'silk', 'flannel'];
-    return this.#cards.findLast(
+    const { madeAt } = revisionAt(this.#recipes, shade, at);
+    const fitting = this.#cards.filter(
       (c) =>
         c.shade === shade &&
         c.madeAt < at &&
+        c.madeAt > madeAt &&
+        c.isOwnDepth &&
         c.tones.length === 1 &&
-        protein.includes(c.fibre) === protein.includes(fibre) &&
-        revisionAt(this.#recipes, shade, at).madeAt < c.madeAt,
+        protein.includes(c.fibre) === protein.includes(fibre),
     );
+    return fitting.findLast((c) => c.fibre === fibre) ?? fitting.findLast((c) => c.fibre === 'linen') ?? fitting.at(-1);
   }
 
   #order(order: OrderOfYear, orderedAt: number, dueAt: number): { orderId: number; lines: OrderLine[] } {
