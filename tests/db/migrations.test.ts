@@ -1,4 +1,13 @@
-import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { is } from 'drizzle-orm';
@@ -7,15 +16,6 @@ import { describe, expect, onTestFinished, test } from 'vitest';
 import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { type OpenDatabase, openDatabase } from '../../server/db/open.ts';
-import * as costing from '../../server/db/tables/costing.ts';
-import * as keeping from '../../server/db/tables/keeping.ts';
-import * as lots from '../../server/db/tables/lots.ts';
-import * as materials from '../../server/db/tables/materials.ts';
-import * as orders from '../../server/db/tables/orders.ts';
-import * as recipes from '../../server/db/tables/recipes.ts';
-import * as stock from '../../server/db/tables/stock.ts';
-import * as studio from '../../server/db/tables/studio.ts';
-import * as swatches from '../../server/db/tables/swatches.ts';
 
 const MIGRATIONS = join(readConfig({}).packageRoot, 'migrations');
 interface Journal {
@@ -143,8 +143,12 @@ describe('every open of a file', () => {
   });
 });
 
-const TABLES = [costing, keeping, lots, materials, orders, recipes, stock, studio, swatches].flatMap((module) =>
-  Object.values(module).filter((value) => is(value, SQLiteTable)),
+const tableFiles = readdirSync(join(readConfig({}).packageRoot, 'server', 'db', 'tables'));
+const modules: Record<string, unknown>[] = await Promise.all(
+  tableFiles.map((file) => import(`../../server/db/tables/${file.replace(/\.ts$/, '')}.ts`)),
+);
+const TABLES = modules.flatMap((module) =>
+  Object.values(module).filter((value): value is SQLiteTable => is(value, SQLiteTable)),
 );
 
 /** Worked out from other tables, whose CHECKs hold for it. */
