@@ -336,7 +336,7 @@ export function typicalDepths(samples: SampleTable): Float64Array {
 }
 
 /** Scratch of one evaluation, so that the hot path does not allocate. */
-class Bench {
+class Scratch {
   readonly K = new Float64Array(BAND_COUNT);
   readonly S = new Float64Array(BAND_COUNT);
   readonly R = new Float64Array(BAND_COUNT);
@@ -405,7 +405,7 @@ function misfit(
   typical: Float64Array,
   parameters: Float64Array,
   weights: BandWeights,
-  bench: Bench,
+  bench: Scratch,
   system: NormalSystem | undefined,
 ): number {
   const size = parameters.length;
@@ -717,7 +717,7 @@ export function fitMember(input: {
   const { samples, prior, typicalDepthPct: typical } = input;
   if (samples.count === 0) throw new CalcError('missing', 'swatches', 'there are no swatches to learn from');
   const weights = bandWeights(input.conditions);
-  const bench = new Bench();
+  const bench = new Scratch();
   let parameters = input.from?.slice() ?? firstGuess(samples, prior, typical, input.conditions);
   const size = parameters.length;
   const system = { H: new Float64Array(size * size), g: new Float64Array(size) };
@@ -763,7 +763,7 @@ export class MemberOptics {
   readonly #member: Member;
   readonly #dyes: Unfolded;
   readonly #weights: BandWeights;
-  readonly #bench = new Bench();
+  readonly #bench = new Scratch();
 
   constructor(member: Member, conditions: Conditions) {
     this.#member = member;

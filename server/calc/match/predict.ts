@@ -449,7 +449,7 @@ function calibrate(
     const dyes = new Set(part.dye);
     // Warm from the whole: a few steps bring it to the optimum of the part.
     const learnedMembers = members.map(({ prior, parameters, typicalDepthPct }) =>
-      fitMember({ samples: part, prior, conditions, typicalDepthPct, from: parameters, maxSteps: 5 }),
+      fitMember({ samples: part, prior, conditions, typicalDepthPct, from: parameters, maxSteps: 3 }),
     );
     const learned = learnLeftovers(part, learnedMembers, conditions);
     for (const n of held) {

@@ -68,25 +68,27 @@ export function proposeRecipes(input: ProposeInput): Proposal[] {
   const substrate = modelSubstrate(model, input.substrate);
   const search = new RecipeSearch({ model, target, substrate, base: { dyes: [], depthsPct: [] }, offset: NO_OFFSET });
   const found = search.run(usableDyes(model, input.allowed), input.maxDyes);
-  const proposals = found.map(({ dyes, depthsPct }) => {
-    const prediction = predictResolved(model, dyes, depthsPct, substrate, false);
-    return { dyes, depthsPct, prediction, deltaE: deltaE2000({ standard: target, sample: prediction.lab }) };
-  });
-  const ranked = distinct(
-    proposals
-      .map((p) => ({ ...p, score: p.deltaE + PRICE_OF_DYE * p.dyes.length + PRICE_OF_DOUBT * p.prediction.deltaE90 }))
-      .sort((a, b) => a.score - b.score),
-    input.count,
+  const price = ({ deltaE, dyes }: Ranked) => deltaE + PRICE_OF_DYE * dyes.length;
+  // How sure a recipe is costs a pass over all the swatches: asked of the likely ones alone.
+  const likely = distinct(
+    found.sort((a, b) => price(a) - price(b)),
+    2 * input.count,
   );
+  const ranked = likely
+    .map((recipe) => {
+      const prediction = predictResolved(model, recipe.dyes, recipe.depthsPct, substrate, true);
+      return { ...recipe, prediction, score: price(recipe) + PRICE_OF_DOUBT * prediction.deltaE90 };
+    })
+    .sort((a, b) => a.score - b.score)
+    .slice(0, input.count);
   const underA = { illuminant: 'A', observerDeg: model.conditions.observerDeg } as const;
   const targetUnderA = input.targetSpectrum && labFromSpectrum({ spectrum: input.targetSpectrum, conditions: underA });
-  return ranked.map(({ dyes, depthsPct, deltaE }) => {
-    const prediction = predictResolved(model, dyes, depthsPct, substrate, true);
+  return ranked.map(({ dyes, depthsPct, prediction }) => {
     const labUnderA = labFromBands({ reflectance: prediction.reflectance.reflectance, conditions: underA });
     return {
       components: componentsOf(model, dyes, depthsPct),
       prediction,
-      deltaE2000: deltaE,
+      deltaE2000: deltaE2000({ standard: target, sample: prediction.lab }),
       labUnderA,
       ...(targetUnderA === undefined
         ? {}
