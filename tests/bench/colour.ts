@@ -197,6 +197,10 @@ function predictions(set: MeasuredSet): void {
   say(
     `${set.singles.length} single dyes and ${set.mixtures.length} mixtures of two; 5 folds, or random draws of mixtures.`,
   );
+  say(
+    'The few fixed weights of our model were settled by cross-validation on this same set: its figures are a little kind.',
+  );
+  say('Layers of watercolour on paper, never three together: no promise for cloth.');
   const columns: { name: string; learner?: (channels: Channels) => Learner }[] = [
     { name: 'nearest', learner: () => nearestNeighbour },
     { name: 'weighted K/S', learner: weightedKs },
