@@ -557,7 +557,7 @@ class Year {
     ];
     for (const [lot, line, inDays] of planned) {
       const planAt = s.nowAt - (4 - inDays) * HOUR_MS - this.#lots * MINUTE_MS;
-      plan(s, this.#n, this.#dyeing(lot, planAt, nextMorning(s, due(inDays), 9), line ?? null, null));
+      plan(s, this.#n, this.#dyeing(lot, planAt, nextMorning(s, due(inDays - 1), 9), line ?? null, null));
     }
   }
 }
