@@ -11,7 +11,7 @@ const wrongCodes = new WeakMap<Deps, number>();
 /** Sets the studio up, once. `codeNeeded` when the visitor is not at the server's own machine.
  *  Answers the owner's person id. */
 export async function setUpStudio(deps: Deps, input: FirstRunInput, codeNeeded: boolean): Promise<number> {
-  const { db, now } = deps;
+  const { db } = deps;
   if (findStudio(db)) throw new Refusal('conflict', 'This studio is set up already. Sign in instead.');
   if (codeNeeded) {
     const tries = wrongCodes.get(deps) ?? 0;
@@ -22,7 +22,15 @@ export async function setUpStudio(deps: Deps, input: FirstRunInput, codeNeeded: 
       throw invalid({ code: 'That is not the code in the server’s terminal.' });
     }
   }
-  const passphraseHash = await hashPassphrase(input.passphrase);
+  return foundStudio(deps, input, await hashPassphrase(input.passphrase));
+}
+
+/** Writes the studio, its scale and its owner, once; answers the owner's person id. */
+export function foundStudio(
+  { db, now }: Deps,
+  input: Omit<FirstRunInput, 'passphrase' | 'code'>,
+  passphraseHash: string,
+): number {
   return db.transaction((tx) => {
     if (findStudio(tx)) throw new Refusal('conflict', 'This studio is set up already. Sign in instead.');
     insertStudio(tx, {
