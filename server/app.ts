@@ -21,6 +21,7 @@ import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import * as lots from './lots/routes.ts';
 import * as methods from './methods/routes.ts';
 import * as orders from './orders/routes.ts';
+import { auditRequests } from './people/auditRoutes.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
@@ -92,6 +93,7 @@ export async function buildApp(deps: Deps): Promise<App> {
         scriptSrc: ["'self'"],
         styleSrc: ["'self'"],
         imgSrc: ["'self'", 'data:', 'blob:'],
+        mediaSrc: ["'self'", 'blob:'],
         fontSrc: ["'self'"],
         connectSrc: ["'self'"],
         objectSrc: ["'none'"],
@@ -123,12 +125,20 @@ export async function buildApp(deps: Deps): Promise<App> {
       prefix: '/static/',
       maxAge: '1h',
       wildcard: true,
+      setHeaders: (reply, path) => {
+        // The worker lies among the static files and serves the benches; it is asked for anew each time.
+        if (!path.endsWith('sw.js')) return;
+        reply.setHeader('service-worker-allowed', '/lots/');
+        reply.setHeader('cache-control', 'no-cache');
+      },
     });
   });
 
   app.decorateRequest('actor', null);
   app.decorateRequest('tokenScope', null);
+  app.decorateRequest('tokenId', null);
   app.decorateRequest('surroundings', null as never);
+  auditRequests(app, deps);
   app.addHook('onRequest', async (request) => {
     identify(deps, request);
     const studio = findStudio(deps.db);

@@ -83,7 +83,7 @@ const navigation = (current: Section, s: Surroundings): Html => html`<header cla
     <nav aria-label="Main">${NAV.map(
       (g) => html`<section><h2>${g.group}</h2><ul>${g.items.map((i) => navLink(i, current))}</ul></section>`,
     )}
-    <form class="sign-out" method="post" action="/sign-out"><span>${s.personName}</span><button class="quiet">Sign out</button></form></nav>
+    <form class="sign-out" method="post" action="/sign-out"><a href="/account">${s.personName}</a><button class="quiet">Sign out</button></form></nav>
   </details>
 </header>`;
 

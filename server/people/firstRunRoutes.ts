@@ -9,9 +9,9 @@ import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { currencyOptions, zoneNames } from '../settings/choices.ts';
 import { findStudio } from '../settings/queries.ts';
 import { setUpStudio } from './firstRun.ts';
-import { setSignInCookie } from './routes.ts';
 import { FirstRunForm } from './schemas.ts';
 import { openSignIn } from './signIn.ts';
+import { setSignInCookie } from './signInRoutes.ts';
 
 const LOCAL_NAMES = new Set(['localhost', '127.0.0.1', '[::1]']);
 
@@ -48,11 +48,12 @@ export function pages(app: App, deps: Deps): void {
     );
   });
 
-  app.post('/first-run', { config: { may: 'anyone' } }, async (request, reply) =>
+  app.post('/first-run', { config: { may: 'anyone', audit: 'always' } }, async (request, reply) =>
     submitForm(request, reply, {
       schema: FirstRunForm,
       save: async (input) => {
         const ownerId = await setUpStudio(deps, input, !isSameMachine(request));
+        request.audited = { personId: ownerId, detail: '' };
         if (input.sample) await sowSampleStudio(deps, { personId: ownerId, name: input.ownerName, role: 'owner' });
         setSignInCookie(request, reply, openSignIn(deps, ownerId, request.headers['user-agent'] ?? ''));
         return input.sample ? '/swatches' : '/';

@@ -16,10 +16,11 @@ declare module 'fastify' {
   interface FastifyRequest {
     actor: Actor | null;
     tokenScope: 'read' | 'write' | null;
+    tokenId: number | null;
   }
 }
 
-const ALLOWED: Record<Actor['role'], ReadonlySet<May>> = {
+export const ALLOWED: Record<Actor['role'], ReadonlySet<May>> = {
   owner: new Set<May>(['anyone', 'look', 'log', 'work', 'own']),
   dyer: new Set<May>(['anyone', 'look', 'log', 'work']),
   bench: new Set<May>(['anyone', 'look', 'log']),
@@ -39,6 +40,7 @@ export function actorOf(request: FastifyRequest): Actor {
 export function identify(deps: Deps, request: FastifyRequest): void {
   request.actor = null;
   request.tokenScope = null;
+  request.tokenId = null;
   const bearer = /^Bearer (\S+)$/i.exec(request.headers.authorization ?? '')?.[1];
   if (bearer !== undefined) {
     const found = liveToken(deps.db, tokenHash(bearer), deps.now());
@@ -46,6 +48,7 @@ export function identify(deps: Deps, request: FastifyRequest): void {
     if (!isApi(request)) throw new Refusal('notAllowed', 'A token opens the API, not the pages.');
     request.actor = { personId: found.person.id, name: found.person.name, role: found.person.role };
     request.tokenScope = found.token.scope;
+    request.tokenId = found.token.id;
     touchToken(deps.db, found.token.id, deps.now(), TOUCH_EVERY_MS);
     return;
   }

@@ -1,6 +1,17 @@
 import { and, desc, eq, gt, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
-import { type ApiTokenRow, apiTokens, type PersonRow, people, signInAttempts, signIns } from '../db/tables/studio.ts';
+import {
+  type ApiTokenRow,
+  type AuditEntryRow,
+  apiTokens,
+  auditEntries,
+  type InvitationRow,
+  invitations,
+  type PersonRow,
+  people,
+  signInAttempts,
+  signIns,
+} from '../db/tables/studio.ts';
 
 export const personById = (db: Db, personId: number): PersonRow | undefined =>
   db.select().from(people).where(eq(people.id, personId)).get();
@@ -113,3 +124,164 @@ export const touchToken = (db: Db, tokenId: number, now: number, every: number):
     .where(and(eq(apiTokens.id, tokenId), sql`coalesce(${apiTokens.lastUsedAt}, 0) < ${now - every}`))
     .run();
 };
+
+// ───────────── people and their sign-ins ─────────────
+export const updatePerson = (
+  db: Db,
+  personId: number,
+  changes: Partial<Pick<PersonRow, 'name' | 'role' | 'passphraseHash' | 'labourRateMinorPerHour' | 'active'>>,
+): void => {
+  db.update(people).set(changes).where(eq(people.id, personId)).run();
+};
+
+export interface PersonOverview extends Omit<PersonRow, 'passphraseHash'> {
+  hasPassphrase: boolean;
+  liveSignIns: number;
+  lastSeenAt: number | null;
+}
+
+/** Everybody with how many devices they are signed in on; those who left come last. */
+export const peopleOverview = (db: Db, now: number): PersonOverview[] =>
+  db
+    .all<Omit<PersonOverview, 'hasPassphrase'> & { hasPassphrase: number }>(
+      sql`select p.id, p.name, p.role, p.labour_rate_minor_per_hour as "labourRateMinorPerHour", p.active, p.created_at as "createdAt",
+        p.passphrase_hash is not null as "hasPassphrase",
+        (select count(*) from sign_ins s where s.person_id = p.id and s.revoked_at is null and s.expires_at > ${now}) as "liveSignIns",
+        (select max(last_seen_at) from sign_ins s where s.person_id = p.id) as "lastSeenAt"
+      from people p order by p.active desc, p.role = 'bench', p.name collate nocase`,
+    )
+    .map((row) => ({ ...row, hasPassphrase: row.hasPassphrase === 1 }));
+
+/** Owners who may still sign in, but for one person. */
+export const otherActiveOwners = (db: Db, personId: number): number =>
+  db.get<{ n: number }>(sql`select count(*) as n from people where role = 'owner' and active = 1 and id <> ${personId}`)
+    ?.n ?? 0;
+
+/** A sign-in as a page names it: by the beginning of its token's hash, which opens nothing. */
+export const SIGN_IN_KEY_LENGTH = 16;
+
+export interface SignInOverview {
+  key: string;
+  device: string;
+  createdAt: number;
+  lastSeenAt: number;
+  expiresAt: number;
+  current: boolean;
+}
+
+/** Live sign-ins of a person, the latest used first; `current` marks the one with this hash. */
+export const signInsOf = (db: Db, personId: number, now: number, currentHash: string): SignInOverview[] =>
+  db
+    .all<Omit<SignInOverview, 'current'> & { current: number }>(
+      sql`select substr(token_hash, 1, ${SIGN_IN_KEY_LENGTH}) as key, device, created_at as "createdAt", last_seen_at as "lastSeenAt",
+        expires_at as "expiresAt", token_hash = ${currentHash} as current
+      from sign_ins where person_id = ${personId} and revoked_at is null and expires_at > ${now} order by last_seen_at desc`,
+    )
+    .map((row) => ({ ...row, current: row.current === 1 }));
+
+export const revokeSignInOf = (db: Db, personId: number, key: string, now: number): number =>
+  db
+    .update(signIns)
+    .set({ revokedAt: now })
+    .where(
+      and(
+        eq(signIns.personId, personId),
+        isNull(signIns.revokedAt),
+        sql`substr(${signIns.tokenHash}, 1, ${SIGN_IN_KEY_LENGTH}) = ${key}`,
+      ),
+    )
+    .run().changes;
+
+/** Ends every sign-in of a person but the one with this hash. */
+export const revokeOtherSignIns = (db: Db, personId: number, exceptHash: string, now: number): number =>
+  db
+    .update(signIns)
+    .set({ revokedAt: now })
+    .where(and(eq(signIns.personId, personId), isNull(signIns.revokedAt), sql`${signIns.tokenHash} <> ${exceptHash}`))
+    .run().changes;
+
+export const revokeTokensOf = (db: Db, personId: number, now: number): void => {
+  db.update(apiTokens)
+    .set({ revokedAt: now })
+    .where(and(eq(apiTokens.personId, personId), isNull(apiTokens.revokedAt)))
+    .run();
+};
+
+// ───────────── invitations ─────────────
+export const insertInvitation = (db: Db, row: typeof invitations.$inferInsert): InvitationRow =>
+  db.insert(invitations).values(row).returning().get();
+
+const isLive = (now: number) =>
+  and(isNull(invitations.usedAt), isNull(invitations.revokedAt), gt(invitations.expiresAt, now));
+
+/** The invitation with this hash that may still be used. */
+export const liveInvitation = (db: Db, hash: string, now: number): InvitationRow | undefined =>
+  db
+    .select()
+    .from(invitations)
+    .where(and(eq(invitations.tokenHash, hash), isLive(now)))
+    .get();
+
+export const listLiveInvitations = (db: Db, now: number): (InvitationRow & { personName: string | null })[] =>
+  db
+    .select({ invitation: invitations, personName: people.name })
+    .from(invitations)
+    .leftJoin(people, eq(people.id, invitations.personId))
+    .where(isLive(now))
+    .orderBy(desc(invitations.id))
+    .all()
+    .map((row) => ({ ...row.invitation, personName: row.personName }));
+
+/** Uses an invitation up; false when it was used, revoked or ran out meanwhile. */
+export const spendInvitation = (db: Db, invitationId: number, now: number, personId: number): boolean =>
+  db
+    .update(invitations)
+    .set({ usedAt: now, personId })
+    .where(and(eq(invitations.id, invitationId), isLive(now)))
+    .run().changes === 1;
+
+export const revokeInvitation = (db: Db, invitationId: number, now: number): number =>
+  db
+    .update(invitations)
+    .set({ revokedAt: now })
+    .where(and(eq(invitations.id, invitationId), isLive(now)))
+    .run().changes;
+
+export const revokeInvitationsOf = (db: Db, personId: number, now: number): void => {
+  db.update(invitations)
+    .set({ revokedAt: now })
+    .where(and(eq(invitations.personId, personId), isLive(now)))
+    .run();
+};
+
+// ───────────── audit ─────────────
+export const insertAudit = (db: Db, row: typeof auditEntries.$inferInsert): void => {
+  db.insert(auditEntries).values(row).run();
+};
+
+export interface AuditLine extends AuditEntryRow {
+  personName: string | null;
+  tokenName: string | null;
+}
+
+/** What was done, the latest first, before an entry and by one person where wanted. */
+export const auditBefore = (
+  db: Db,
+  filter: { personId: number | null; before: number | null },
+  limit: number,
+): AuditLine[] =>
+  db
+    .select({ entry: auditEntries, personName: people.name, tokenName: apiTokens.name })
+    .from(auditEntries)
+    .leftJoin(people, eq(people.id, auditEntries.personId))
+    .leftJoin(apiTokens, eq(apiTokens.id, auditEntries.tokenId))
+    .where(
+      and(
+        filter.personId === null ? undefined : eq(auditEntries.personId, filter.personId),
+        filter.before === null ? undefined : sql`${auditEntries.id} < ${filter.before}`,
+      ),
+    )
+    .orderBy(desc(auditEntries.id))
+    .limit(limit)
+    .all()
+    .map(({ entry, ...names }) => ({ ...entry, ...names }));

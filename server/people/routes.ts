@@ -1,4 +1,4 @@
-import type { FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import type { FormState } from '../../views/kit/field.ts';
 import { signInDoor } from '../../views/people/doors.ts';
 import type { App } from '../app.ts';
@@ -6,20 +6,16 @@ import type { Deps } from '../deps.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { findStudio } from '../settings/queries.ts';
+import { accountPages } from './accountPages.ts';
+import { doorPages } from './doorPages.ts';
 import { SIGN_IN_COOKIE } from './guards.ts';
-import { revokeSignIn } from './queries.ts';
-import { SignInForm } from './schemas.ts';
-import { SIGN_IN_DAYS, signIn, tokenHash } from './signIn.ts';
+import { peoplePages } from './peoplePages.ts';
+import { auditBefore, peopleOverview, personByName, revokeSignIn } from './queries.ts';
+import { AuditEntryResource, PersonResource, SignInForm } from './schemas.ts';
+import { signIn, tokenHash } from './signIn.ts';
+import { setSignInCookie } from './signInRoutes.ts';
 
-export function setSignInCookie(request: FastifyRequest, reply: FastifyReply, token: string): void {
-  reply.setCookie(SIGN_IN_COOKIE, token, {
-    path: '/',
-    httpOnly: true,
-    sameSite: 'lax',
-    secure: request.protocol === 'https',
-    maxAge: SIGN_IN_DAYS * 24 * 3600,
-  });
-}
+const AUDIT_PAGE = 100;
 
 /** Only paths of ours: no scheme, no host, no backslash tricks. */
 const ownPath = (to: string | undefined): string => (to && /^\/(?![/\\])[^\\\s]*$/.test(to) ? to : '/');
@@ -38,10 +34,13 @@ export function pages(app: App, deps: Deps): void {
     return request.actor ? seeOther(reply, to) : sendPage(request, reply, door({ typed: {}, errors: {} }, to));
   });
 
-  app.post('/sign-in', { config: { may: 'anyone' } }, async (request, reply) =>
+  app.post('/sign-in', { config: { may: 'anyone', audit: 'always' } }, async (request, reply) =>
     submitForm(request, reply, {
       schema: SignInForm,
       save: async (input) => {
+        // A name that nobody has may be a passphrase typed in the wrong field: it is not written down.
+        const meant = personByName(deps.db, input.name);
+        request.audited = { personId: meant?.id ?? null, detail: meant ? '' : 'a name that nobody has' };
         const { token } = await signIn(deps, {
           ...input,
           address: request.ip,
@@ -54,10 +53,61 @@ export function pages(app: App, deps: Deps): void {
     }),
   );
 
-  app.post('/sign-out', { config: { may: 'anyone' } }, async (request, reply) => {
+  app.post('/sign-out', { config: { may: 'anyone', audit: 'always' } }, async (request, reply) => {
     const cookie = request.cookies[SIGN_IN_COOKIE];
     if (cookie) revokeSignIn(deps.db, tokenHash(cookie), deps.now());
     reply.clearCookie(SIGN_IN_COOKIE, { path: '/' });
     return seeOther(reply, '/sign-in');
   });
+
+  doorPages(app, deps);
+  accountPages(app, deps);
+  peoplePages(app, deps);
+}
+
+export function api(app: App, deps: Deps): void {
+  const { db } = deps;
+  const tags = ['People'];
+
+  app.get(
+    '/people',
+    {
+      config: { may: 'own' },
+      schema: {
+        tags,
+        summary: 'Everybody who may or might sign in',
+        response: { 200: z.object({ people: z.array(PersonResource) }) },
+      },
+    },
+    async () => ({
+      people: peopleOverview(db, deps.now()).map(({ id, active, ...person }) => ({
+        ...person,
+        personId: id,
+        active: active === 1,
+      })),
+    }),
+  );
+
+  app.get(
+    '/audit-entries',
+    {
+      config: { may: 'own' },
+      schema: {
+        tags,
+        summary: 'Who did what, the latest first',
+        querystring: z.object({ before: z.coerce.number().int().positive().optional() }),
+        response: {
+          200: z.object({ auditEntries: z.array(AuditEntryResource), nextBefore: z.number().int().nullable() }),
+        },
+      },
+    },
+    async (request) => {
+      const lines = auditBefore(db, { personId: null, before: request.query.before ?? null }, AUDIT_PAGE + 1);
+      const shown = lines.slice(0, AUDIT_PAGE);
+      return {
+        auditEntries: shown.map(({ id, ...line }) => ({ ...line, auditEntryId: id })),
+        nextBefore: lines.length > AUDIT_PAGE ? (shown.at(-1)?.id ?? null) : null,
+      };
+    },
+  );
 }

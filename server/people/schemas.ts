@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { currency, units, zone } from '../settings/schemas.ts';
+import { jsonId, optionalId, optionalMoneyMinor, optionalText, requiredText } from '../typedFields.ts';
 
 export const MIN_PASSPHRASE = 12;
 
@@ -32,3 +33,54 @@ export const TokenForm = z.object({
   scope: z.enum(['read', 'write'], { error: 'Choose what it may do.' }),
   days: z.enum(['', '30', '365'], { error: 'Choose how long it lasts.' }).default(''),
 });
+
+const personName = requiredText('A name, for the log.', 60);
+const role = z.enum(['owner', 'dyer', 'viewer'], { error: 'Choose what this person may do.' });
+
+export const InvitationForm = (currency: string) =>
+  z.object({ role, labourRate: optionalMoneyMinor(currency), note: optionalText(120) });
+export const PersonForm = (currency: string) =>
+  z.object({ name: personName, role: role.optional(), labourRate: optionalMoneyMinor(currency) });
+export const StandingForm = z.object({ active: z.enum(['yes', 'no']) });
+export const AcceptanceForm = z.object({ name: personName, passphrase });
+export const NewPassphraseForm = z.object({ passphrase });
+export const PassphraseChangeForm = z.object({
+  current: z.string({ error: 'Your passphrase as it is now.' }).min(1, 'Your passphrase as it is now.').max(512),
+  passphrase,
+});
+export const BenchDeviceForm = z.object({ name: requiredText('A name: “tablet at the vats”.', 60) });
+export const BenchCodeForm = z.object({ code: requiredText('The code on the owner’s screen.', 40) });
+
+export const AuditQuery = z.object({
+  personId: optionalId().catch(null),
+  before: optionalId().catch(null),
+});
+
+export const PersonResource = z
+  .object({
+    personId: jsonId,
+    name: z.string(),
+    role: z.enum(['owner', 'dyer', 'viewer', 'bench']),
+    active: z.boolean(),
+    labourRateMinorPerHour: z.number().int().nullable().meta({ description: 'null: the studio’s rate' }),
+    liveSignIns: z.number().int(),
+    lastSeenAt: z.number().int().nullable(),
+  })
+  .meta({ id: 'Person' });
+export const AuditEntryResource = z
+  .object({
+    auditEntryId: jsonId,
+    at: z.number().int(),
+    personId: jsonId.nullable(),
+    personName: z.string().nullable(),
+    tokenName: z.string().nullable(),
+    door: z.enum(['page', 'api', 'command']),
+    action: z.string(),
+    path: z.string(),
+    status: z.number().int(),
+    detail: z.string(),
+    address: z.string(),
+  })
+  .meta({ id: 'AuditEntry' });
+
+export const signInKeyParams = z.object({ key: z.string().regex(/^[0-9a-f]{16}$/) });

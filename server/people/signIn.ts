@@ -1,4 +1,5 @@
 import { createHash, randomBytes } from 'node:crypto';
+import type { Db } from '../db/open.ts';
 import type { PersonRow } from '../db/tables/studio.ts';
 import type { Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
@@ -14,8 +15,8 @@ import {
 } from './queries.ts';
 
 export const SIGN_IN_DAYS = 30;
-const WINDOW_MS = 15 * 60_000;
-const ACCOUNT_TRIES = 6;
+export const WINDOW_MS = 15 * 60_000;
+export const ACCOUNT_TRIES = 6;
 const ADDRESS_TRIES = 30;
 
 export const tokenHash = (token: string): string => createHash('sha256').update(token).digest('hex');
@@ -46,7 +47,7 @@ export async function signIn(
 }
 
 /** Opens a sign-in for a person already known to be that person. Only the token's hash is stored. */
-export function openSignIn({ db, now }: Deps, personId: number, device: string): string {
+export function openSignIn({ db, now }: { db: Db; now: Deps['now'] }, personId: number, device: string): string {
   const token = randomBytes(32).toString('base64url');
   insertSignIn(db, {
     tokenHash: tokenHash(token),

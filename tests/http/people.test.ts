@@ -6,6 +6,7 @@ import { apiTokens, people, signIns } from '../../server/db/tables/studio.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
 import { type DeclaredRoute, declaredRoutes, demandDeclaredRoutes } from '../../server/people/guards.ts';
 import { insertAttempt, insertPerson } from '../../server/people/queries.ts';
+import { routeTable, routeTableText } from '../../server/people/routeTable.ts';
 import { makeToken, openSignIn } from '../../server/people/signIn.ts';
 import { findStudio } from '../../server/settings/queries.ts';
 import { freshDeps, freshStudio } from '../support/app.ts';
@@ -520,6 +521,9 @@ describe('what every answer carries', () => {
   });
 });
 
+/** Answers that stay open: a browser listens. */
+const STREAMS = new Set(['GET /lots/:id/live']);
+
 /** Routes open to everybody; whoever adds one says so here. */
 const OPEN_TO_ANYONE = [
   'GET /first-run',
@@ -527,6 +531,11 @@ const OPEN_TO_ANYONE = [
   'GET /sign-in',
   'POST /sign-in',
   'POST /sign-out',
+  // Behind a secret of their own: a one-time link, a short code.
+  'GET /invitation/:token',
+  'POST /invitation/:token',
+  'GET /bench-device',
+  'POST /bench-device',
   'GET /static/*',
   'GET /api/v1/openapi.json',
   // Stateless arithmetic: nothing of the studio is read or written.
@@ -596,5 +605,54 @@ describe('the table of routes', () => {
     const shut = lines(app).filter((r) => closed.includes(r.may));
     expect(shut.length).toBeGreaterThan(0);
     for (const route of shut) expect((await attempt(app, route, cookie)).statusCode, route.line).toBe(403);
+  });
+
+  test.each([
+    ['owner', ['anyone', 'look', 'log', 'work', 'own']],
+    ['dyer', ['anyone', 'look', 'log', 'work']],
+    ['bench', ['anyone', 'look', 'log']],
+    ['viewer', ['anyone', 'look']],
+  ] as [Actor['role'], string[]][])(
+    'a %s is let through every route for %j, to whatever it says',
+    async (role, open) => {
+      const { app, deps, clock } = await freshStudio();
+      const person = insertPerson(deps.db, {
+        name: 'Ana',
+        role,
+        passphraseHash: null,
+        labourRateMinorPerHour: null,
+        active: 1,
+        createdAt: clock.now,
+      });
+      for (const route of lines(app).filter((r) => open.includes(r.may) && !STREAMS.has(r.line))) {
+        // Anew each time, since one of the routes signs out.
+        const cookie = `studio=${openSignIn(deps, person.id, 'test')}`;
+        const answer = await attempt(app, route, cookie);
+        expect([401, 403], `${route.line}: ${answer.body.slice(0, 200)}`).not.toContain(answer.statusCode);
+        expect(answer.statusCode, `${route.line}: ${answer.body.slice(0, 200)}`).toBeLessThan(500);
+      }
+    },
+  );
+
+  test('the printed table says of each route who may use it', async () => {
+    const { app } = await freshStudio();
+    const table = routeTable(app);
+    expect(table).toContainEqual({ method: 'POST', url: '/fibres', may: 'work', roles: ['owner', 'dyer'] });
+    expect(table).toContainEqual({ method: 'GET', url: '/people', may: 'own', roles: ['owner'] });
+    expect(table).toContainEqual({
+      method: 'POST',
+      url: '/lots/:id/weighings',
+      may: 'log',
+      roles: ['owner', 'dyer', 'bench'],
+    });
+    expect(table.map((r) => `${r.method} ${r.url}`).sort()).toEqual(
+      lines(app)
+        .map((r) => r.line)
+        .sort(),
+    );
+    const text = routeTableText(table);
+    expect(text.split('\n')).toHaveLength(table.length + 1);
+    expect(text).toMatch(/^POST +\/fibres +yes +yes +– +– +–$/m);
+    expect(text).toMatch(/^GET +\/sign-in +yes +yes +yes +yes +yes$/m);
   });
 });

@@ -22,7 +22,8 @@ export const signInDoor = (props: {
     ${field({ name: 'name', label: 'Your name', form: props.form, required: true, autocomplete: 'username', autofocus: true })}
     ${field({ name: 'passphrase', label: 'Passphrase', form: props.form, type: 'password', required: true, autocomplete: 'current-password' })}
     <button class="primary big">Sign in</button>
-  </form></section>`;
+  </form>
+  <p class="fine"><a href="/bench-device">This is a bench device: sign in with a code</a></p></section>`;
 
 export interface FirstRunProps {
   form: FormState;
@@ -66,3 +67,50 @@ export const firstRunDoor = ({
     ${checkbox({ name: 'sample', label: html`<b>Start with the sample studio</b>: an invented dye works with swatches, recipes, orders and a year of lots, to look round in.`, form })}
     <button class="primary big">Open the studio</button>
   </form></section>`;
+
+const roleWords: Readonly<Record<string, string>> = {
+  owner: 'owner: everything, the people and the backups too',
+  dyer: 'dyer: plan, log, change the library and the stock',
+  viewer: 'viewer: look at everything, change nothing',
+  bench: 'bench device: log what happens at the bench',
+};
+
+/** What a role may do, in words. */
+export const roleText = (role: string): string => roleWords[role] ?? role;
+
+/** Behind a one-time link: the person invited says who they are. */
+export const invitationDoor = (props: {
+  form: FormState;
+  token: string;
+  studioName: string;
+  role: string;
+}): Html => html`<section class="door">
+  ${doorMark}<h1>${props.studioName}</h1><p class="lead">You are invited as ${roleText(props.role)}.</p>
+  <form method="post" action="/invitation/${props.token}" class="stack">${formNotice(props.form)}
+    ${field({ name: 'name', label: 'Your name', form: props.form, required: true, autocomplete: 'username', autofocus: true, hint: 'As the log will say it, and as you will sign in.' })}
+    ${field({ name: 'passphrase', label: 'Passphrase', form: props.form, type: 'password', required: true, autocomplete: 'new-password', hint: 'Twelve characters or more. Four unrelated words are good.' })}
+    <button class="primary big">Come in</button>
+  </form></section>`;
+
+/** Behind a one-time link: another passphrase for somebody who lost theirs. */
+export const passphraseDoor = (props: {
+  form: FormState;
+  token: string;
+  studioName: string;
+  personName: string;
+}): Html => html`<section class="door">
+  ${doorMark}<h1>${props.studioName}</h1><p class="lead">A new passphrase for ${props.personName}. Every other device signed in under this name is signed out.</p>
+  <form method="post" action="/invitation/${props.token}" class="stack">${formNotice(props.form)}
+    <input type="text" name="name" value="${props.personName}" autocomplete="username" class="visually-hidden" tabindex="-1" aria-hidden="true" readonly>
+    ${field({ name: 'passphrase', label: 'New passphrase', form: props.form, type: 'password', required: true, autocomplete: 'new-password', autofocus: true, hint: 'Twelve characters or more. Four unrelated words are good.' })}
+    <button class="primary big">Save and come in</button>
+  </form></section>`;
+
+/** A tablet or phone that stays at the bench signs in by the code on the owner’s screen. */
+export const benchDoor = (props: { form: FormState; studioName: string }): Html => html`<section class="door">
+  ${doorMark}<h1>${props.studioName}</h1><p class="lead">Bench device</p>
+  <form method="post" action="/bench-device" class="stack">${formNotice(props.form)}
+    ${field({ name: 'code', label: 'Code', form: props.form, required: true, autocomplete: 'one-time-code', autofocus: true, placeholder: 'ABCD-2345', hint: 'The owner finds it under People, at this device’s name. It lasts ten minutes and works once.' })}
+    <button class="primary big">Sign this device in</button>
+  </form>
+  <p class="fine"><a href="/sign-in">Sign in with a name instead</a></p></section>`;

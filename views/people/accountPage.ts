@@ -1,0 +1,27 @@
+import { type Html, html } from '../html.ts';
+import { type FormState, field, formNotice } from '../kit/field.ts';
+import { pageHead } from '../kit/pageHead.ts';
+import type { Show } from '../kit/show.ts';
+import { roleText } from './doors.ts';
+import { type SignInItem, signInTable } from './signInTable.ts';
+
+/** One's own passphrase and devices. */
+export const accountPage = (p: {
+  name: string;
+  role: string;
+  form: FormState;
+  saved: boolean;
+  signIns: readonly SignInItem[];
+  show: Show;
+}): Html => html`${pageHead({ title: p.name, lead: `Signed in as ${roleText(p.role)}.` })}
+${p.saved && html`<p class="notice good" role="status">The new passphrase counts from now on. Your other devices were signed out.</p>`}
+${
+  p.role !== 'bench' &&
+  html`<section class="panel"><h2>Change your passphrase</h2>
+  <form method="post" action="/account/passphrase" class="stack">${formNotice(p.form)}<div class="grid">
+    ${field({ name: 'current', label: 'Passphrase now', form: p.form, type: 'password', required: true, autocomplete: 'current-password' })}
+    ${field({ name: 'passphrase', label: 'New passphrase', form: p.form, type: 'password', required: true, autocomplete: 'new-password', hint: 'Twelve characters or more. Four unrelated words are good.' })}
+  </div><button class="primary">Change it</button></form></section>`
+}
+<section class="panel"><h2>Signed in on</h2>${signInTable({ signIns: p.signIns, action: (key) => `/account/sign-ins/${key}/revocation`, show: p.show })}
+${p.signIns.length > 1 && html`<form method="post" action="/account/other-sign-ins/revocation"><button>Sign out everywhere else</button></form>`}</section>`;
