@@ -42,6 +42,42 @@ export function movingAverageUnitCost(input: {
   return value / quantity;
 }
 
+/** One entry of an item's stock in its own order: a receipt says what was paid for it, freight in it; anything else moves quantity only. */
+export interface StockEvent {
+  readonly quantity: number;
+  readonly paidMinor?: number;
+}
+
+/** Moving average after a run of receipts and issues: each receipt is averaged with what is on hand then; issues, waste and
+ *  counts leave the average as it is. Stock at or below nothing carries no weight: the next receipt sets the average.
+ *  quantity signed, in one unit; of a receipt > 0 · paidMinor ≥ 0.
+ *  Returns the average as the fraction that it is (so much money for so much), or null before any receipt.
+ *  Throws CalcError. Source: IAS 2 Inventories, IASB (weighted average, taken as each shipment is received). */
+export function movingAverageAfter(input: {
+  events: readonly StockEvent[];
+}): { valueMinor: number; quantity: number; unitCostMinor: number } | null {
+  let onHand = 0;
+  let average: { valueMinor: number; quantity: number; unitCostMinor: number } | null = null;
+  for (const { quantity, paidMinor } of input.events) {
+    if (paidMinor === undefined) {
+      onHand += finiteIn('quantity', quantity);
+      continue;
+    }
+    const received = finiteIn('quantity', quantity, positive);
+    const unitCost = unitCostMinor({ priceMinor: paidMinor, freightMinor: 0, discountMinor: 0, quantity: received });
+    const held: number = average === null ? 0 : Math.max(0, onHand);
+    const next: number = movingAverageUnitCost({
+      holdings: [
+        { quantity: held, unitCost: average?.unitCostMinor ?? 0 },
+        { quantity: received, unitCost },
+      ],
+    });
+    average = { unitCostMinor: next, quantity: held + received, valueMinor: next * (held + received) };
+    onHand += received;
+  }
+  return average;
+}
+
 export interface StockLayer {
   readonly quantity: number;
   readonly unitCost: number;

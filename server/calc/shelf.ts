@@ -42,6 +42,34 @@ export function keeping(input: { bestBeforeOn: string | null; todayOn: string; u
  *  solution of reactive dye is near its end, a year-old powder is not. */
 export const useSoonWithinDays = { asBought: 30, solution: 3 } as const;
 
+/** How long powder and stock solution of a dye class usually keep, in days; null where nothing is published.
+ *  Reactive: solution, neutral and at room temperature, about a week or more (P. Burch, soda ash and dye working time, 2019,
+ *  pburch.net; about three times that refrigerated); powder nominally a year, often longer kept dry and cool (P. Burch, Q&A on
+ *  old powder, pburch.net). Acid: solution 3–6 months (a wool-dye supplier's sheet), about 6 months (a dye supplier's sheet);
+ *  the shorter end is taken. */
+export const usualLifeDays: Readonly<Record<string, { solution: number | null; powder: number | null }>> = {
+  reactive: { solution: 7, powder: 365 },
+  acid: { solution: 91, powder: null },
+};
+
+/** Whether a container of dye is past the usual life of its class, by how many days: null when it is not, when nothing is
+ *  published, or when it has a best-before day of its own, which says more. fromOn is when it was made or opened, else came.
+ *  Throws CalcError. */
+export function pastUsualLifeDays(input: {
+  dyeClass: string | null;
+  isSolution: boolean;
+  fromOn: string;
+  bestBeforeOn: string | null;
+  todayOn: string;
+}): { lifeDays: number; overDays: number } | null {
+  if (input.bestBeforeOn !== null || input.dyeClass === null) return null;
+  const life = usualLifeDays[input.dyeClass];
+  const lifeDays = (input.isSolution ? life?.solution : life?.powder) ?? null;
+  if (lifeDays === null) return null;
+  const overDays = daysBetween({ fromOn: input.fromOn, toOn: input.todayOn }) - lifeDays;
+  return overDays > 0 ? { lifeDays, overDays } : null;
+}
+
 export type SupplyState = 'enough' | 'nearlyOut' | 'out';
 
 /** A tenth of what was received: time to order again. Common practice. */

@@ -5,6 +5,7 @@ import { invalid, notFound, Refusal } from '../errors.ts';
 import { personById } from '../people/queries.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
+import { movingAverageRate } from '../stock/movingAverage.ts';
 import { stockLotById } from '../stock/queries.ts';
 import { type Bench, benchOf, type Happened } from './bench.ts';
 import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from './lotCost.ts';
@@ -169,7 +170,7 @@ function close(
       { at: h.at, recordedAt: deps.now() },
     );
   }
-  writeCostLines(deps, tx, bench, status);
+  writeCostLines(deps, tx, bench, status, h.at);
   insertEntry(tx, {
     lotId: lot.id,
     clientId: h.clientId,
@@ -186,9 +187,10 @@ function close(
   return closed;
 }
 
-/** The lot's cost, once and for all: materials by the containers really used (specific identification), discarded powder
- *  apart as waste, goods, labour at the rate of the day, overhead by labour hours. */
-function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | 'abandoned'): void {
+/** The lot's cost, once and for all: dyes and auxiliaries by the containers really used, at what those cost (specific
+ *  identification) or at the moving average of the item when the lot is closed, as the studio chose; discarded powder apart as
+ *  waste, goods, labour at the rate of the day, overhead by labour hours. */
+function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | 'abandoned', closedAt: number): void {
   const { lot } = bench;
   const studio = theStudio(tx);
   let ordinal = 0;
@@ -241,7 +243,8 @@ function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | '
       stockLotId,
       quantity,
       quantityUnit: unit,
-      rate: rateOfStockLot(stockLot),
+      rate: studio.costing === 'movingAverage' ? movingAverageRate(tx, stockLot, closedAt) : rateOfStockLot(stockLot),
+      valuation: studio.costing,
       wasted,
     });
   }
@@ -256,6 +259,7 @@ function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | '
         quantity: bench.dryMassMg,
         quantityUnit: 'mg',
         rate,
+        valuation: goods ? 'specific' : null,
       });
   }
   let labourS = 0;

@@ -51,6 +51,7 @@ export function pages(app: App, deps: Deps): void {
             weighingTolerance: pctText({ ppm: s.weighingTolerancePpm }).replace(' %', ''),
             weighingFloor: pctText({ ppm: s.weighingFloorPpm }).replace(' %', ''),
             stockConc: pctText({ ppm: s.stockConcPpm }).replace(' %', ''),
+            costing: s.costing,
             version: String(s.version),
           },
         },
@@ -107,6 +108,7 @@ export function pages(app: App, deps: Deps): void {
             weighingTolerancePpm: input.weighingTolerance,
             weighingFloorPpm: input.weighingFloor,
             stockConcPpm: input.stockConc,
+            ...(input.costing === undefined ? {} : { costing: input.costing }),
           },
           input.version,
         );

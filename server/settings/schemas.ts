@@ -28,6 +28,7 @@ export const SettingsForm = (chosenCurrency: string) =>
     overheadRate: moneyMinorField(chosenCurrency, 'A rate, or 0.'),
     weighingTolerance: pctPpmField('How far may a reading be off?', { minPpm: 0, maxPpm: 500_000 }),
     weighingFloor: pctPpmField('What rounding error is too much?', { minPpm: 100, maxPpm: 200_000 }),
+    costing: z.enum(['specific', 'movingAverage'], { error: 'Choose how materials are valued.' }).optional(),
     stockConc: pctPpmField('Which strength do you make?', { minPpm: 100, maxPpm: 200_000 }),
     version: versionField(),
   });

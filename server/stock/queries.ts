@@ -342,3 +342,37 @@ export const ordersTouchedBy = (db: Db, stockLotId: number): TouchedOrder[] =>
     from (select distinct lot_id from touched) u join lots t on t.id = u.lot_id join lot_lines x on x.lot_id = t.id
       join order_lines n on n.id = x.order_line_id join orders o on o.id = n.order_id join customers c on c.id = o.customer_id
     order by o.id desc, n.ordinal, t.id`);
+
+// ── the item behind its containers: moving average, use, purchase ──
+export interface ItemEntry {
+  kind: LedgerEntryRow['kind'];
+  quantity: number;
+  /** What was paid for the container, of its receipt as bought; null otherwise. */
+  paidMinor: number | null;
+  /** Powder in a unit of the container: 1 as bought; mg a µL of a solution, by the powder that went into it. */
+  perUnit: number;
+}
+
+/** Every entry of a dye's or auxiliary's containers that stood at an instant, in the order in which it happened: as bought and
+ *  in solution. Making a solution moves powder from jar to bottle and is left out, as is what was reversed, with its reversal. */
+export const entriesOfItem = (
+  db: Db,
+  item: { dyeId: number | null; auxiliaryId: number | null },
+  until: number,
+): ItemEntry[] =>
+  db.all<ItemEntry>(sql`select e.kind, e.quantity,
+      case when e.kind = 'receipt' then s.price_minor + s.freight_minor end as "paidMinor",
+      case when s.source_stock_lot_id is null then 1.0
+        else (select -sum(p.quantity) from stock_ledger p where p.solution_id = s.id) * 1.0 / s.received_quantity end as "perUnit"
+    from stock_lots s join stock_ledger e on e.stock_lot_id = s.id
+    where (s.dye_id = ${item.dyeId} or s.auxiliary_id = ${item.auxiliaryId}) and e.at <= ${until} and e.kind <> 'reversal'
+      and e.solution_id is null and not (e.kind = 'receipt' and s.source_stock_lot_id is not null)
+      and not exists (select 1 from stock_ledger r where r.reverses_id = e.id and r.at <= ${until})
+    order by e.at, e.id`);
+
+/** Powder that went into a solution and what came of it; undefined of a container as bought. */
+export const makingOfSolution = (db: Db, stockLotId: number): { massMg: number; volumeUl: number } | undefined =>
+  db.get<
+    { massMg: number; volumeUl: number } | undefined
+  >(sql`select -sum(p.quantity) as "massMg", s.received_quantity as "volumeUl"
+    from stock_lots s join stock_ledger p on p.solution_id = s.id where s.id = ${stockLotId} group by s.id`);

@@ -18,6 +18,11 @@ export interface CostLineView {
   perQuantity: number;
   costMinor: number;
   wasted: boolean;
+  valuation: 'specific' | 'movingAverage' | null;
+  correction: 'reversal' | 'replacement' | null;
+  correctsId: number | null;
+  reason: string;
+  writtenAt: number;
 }
 
 export interface LotPageProps {
@@ -92,6 +97,10 @@ const quantity = (c: Pick<CostLineView, 'quantity' | 'quantityUnit'>, show: Show
 const rateText = (c: CostLineView, show: Show): string =>
   `${money(show, c.priceMinor)} per ${quantity({ quantity: c.perQuantity, quantityUnit: c.quantityUnit }, show)}`;
 
+const correctionNote = (c: CostLineView, p: LotPageProps): Html | false =>
+  c.correctsId !== null &&
+  html`<br><span class="fine">${c.correction === 'replacement' ? 'stands instead' : 'takes the line back'}, ${when(p.show, c.writtenAt)}${c.reason && html`: “${c.reason}”`}</span>`;
+
 const costTable = (p: LotPageProps): Html => {
   const total = p.costLines.reduce((sum, c) => sum + c.costMinor, 0);
   const kinds = [...new Set(p.costLines.map((c) => c.kind))];
@@ -103,9 +112,10 @@ const costTable = (p: LotPageProps): Html => {
     return html`<tbody><tr class="group"><th scope="rowgroup" colspan="3">${kindNames[k] ?? k}</th><td class="num"><b>${money(
       p.show,
       own.reduce((s, c) => s + c.costMinor, 0),
-    )}</b></td></tr>${own.map((c) => html`<tr><td>${c.description}${c.wasted && html` <b>waste</b>`}</td><td class="num">${quantity(c, p.show)}</td><td class="num fine">${rateText(c, p.show)}</td><td class="num">${money(p.show, c.costMinor)}</td></tr>`)}</tbody>`;
+    )}</b></td></tr>${own.map((c) => html`<tr id="cost-line-${c.id}"><td>${c.description}${c.wasted && html` <b>waste</b>`}${correctionNote(c, p)}</td><td class="num">${quantity(c, p.show)}</td><td class="num fine">${rateText(c, p.show)}${c.valuation === 'movingAverage' && html`<br>moving average`}</td><td class="num">${money(p.show, c.costMinor)}</td></tr>`)}</tbody>`;
   })}
-  <tfoot><tr><th scope="row">The lot</th><td></td><td></td><td class="num">${money(p.show, total)}</td></tr></tfoot></table></div></section>`;
+  <tfoot><tr><th scope="row">The lot</th><td></td><td></td><td class="num">${money(p.show, total)}</td></tr></tfoot></table></div>
+  <p><a class="button" href="/costing/lots/${p.lotId}">Cost in detail: ledger, corrections, rework</a></p></section>`;
 };
 
 const planBesideActual = (

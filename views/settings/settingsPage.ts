@@ -50,6 +50,16 @@ const studioForm = (
   ${field({ name: 'weighingTolerance', label: 'Weighing tolerance', form: p.studio, unit: '%', inputmode: 'decimal', size: 'short', hint: 'A reading outside ± this asks what to do.' })}
   ${field({ name: 'weighingFloor', label: 'Rounding error that calls for stock solution', form: p.studio, unit: '%', inputmode: 'decimal', size: 'short', hint: 'Below the mass where half a scale step is more than this, weigh-ups use stock solution.' })}
   ${field({ name: 'stockConc', label: 'Usual strength of stock solutions', form: p.studio, unit: '% w/v', inputmode: 'decimal', size: 'short' })}
+  ${choice({
+    name: 'costing',
+    label: 'Dyes and auxiliaries are valued',
+    form: p.studio,
+    options: [
+      { value: 'specific', label: 'by the jar really used' },
+      { value: 'movingAverage', label: 'at a moving average' },
+    ],
+    hint: 'Holds for lots finished from now on. An accountant knows which one your books keep.',
+  })}
   </div>
   ${p.mayChange && html`<button class="primary">Save settings</button>`}
 </form>`;
