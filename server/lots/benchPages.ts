@@ -7,7 +7,7 @@ import { finishPage } from '../../views/lots/finishPage.ts';
 import type { App } from '../app.ts';
 import { durationText, massMgOf, tempCOf, volumeUlOf } from '../calc/quantity.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { asRefusal, invalid, notFound } from '../errors.ts';
+import { asRefusal, invalid, notFound, Refusal } from '../errors.ts';
 import { readInput, submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
@@ -27,8 +27,25 @@ import {
 } from '../typedFields.ts';
 import { type Bench, benchOf, recordEntry, recordStep, recordWeighing, takeWayOut, voidEntry } from './bench.ts';
 import { abandonLot, finishLot } from './finish.ts';
+import { placementPages } from './placementPages.ts';
 import { benchProps } from './present.ts';
 import { lotById } from './queries.ts';
+import { voicePages } from './voicePages.ts';
+
+/** What the pages beside the bench take from it: one action done and the bench shown anew, and what a device says of it. */
+export interface BenchDoor {
+  atBench: (
+    request: FastifyRequest,
+    reply: FastifyReply,
+    lotId: number,
+    form: string,
+    typed: Typed,
+    act: () => unknown,
+  ) => Promise<FastifyReply>;
+  atOf: (typed: Typed) => number;
+  clientIdOf: (typed: Typed) => string;
+  stepAt: (lotId: number, at: number) => number | null;
+}
 
 /** The bench and the finish of a lot: what wet hands do. */
 export function benchPages(app: App, deps: Deps): void {
@@ -45,7 +62,7 @@ export function benchPages(app: App, deps: Deps): void {
     title: `Bench, lot ${bench.lot.number}`,
     section: 'lots',
     shape: 'bench',
-    scripts: ['bench.js'],
+    scripts: ['bench.js', 'voice.js'],
     body: benchView(benchProps(deps, bench, chosenLine, order, refused, by)),
   });
 
@@ -74,6 +91,9 @@ export function benchPages(app: App, deps: Deps): void {
     act: () => unknown,
   ): Promise<FastifyReply> {
     const order = orderOf(typed['order']);
+    const kept = typed['person'];
+    if (kept !== undefined && kept !== String(actorOf(request).personId))
+      throw new Refusal('notSignedIn', 'This was kept on the device by somebody else; it goes out when they sign in.');
     try {
       await act();
       if (!wantsPart(request))
@@ -85,10 +105,16 @@ export function benchPages(app: App, deps: Deps): void {
       const errors = Object.keys(refusal.fields).length > 0 ? refusal.fields : { '': refusal.message };
       const line = Number(typed['componentId']);
       return sendPage(request, reply, {
-        ...benchRendering(actorOf(request), benchOf(db, lotId, now()), Number.isSafeInteger(line) ? line : null, order, {
-          form,
-          state: { typed, errors },
-        }),
+        ...benchRendering(
+          actorOf(request),
+          benchOf(db, lotId, now()),
+          Number.isSafeInteger(line) ? line : null,
+          order,
+          {
+            form,
+            state: { typed, errors },
+          },
+        ),
         status: refusal.status,
       });
     }
@@ -265,6 +291,10 @@ export function benchPages(app: App, deps: Deps): void {
       );
     },
   );
+
+  const door: BenchDoor = { atBench, atOf, clientIdOf, stepAt };
+  placementPages(app, deps, door);
+  voicePages(app, deps, door);
 
   // ── finishing ──
   const finishRendering = (lotId: number, personId: number, form: FormState | null): Rendering => {

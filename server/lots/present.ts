@@ -1,3 +1,4 @@
+import { html, type Value } from '../../views/html.ts';
 import type { FormState } from '../../views/kit/field.ts';
 import { grams, mass, millilitres, type Show } from '../../views/kit/show.ts';
 import type {
@@ -8,12 +9,16 @@ import type {
   WayOutView,
   WeighOrder,
 } from '../../views/lots/benchPage.ts';
+import { voiceInLog } from '../../views/lots/voiceNote.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
 import { type Bench, type BenchLine, countsFor, type WayOutOffer, waysOut } from './bench.ts';
-import { coloursOf, type LogLine, type WeighingOfLot } from './queries.ts';
+import { drawingWords, placementOfEntry } from './placement.ts';
+import { placementColours, placementMarkup } from './placementPages.ts';
+import { coloursOf, type LogLine, voiceById, type WeighingOfLot } from './queries.ts';
+import { voiceIdOfEntry } from './voices.ts';
 
 /** What the bench knows, as its views need it. No rules here. */
 
@@ -98,11 +103,22 @@ export function lineView(
       container: w.stockLotCode,
       person: w.personName,
       state: w.voided ? 'voided' : w.discarded ? 'discarded' : 'counts',
+      counts: countsFor(component, w),
     })),
   };
 }
 
-const VOIDABLE = new Set(['note', 'deviation', 'photo', 'temperature', 'field', 'stepStart', 'stepEnd']);
+const VOIDABLE = new Set([
+  'note',
+  'deviation',
+  'photo',
+  'temperature',
+  'field',
+  'placement',
+  'voice',
+  'stepStart',
+  'stepEnd',
+]);
 
 const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = {
   stepStart: 'Began',
@@ -115,35 +131,52 @@ const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = {
   labour: 'Hands:',
 };
 
-/** A log entry in words. */
-export function entryText(e: LogLine): string {
+/** A log entry in words. A drawing names the lot's colours where they are handed in. */
+export function entryText(e: LogLine, colourNames: readonly string[] = []): string {
   const value = JSON.parse(e.valueJson) as Record<string, unknown>;
   if (e.kind === 'weighing') {
     const massMg = value['massMg'];
     const amount = readingText(typeof massMg === 'number' ? massMg : null, Number(value['volumeUl'] ?? 0));
     return `${String(value['name'])}: ${amount} from ${String(value['stockLotCode'])}`;
   }
+  if (e.kind === 'placement') {
+    const { of, drawing } = placementOfEntry(e);
+    const drawn = drawingWords(drawing, colourNames);
+    return `${of === 'plan' ? 'Placement as meant' : 'Placement as it lies'}: ${drawn}${e.text ? `. ${e.text}` : ''}`;
+  }
+  if (e.kind === 'voice') return e.text ? `Voice note: ${e.text}` : 'Voice note';
   if (e.kind === 'labour') return `${e.text}, ${Math.round(Number(value['durationS'] ?? 0) / 60)} min`;
   if (e.kind === 'field') return `${String(value['label'] ?? '')}: ${e.text}`;
   const before = KIND_WORDS[e.kind];
   return before ? `${before} ${e.text}` : e.text;
 }
 
-export const logViews = (bench: Bench): LogView[] =>
-  bench.log
+/** The log of a lot for its views. What was drawn and said stands under its words. */
+export function logViews(db: Db, bench: Bench): LogView[] {
+  const colours = placementColours(db, bench.lot.id);
+  const under = (e: LogLine): Value => {
+    if (e.kind === 'placement') return placementMarkup(e, bench.log, colours);
+    if (e.kind !== 'voice') return '';
+    const voiceId = voiceIdOfEntry(e.valueJson);
+    const voice = voiceId === null ? undefined : voiceById(db, voiceId);
+    return voice ? voiceInLog({ voiceId: voice.id, mediaType: voice.mediaType, durationMs: voice.durationMs }) : '';
+  };
+  const colourNames = colours.map((c) => c.name);
+  return bench.log
     .filter((e) => e.kind !== 'voiding')
     .map((e) => ({
       entryId: e.id,
       kind: e.kind,
       at: e.at,
       person: e.personName,
-      text: entryText(e),
-      words: entryText(e),
+      text: html`${entryText(e, colourNames)}${under(e)}`,
+      words: entryText(e, colourNames),
       stepName: e.stepName,
       photo: e.photoId === null ? null : `/photos/${e.photoId}/640`,
       voidedReason: e.voidedReason,
       voidable: bench.lot.finishedAt === null && e.voidedAt === null && VOIDABLE.has(e.kind),
     }));
+}
 
 export const stepViews = (bench: Bench): BenchStepView[] => bench.steps;
 
@@ -172,6 +205,12 @@ function wayWords(w: WayOutOffer, show: Show): string {
   }
 }
 
+/** What was kept as made is its own target from then on. */
+const targetAfter = (bench: Bench, overId: number, w: WayOutOffer, after: WayOutOffer['lines'][number]): number =>
+  (w.kind === 'keepAsMade' && after.lineId === String(overId)
+    ? bench.lines.find((l) => l.component.id === overId)?.actual
+    : undefined) ?? after.targetRounded;
+
 export const wayViews = (bench: Bench, componentId: number, show: Show): WayOutView[] =>
   (['dry', 'inBath'] as const).flatMap((stage) =>
     waysOut(bench, componentId, stage).map((w) => ({
@@ -180,6 +219,8 @@ export const wayViews = (bench: Bench, componentId: number, show: Show): WayOutV
       stage,
       title: w.kind === 'weighAgain' && w.vessel === 'shared' ? 'Discard the whole cup' : TITLES[w.kind],
       words: wayWords(w, show),
+      targets: Object.fromEntries(w.lines.map((after) => [after.lineId, targetAfter(bench, componentId, w, after)])),
+      emptied: w.discarded.map((d) => Number(d.lineId)),
       lines: w.lines.flatMap((after) => {
         const line = bench.lines.find((l) => String(l.component.id) === after.lineId);
         // Only what changes is worth reading with a spoon in the hand.
@@ -253,7 +294,7 @@ export function benchProps(
     ),
     steps: stepViews(bench),
     readyAt: bench.readyAt,
-    log: logViews(bench),
+    log: logViews(deps.db, bench),
     newestEntryId: bench.log.reduce((newest, e) => Math.max(newest, e.id), 0),
     person: { personId: by.personId, name: by.name },
     cautions: bench.plan.cautions,

@@ -24,7 +24,14 @@ export interface BenchLineView {
   differencePct: number | null;
   state: 'waiting' | 'under' | 'within' | 'over';
   /** `counts`: what one unit of the container (mg or µL) counts for in the line's own unit. */
-  containers: readonly { id: number; code: string; label: string; unit: 'mg' | 'ul'; counts: number; chosen: boolean }[];
+  containers: readonly {
+    id: number;
+    code: string;
+    label: string;
+    unit: 'mg' | 'ul';
+    counts: number;
+    chosen: boolean;
+  }[];
   weighings: readonly {
     entryId: number;
     at: number;
@@ -32,6 +39,8 @@ export interface BenchLineView {
     container: string;
     person: string;
     state: 'counts' | 'voided' | 'discarded';
+    /** In the line's own unit. */
+    counts: number;
   }[];
 }
 
@@ -41,6 +50,9 @@ export interface WayOutView {
   stage: 'dry' | 'inBath';
   title: string;
   words: string;
+  /** What the choice makes of the whole weigh-up: new targets by line, and the lines whose cups are emptied. */
+  targets: Readonly<Record<number, number>>;
+  emptied: readonly number[];
   lines: readonly {
     name: string;
     unit: 'mg' | 'ul';
@@ -121,9 +133,9 @@ const benchForm = (
   p: BenchProps,
   path: string,
   inside: Value,
-  more: { className?: string; multipart?: boolean; words?: string } = {},
+  more: { className?: string; multipart?: boolean; words?: string; data?: Value } = {},
 ): Html =>
-  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart && html`enctype="multipart/form-data"`} ${more.words && html`data-words="${more.words}"`}>
+  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart && html`enctype="multipart/form-data"`} ${more.words && html`data-words="${more.words}"`} ${more.data}>
   <input type="hidden" name="clientId" value="${p.newId()}"><input type="hidden" name="order" value="${p.order}">${inside}</form>`;
 
 const stateWords: Record<BenchLineView['state'], string> = {
@@ -150,7 +162,7 @@ const readingForm = (l: BenchLineView, p: BenchProps): Html => {
     ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}
     <div class="reading-row">
       <div class="field reading ${form.errors['amount'] ? 'has-error' : ''}"><label for="reading">${l.actual === undefined ? 'Reading' : 'Added now'}</label>
-        <span class="with-unit"><input id="reading" name="amount" inputmode="decimal" autocomplete="off" value="${form.typed['amount'] ?? ''}" ${form.errors['amount'] && html`aria-invalid="true" aria-describedby="f-amount-error"`} data-keypad><span class="unit">${l.unit === 'mg' ? 'g' : 'mL'}</span></span>${fieldError('amount', form)}</div>
+        <span class="with-unit"><input id="reading" name="amount" inputmode="decimal" autocomplete="off" required value="${form.typed['amount'] ?? ''}" ${form.errors['amount'] && html`aria-invalid="true" aria-describedby="f-amount-error"`} data-keypad><span class="unit">${l.unit === 'mg' ? 'g' : 'mL'}</span></span>${fieldError('amount', form)}</div>
       <div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`}>${l.containers.map((c) => html`<option value="${c.id}" data-code="${c.code}" data-counts="${c.counts}" data-unit="${c.unit}" ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>
     </div>
     ${l.containers.length === 0 ? html`<p class="notice warn">No container of ${l.name} is open. <a href="/stock/new">Receive one</a>${l.concPct !== null && html` or make a stock solution on its container’s page`}, then come back.</p>` : html`<button class="primary big">${left > 0 && l.actual !== undefined ? 'Add it' : 'It is weighed'}</button>`}`,
@@ -168,7 +180,11 @@ const waysOutPanel = (l: BenchLineView, p: BenchProps): Html => html`<section cl
       <h4>${w.title}</h4><p>${w.words}</p>
       ${w.lines.length > 0 && html`<table class="plain"><tbody>${w.lines.map((x) => html`<tr><td>${x.name}</td><td class="num">${amount(x.unit, x.target, x.step)}</td><td class="fine">${x.act === 'addDifference' ? html`add ${amount(x.unit, x.toAdd, x.step)}` : x.act === 'done' ? 'stays' : 'weigh'}</td></tr>`)}</tbody></table>`}
       <button>${w.title}</button>`,
-      { className: 'way', words: `${l.name}: ${w.title}` },
+      {
+        className: 'way',
+        words: `${l.name}: ${w.title}`,
+        data: html`data-targets="${JSON.stringify(w.targets)}" data-emptied="${JSON.stringify(w.emptied)}"`,
+      },
     ),
   )}</div></section>`;
 
@@ -182,7 +198,8 @@ const linePanel = (
     <p class="fine">± ${amount(l.unit, Math.round(l.tolerance), 1)}${l.target !== l.planned && html` · planned ${amount(l.unit, l.planned, l.step)}`}${l.actual !== undefined && html` · <b>in the cup ${amount(l.unit, l.actual, l.step)}${l.state === 'under' && html`, add ${amount(l.unit, l.target - l.actual, l.step)}`}</b>`}</p>
     ${l.state === 'over' && waysOutPanel(l, p)}
     ${l.state === 'within' ? html`<p class="notice good">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
-    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
+    ${(l.state === 'within' || l.state === 'over') && html`<template data-again>${readingForm(l, p)}</template>`}
+    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
     </div>`;
 
 /** The weigh-up. Every line is here, all but the current one asleep in templates, so that the page can go on to the next
@@ -265,12 +282,12 @@ const logPanel = (
   ${benchForm(
     p,
     'log',
-    html`<div class="field"><label for="note-text">Note</label><textarea id="note-text" name="text" rows="2">${stateOf(p, 'log').typed['text'] ?? ''}</textarea>${fieldError('text', stateOf(p, 'log'))}</div>
+    html`<div class="field"><label for="note-text">Note</label><textarea id="note-text" name="text" rows="2" required>${stateOf(p, 'log').typed['text'] ?? ''}</textarea>${fieldError('text', stateOf(p, 'log'))}</div>
     <div class="taps"><button name="kind" value="note">Keep the note</button><button name="kind" value="deviation">It is a change of plan</button></div>`,
     { className: 'stack' },
   )}</div><div class="stack">
-  ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="temperature">${field({ name: 'temp', label: 'Temperature', form: stateOf(p, 'temperature'), inputmode: 'decimal', unit: p.show.units === 'us' ? '°F' : '°C', size: 'short' })}<button>Keep</button>`, { className: 'inline' })}
-  ${benchForm(p, 'photos', html`<div class="field"><label for="photo">Photo</label><input id="photo" type="file" name="photo" accept="image/*" capture="environment">${fieldError('photo', stateOf(p, 'photo'))}</div>${field({ name: 'text', label: 'Caption', form: stateOf(p, 'photo') })}<button>Keep the photo</button>`, { multipart: true, className: 'stack' })}
+  ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="temperature">${field({ name: 'temp', label: 'Temperature', form: stateOf(p, 'temperature'), inputmode: 'decimal', unit: p.show.units === 'us' ? '°F' : '°C', size: 'short', required: true })}<button>Keep <span class="visually-hidden">the temperature</span></button>`, { className: 'inline' })}
+  ${benchForm(p, 'photos', html`<div class="field"><label for="photo">Photo</label><input id="photo" type="file" name="photo" accept="image/*" capture="environment" required>${fieldError('photo', stateOf(p, 'photo'))}</div>${field({ name: 'text', label: 'Caption', form: stateOf(p, 'photo') })}<button>Keep the photo</button>`, { multipart: true, className: 'stack' })}
   </div></div>
   ${
     p.fields.length > 0 &&
@@ -298,8 +315,10 @@ const logList = (p: BenchProps): Html =>
     )}</ol>`;
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
-export const bench = (p: BenchProps): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}">
-  <header class="bench-bar"><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, ${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plannedDryMassMg && html` <span class="fine">(planned ${mass(p.show, p.plannedDryMassMg)})</span>`}</p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
+export const bench = (
+  p: BenchProps,
+): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}">
+  <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, ${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plannedDryMassMg && html` <span class="fine">(planned ${mass(p.show, p.plannedDryMassMg)})</span>`}</p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
   <div class="bench-grid"><div>${weighPanel(p)}</div><div>${stepsPanel(p)}${logPanel(p)}<details><summary>Cautions</summary>${cautionsList(p.cautions)}</details></div></div>
 </div>`;

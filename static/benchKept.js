@@ -1,0 +1,385 @@
+// What the bench looks like with the entries that wait on this device: worked into a copy of the server's last page, in
+// words that say so. Only plain sums are done here; tolerance is judged as the server judges it, ways out are not guessed.
+
+const KEPT = 'kept on this device';
+
+const el = (name, className, ...content) => {
+  const node = document.createElement(name);
+  if (className) node.className = className;
+  node.append(...content);
+  return node;
+};
+
+export const clockOf = (zone) => {
+  const format = new Intl.DateTimeFormat('en-GB', { timeZone: zone, hour: '2-digit', minute: '2-digit' });
+  return (at) => format.format(at);
+};
+
+const digits = (step) => Math.max(0, 3 - Math.floor(Math.log10(Math.max(1, step))));
+const amountOf = (value, unit, step) => `${(value / 1000).toFixed(digits(step))} ${unit === 'mg' ? 'g' : 'mL'}`;
+
+const IN_MG_OR_UL = { g: 1000, kg: 1e6, mg: 1, ml: 1000, l: 1e6, ul: 1, µl: 1 };
+/** A reading as typed, in mg or µL; undefined when only the server can read it. */
+export const readingOf = (text) => {
+  const found = /^\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-zµ]*)\s*$/i.exec(text);
+  const factor = found?.[2] ? IN_MG_OR_UL[found[2].toLowerCase()] : 1000;
+  return found && factor ? Number(found[1].replace(',', '.')) * factor : undefined;
+};
+
+const field = (entry, name) => entry.fields.find(([n]) => n === name)?.[1] ?? '';
+const path = (entry) => new URL(entry.url, location.origin).pathname.split('/').slice(3);
+
+/** An entry in words, for the list of what is not sent and for the log. */
+export const wordsOfEntry = (form, submitter, data) => {
+  const label = form.dataset.words ?? submitter?.textContent.trim() ?? 'An entry';
+  const get = (name) => String(data.get(name) ?? '').trim();
+  const action = new URL(form.action).pathname.split('/').slice(3);
+  const containers = form.querySelector('select[name=stockLotId]');
+  switch (action[0]) {
+    case 'weighings': {
+      const unit = form.querySelector('.unit')?.textContent ?? '';
+      const typed = get('amount');
+      return `${label}: ${typed}${/[a-zµ]/i.test(typed) ? '' : ` ${unit}`} from ${containers?.selectedOptions[0]?.dataset.code ?? 'its container'}`;
+    }
+    case 'steps':
+      return `${get('kind') === 'stepStart' ? 'Began' : 'Ended'} ${label}`;
+    case 'photos':
+      return get('text') ? `Photo: ${get('text')}` : 'Photo';
+    case 'log': {
+      if (action[2] === 'voiding') return `${label} (${get('reason')})`;
+      const kind = get('kind');
+      if (kind === 'deviation') return `Otherwise than planned: ${get('text')}`;
+      if (kind === 'temperature') {
+        const unit = /[a-z°]/i.test(get('temp')) ? '' : ` ${form.querySelector('.unit')?.textContent ?? ''}`;
+        return `Temperature ${get('temp')}${unit}`;
+      }
+      return kind === 'field' ? `${get('label')}: ${get('text')}` : get('text');
+    }
+    default:
+      return label;
+  }
+};
+
+const pictures = new Map();
+/** Addresses of pictures that wait, made once each; those of entries gone are given back. */
+const pictureOf = (entry) => {
+  const file = entry.fields.find(([, value]) => value instanceof Blob)?.[1];
+  if (!file?.type.startsWith('image/')) return null;
+  if (!pictures.has(entry.clientId)) pictures.set(entry.clientId, URL.createObjectURL(file));
+  return pictures.get(entry.clientId);
+};
+const forgetPictures = (queue) => {
+  for (const [clientId, address] of pictures) {
+    if (queue.some((e) => e.clientId === clientId)) continue;
+    URL.revokeObjectURL(address);
+    pictures.delete(clientId);
+  }
+};
+
+const SYMBOLS = { within: '●', over: '▲', under: '◐', waiting: '○' };
+const WORDS = { within: 'in', over: 'over', under: 'wants more', waiting: 'to weigh' };
+
+/** Writes a line's numbers anew after something that waits has moved them. */
+function showLine(bench, panel) {
+  const { unit, step } = panel.dataset;
+  const target = Number(panel.dataset.target);
+  const actual = panel.dataset.actual === '' ? undefined : Number(panel.dataset.actual);
+  const unread = panel.dataset.unread !== undefined;
+  const difference = (actual ?? 0) - target;
+  const state =
+    actual === undefined
+      ? 'waiting'
+      : Math.abs(difference) <= Number(panel.dataset.tolerance) * (1 + 1e-9)
+        ? 'within'
+        : difference > 0
+          ? 'over'
+          : 'under';
+  panel.classList.remove('is-waiting', 'is-under', 'is-within', 'is-over');
+  panel.classList.add(`is-${state}`);
+  panel.dataset.state = state;
+  const target_ = panel.querySelector('.now-target span');
+  if (target_) target_.textContent = amountOf(target, unit, step);
+  const words = unread
+    ? 'A reading that only the studio’s computer can read is kept on this device.'
+    : actual === undefined
+      ? 'Nothing in the cup.'
+      : `In the cup ${amountOf(actual, unit, step)}, with what is ${KEPT}.`;
+  panel.querySelector('.now-target')?.nextElementSibling?.replaceChildren(el('b', '', words));
+  if (!unread && (state === 'waiting' || state === 'under')) {
+    // Taken back to where it is weighed: the form that slept behind "within" or the ways out is needed again.
+    const asleep = panel.querySelector('template[data-again]');
+    if (asleep) {
+      panel.querySelector('.ways-out, .notice.good')?.remove();
+      asleep.replaceWith(asleep.content);
+    }
+  }
+  const form = panel.querySelector('.weigh-form');
+  if (unread || state === 'within' || state === 'over') {
+    const after = unread
+      ? 'It is judged when it is sent.'
+      : state === 'within'
+        ? 'Within tolerance.'
+        : `Over by ${amountOf(difference, unit, step)}. The ways out are worked out once it is sent; or take the reading back, above.`;
+    form?.replaceWith(el('p', `notice ${state === 'within' && !unread ? 'good' : 'warn'}`, after));
+  } else if (form) {
+    form.querySelector('label').textContent = state === 'under' ? 'Added now' : 'Reading';
+    const button = form.querySelector('button.primary');
+    if (button) button.textContent = state === 'under' ? `Add ${amountOf(-difference, unit, step)}` : 'It is weighed';
+  }
+  const tab = bench.querySelector(`.line-tab[data-line="${panel.dataset.line}"]`);
+  if (!tab) return;
+  for (const s of Object.keys(WORDS)) tab.classList.toggle(`is-${s}`, s === state);
+  tab.querySelector('.line-state').textContent = SYMBOLS[state];
+  const number = tab.querySelector('.num');
+  const fine = tab.querySelector('.line-words');
+  number.replaceChildren(amountOf(target, unit, step), document.createElement('br'), fine);
+  fine.textContent = unread
+    ? KEPT
+    : `${actual === undefined ? WORDS.waiting : `${amountOf(actual, unit, step)} ${WORDS[state]}`}, ${KEPT}`;
+}
+
+function addLog(bench, entry, clock) {
+  const picture = pictureOf(entry);
+  const what = el('span', 'log-what', entry.words, ' ', el('mark', 'kept', KEPT));
+  if (picture) {
+    const image = el('img');
+    image.src = picture;
+    image.alt = `Photo at ${clock(entry.at)}, ${KEPT}`;
+    what.append(el('br'), image);
+  }
+  const li = el('li', 'is-kept', el('span', 'log-at', clock(entry.at)), what, el('span', 'fine', entry.personName));
+  li.dataset.key = `kept-${entry.clientId}`;
+  bench.querySelector('ol.log')?.prepend(li);
+}
+
+function weigh(bench, panels, entry, clock) {
+  const panel = panels.get(field(entry, 'componentId'));
+  if (!panel) return;
+  const option = [...panel.querySelectorAll('select[name=stockLotId] option')].find(
+    (o) => o.value === field(entry, 'stockLotId'),
+  );
+  const reading = readingOf(field(entry, 'amount'));
+  // The last reading may have taken the form away; its container counts as it did.
+  const counts = Number(option?.dataset.counts ?? panel.dataset.counts);
+  if (option) panel.dataset.counts = option.dataset.counts;
+  if (reading === undefined || !Number.isFinite(counts)) panel.dataset.unread = '';
+  else panel.dataset.actual = String(Number(panel.dataset.actual || 0) + reading * counts);
+  const li = el('li', 'is-kept', `${clock(entry.at)} ${entry.words} `, el('mark', 'kept', KEPT));
+  li.dataset.key = `kept-weighing-${entry.clientId}`;
+  panel.querySelector('.weighings')?.append(li);
+  showLine(bench, panel);
+}
+
+function chooseWayOut(bench, panels, entry) {
+  const panel = panels.get(field(entry, 'componentId'));
+  const form = [...(panel?.querySelectorAll('form.way') ?? [])].find((f) =>
+    ['way', 'stage', 'vessel'].every((n) => f.querySelector(`[name=${n}]`)?.value === field(entry, n)),
+  );
+  if (!form) return;
+  for (const componentId of JSON.parse(form.dataset.emptied)) {
+    const emptied = panels.get(String(componentId));
+    if (emptied) emptied.dataset.actual = '';
+  }
+  for (const [componentId, target] of Object.entries(JSON.parse(form.dataset.targets))) {
+    const other = panels.get(componentId);
+    if (!other) continue;
+    // Tolerance is a part of the target, or the scale's step: it grows with the target and never shrinks below.
+    other.dataset.tolerance = String(
+      Number(other.dataset.tolerance) * Math.max(1, Number(target) / Number(other.dataset.target)),
+    );
+    other.dataset.target = String(target);
+    if (other !== panel) showLine(bench, other);
+  }
+  const chosen = entry.words;
+  panel.querySelector('.ways-out')?.replaceWith(el('p', 'notice', chosen, ' ', el('mark', 'kept', KEPT)));
+  showLine(bench, panel);
+}
+
+function step(bench, entry, clock) {
+  const li = bench.querySelector(`.step[data-step="${field(entry, 'stepId')}"]`);
+  const form = li?.querySelector('form');
+  if (!form) return;
+  const time = li.querySelector('.step-time');
+  if (field(entry, 'kind') === 'stepEnd') {
+    li.className = 'step is-done';
+    li.dataset.state = 'done';
+    time.replaceChildren(el('span', 'fine', `ended ${clock(entry.at)} `), el('mark', 'kept', KEPT));
+    form.remove();
+    return;
+  }
+  li.className = 'step is-running';
+  li.dataset.state = 'running';
+  const timer = el('span', 'timer running', el('b', '', ''));
+  timer.dataset.endsAt = String(entry.at + Number(li.dataset.plannedS) * 1000);
+  time.replaceChildren(timer, ' ', el('span', 'fine', `began ${clock(entry.at)} `), el('mark', 'kept', KEPT));
+  form.querySelector('[name=kind]').value = 'stepEnd';
+  form.querySelector('[name=kind]').setAttribute('value', 'stepEnd');
+  const button = form.querySelector('button');
+  button.className = 'primary big';
+  button.firstChild.textContent = 'End ';
+}
+
+function voiding(bench, panels, entry) {
+  const entryId = path(entry)[1];
+  const mark = () => el('b', '', `void: ${field(entry, 'reason')}, ${KEPT}`);
+  const inLog = bench.querySelector(`#entry-${entryId}`);
+  inLog?.classList.add('voided');
+  inLog?.querySelector('details')?.remove();
+  inLog?.querySelector('.log-what')?.append(' ', mark());
+  for (const panel of panels.values()) {
+    const li = panel.querySelector(`.weighings [data-entry="${entryId}"]`);
+    if (!li) continue;
+    li.querySelector('details')?.remove();
+    li.append(mark());
+    const left = Number(panel.dataset.actual || 0) - Number(li.dataset.counts || 0);
+    li.dataset.counts = '';
+    const others = [...panel.querySelectorAll('.weighings [data-counts]')].some((x) => Number(x.dataset.counts) > 0);
+    panel.dataset.actual = others ? String(left) : '';
+    showLine(bench, panel);
+  }
+}
+
+/** The server's bench with what waits worked in. `chosen` is the line that is asked for; `stay` the one on the screen,
+ *  which stays as long as it wants something; otherwise it is the next. */
+export function benchWith(serverHtml, queue, chosen, stay) {
+  const holder = document.createElement('template');
+  holder.innerHTML = serverHtml;
+  const bench = holder.content.firstElementChild;
+  const clock = clockOf(bench.dataset.zone);
+  forgetPictures(queue);
+  const section = bench.querySelector('.bench-weigh');
+  const slot = section.querySelector('.now-weigh, .all-weighed');
+  const panels = new Map();
+  if (slot.dataset.line) panels.set(slot.dataset.line, slot);
+  for (const template of section.querySelectorAll('template[data-panel]')) {
+    panels.set(template.dataset.panel, template.content.firstElementChild);
+    template.remove();
+  }
+  const overByServer = new Set([...panels].filter(([, p]) => p.dataset.state === 'over').map(([id]) => id));
+  for (const entry of queue) {
+    const [kind, , act] = path(entry);
+    if (kind === 'weighings') weigh(bench, panels, entry, clock);
+    else if (kind === 'adjustments') chooseWayOut(bench, panels, entry);
+    else if (kind === 'steps') step(bench, entry, clock);
+    else if (act === 'voiding') voiding(bench, panels, entry);
+    addLog(bench, entry, clock);
+  }
+  const settle = (panel) => panel.dataset.unread !== undefined;
+  const order = [...bench.querySelectorAll('.line-tab')].map((tab) => tab.dataset.line);
+  const first = (test) => order.find((id) => panels.has(id) && !settle(panels.get(id)) && test(id));
+  const stateOf = (id) => panels.get(id).dataset.state;
+  const next =
+    first((id) => overByServer.has(id) && stateOf(id) === 'over') ??
+    first((id) => stateOf(id) === 'under') ??
+    first((id) => stateOf(id) === 'waiting');
+  const wants = (id) => panels.has(id) && !settle(panels.get(id)) && ['waiting', 'under'].includes(stateOf(id));
+  const shown = panels.has(chosen) ? chosen : wants(stay) ? stay : next;
+  if (shown === undefined) slot.replaceWith(nothingNext(panels));
+  else if (panels.get(shown) !== slot) slot.replaceWith(panels.get(shown));
+  for (const tab of bench.querySelectorAll('.line-tab')) {
+    if (tab.dataset.line === shown) tab.setAttribute('aria-current', 'true');
+    else tab.removeAttribute('aria-current');
+  }
+  for (const asleep of bench.querySelectorAll('template')) asleep.remove();
+  const done = [...panels.values()].filter((p) => p.dataset.state === 'within').length;
+  const heading = section.querySelector('h2 .fine');
+  if (heading) heading.textContent = `${done} of ${panels.size} in`;
+  const toStart = [...bench.querySelectorAll('.step[data-state=waiting] button')];
+  for (const [i, button] of toStart.entries()) button.className = i === 0 ? 'primary big' : '';
+  return bench;
+}
+
+const nothingNext = (panels) => {
+  const open = [...panels.values()].some((p) => p.dataset.state !== 'within' || p.dataset.unread !== undefined);
+  const words = open ? 'Everything is weighed; some lines are judged once they are sent.' : 'Everything is weighed.';
+  return el('p', `notice ${open ? 'warn' : 'good'} all-weighed`, words);
+};
+
+/** The list of what is not sent, above the bench. */
+export function unsentPanel({ bench, queue, others, connection, since, signedOut, reopens, storage, kept, open }) {
+  const clock = clockOf(bench.dataset.zone);
+  const n = queue.length;
+  const things = `${n} ${n === 1 ? 'entry' : 'entries'}`;
+  const refused = queue.find((e) => e.state === 'refused');
+  const state = signedOut
+    ? `Signed out: ${things} on this device ${n === 1 ? 'goes' : 'go'} out when you sign in again.`
+    : refused
+      ? `${things} not sent: one was refused and holds up the rest.`
+      : connection === 'away'
+        ? `No connection since ${clock(since)}. ${n === 0 ? 'What you do is kept on this device and goes out by itself.' : `${things} not sent, kept on this device; ${n === 1 ? 'it goes' : 'they go'} out by ${n === 1 ? 'itself' : 'themselves'}.`}`
+        : n > 0
+          ? `Sending ${things} …`
+          : 'Connected: every entry is saved as it is made.';
+  const how = reopens
+    ? 'Goes on without network, and opens again on this device even after it was closed.'
+    : storage === 'memory'
+      ? 'Goes on without network as long as this page stays open; what it could not send is lost when it is closed.'
+      : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';
+  const status = el('p', 'unsent-state', state);
+  status.setAttribute('role', 'status');
+  const nodes = [status];
+  if (signedOut) {
+    const link = el('a', 'button', 'Sign in');
+    link.href = `/sign-in?to=${encodeURIComponent(location.pathname)}`;
+    nodes.push(el('p', '', link));
+  }
+  if (kept) nodes.push(el('p', 'fine', `This page is the device’s own copy, as it was at ${clock(kept)}.`));
+  if (n > 0) {
+    const list = el('ol', 'unsent-list');
+    for (const entry of queue) list.append(unsentEntry(entry, clock));
+    const details = el('details', 'unsent-details', el('summary', '', `Not sent: ${n}`), list);
+    details.open = open || refused !== undefined;
+    nodes.push(details);
+  }
+  for (const [key, lot] of others) {
+    const link = el('a', '', `lot ${lot.number}`);
+    link.href = `/lots/${lot.lotId}/bench`;
+    const words = lot.personName
+      ? [`${lot.count} of ${lot.personName} for `, link, `: out when ${lot.personName} signs in here.`]
+      : [`${lot.count} more for `, link, '.'];
+    const p = el('p', 'fine', ...words);
+    p.dataset.key = key;
+    nodes.push(p);
+  }
+  if (reopens !== null) nodes.push(el('p', 'fine', how));
+  return nodes;
+}
+
+function unsentEntry(entry, clock) {
+  const button = (act, label) => {
+    const b = el('button', 'quiet', label);
+    b.type = 'button';
+    b.dataset.unsentAct = act;
+    b.dataset.seq = String(entry.seq);
+    return b;
+  };
+  const what = el('span', 'grow', el('b', '', clock(entry.at)), ` ${entry.words}`);
+  const sure = (summary, label) => el('details', 'void', el('summary', '', summary), button('drop', label));
+  if (entry.state !== 'refused') return el('li', '', what, sure('Take back', 'Yes, it did not happen'));
+  what.append(
+    el('br'),
+    el('strong', 'refused-words', `Refused: ${entry.refusal.words}`),
+    el('br'),
+    el('span', 'fine', `As kept: ${typedOf(entry)}`),
+  );
+  return el('li', 'is-refused', what, button('retry', 'Try again'), sure('Drop it', 'Yes, drop it'));
+}
+
+const NOT_TYPED = new Set([
+  'order',
+  'clientId',
+  'componentId',
+  'stockLotId',
+  'stepId',
+  'kind',
+  'label',
+  'stage',
+  'vessel',
+]);
+const typedOf = (entry) => {
+  const typed = entry.fields
+    .filter(([name, value]) => !NOT_TYPED.has(name) && !(value instanceof Blob) && String(value).trim() !== '')
+    .map(([, value]) => `“${value}”`);
+  if (entry.fields.some(([, value]) => value instanceof Blob)) typed.push('with its picture');
+  return typed.join(', ') || entry.words;
+};
