@@ -274,7 +274,7 @@ export function pages(app: App, deps: Deps): void {
   }
 
   // The live weigh-up: always the part that fits what is typed so far, and never an error to a person who is still typing.
-  app.post('/lots/plan', { config: { may: 'work' } }, async (request, reply) => {
+  app.post('/lots/plan', { config: { may: 'work', audit: 'never' } }, async (request, reply) => {
     const typed = typedBody(request.body);
     // What the goods are called changes no figure: the weigh-up does not wait for it.
     const outcome = attempt(() =>
@@ -326,7 +326,7 @@ export function pages(app: App, deps: Deps): void {
         repeats: repeats ? { id: repeats.id, number: repeats.number } : null,
         lines: bench.lines.map((l) => lineView(l, colours, [])),
         steps: stepViews(bench),
-        log: logViews(bench),
+        log: logViews(db, bench),
         adjusted: bench.lines.some((l) => l.target !== l.planned),
         outcome: outcome ?? null,
         costLines: costs.map((c) => ({ ...c, wasted: c.wasted === 1 })),
