@@ -17,6 +17,7 @@ export const errorCatalogue = {
   staleEdit: { status: 409, means: 'Somebody saved a newer version; both are shown.' },
   tooLarge: { status: 413, means: 'The upload is larger than the limit.' },
   notAnImage: { status: 415, means: 'The file is not a picture that can be read.' },
+  notASound: { status: 415, means: 'The file is not a sound recording of a kind that is kept.' },
   tooManyTries: { status: 429, means: 'Too many failed sign-ins; wait.' },
   busy: { status: 503, means: 'Too much is asked for at once; try again in a minute.' },
   notSetUp: { status: 503, means: 'The studio has not been set up yet; open the address in a browser.' },

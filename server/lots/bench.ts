@@ -183,7 +183,7 @@ export interface Happened {
 const AHEAD_MS = 24 * 3_600_000;
 
 /** Runs a bench action once: the same client id again answers the first entry. Opens the lot on its first happening. */
-function happen(
+export function happen(
   deps: Deps,
   lotId: number,
   h: Happened,
@@ -212,7 +212,7 @@ function happen(
   });
 }
 
-const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => ({
+export const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => ({
   lotId,
   clientId: h.clientId,
   at: h.at,
@@ -222,7 +222,7 @@ const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => ({
   valueJson: '{}',
 });
 
-const demandOpen = (lot: LotRow | undefined): LotRow => {
+export const demandOpen = (lot: LotRow | undefined): LotRow => {
   if (!lot) throw notFound('lot');
   if (lot.finishedAt !== null)
     throw new Refusal('lotFinished', `Lot ${lot.number} is ${lot.status}; its record stands as it is.`);
@@ -497,6 +497,8 @@ const VOIDABLE = new Set<LogEntryRow['kind']>([
   'photo',
   'temperature',
   'field',
+  'placement',
+  'voice',
   'weighing',
   'stepStart',
   'stepEnd',

@@ -35,7 +35,7 @@ import {
   recipes,
 } from '../db/tables/recipes.ts';
 import { stockLots } from '../db/tables/stock.ts';
-import { people } from '../db/tables/studio.ts';
+import { people, type VoiceRow, voices } from '../db/tables/studio.ts';
 import { swatches } from '../db/tables/swatches.ts';
 
 // ── what a plan reads ──
@@ -156,6 +156,16 @@ export const coloursOf = (
     .all()
     .map(({ colour, ...rest }) => ({ ...colour, ...rest }));
 
+/** The newest swatch of a recipe's revision, as the nearest thing to what its colour looks like. */
+export const newestSwatchOfRevision = (db: Db, revisionId: number): number | null =>
+  db
+    .select({ id: swatches.id })
+    .from(swatches)
+    .where(and(eq(swatches.revisionId, revisionId), isNull(swatches.archivedAt)))
+    .orderBy(desc(swatches.id))
+    .limit(1)
+    .get()?.id ?? null;
+
 export interface ComponentOfLot extends LotComponentRow {
   code: string;
   name: string;
@@ -261,6 +271,13 @@ export const newestEntryId = (db: Db, lotId: number | null): number =>
 /** Lots whose log grew after an entry, with their newest. */
 export const lotsLoggedAfter = (db: Db, entryId: number): { lotId: number; newest: number }[] =>
   db.all(sql`select lot_id as "lotId", max(id) as newest from log_entries where id > ${entryId} group by lot_id`);
+
+export const voiceById = (db: Db, voiceId: number): VoiceRow | undefined =>
+  db.select().from(voices).where(eq(voices.id, voiceId)).get();
+export const voiceBySha256 = (db: Db, sha256: string): VoiceRow | undefined =>
+  db.select().from(voices).where(eq(voices.sha256, sha256)).get();
+export const insertVoice = (db: Db, row: Omit<VoiceRow, 'id'>): VoiceRow =>
+  db.insert(voices).values(row).returning().get();
 
 export const entryById = (db: Db, entryId: number): LogEntryRow | undefined =>
   db.select().from(logEntries).where(eq(logEntries.id, entryId)).get();
