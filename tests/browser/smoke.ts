@@ -58,11 +58,11 @@ try {
   for (;;) {
     const target = page.locator('.now-target');
     if ((await target.count()) === 0) break;
-    const amount = /[\d.]+/.exec((await target.textContent()) ?? '')?.[0] ?? '';
-    await page.locator('input[name="amount"]').fill(amount);
-    const answered = page.waitForResponse((r) => r.url().endsWith('/weighings') && r.status() === 200);
-    await page.getByRole('button', { name: 'It is weighed' }).click();
-    await answered;
+    const before = await page.locator('.now-what').first().textContent();
+    const amount = /[\d.]+/.exec((await target.first().textContent()) ?? '')?.[0] ?? '';
+    await page.locator('input[name="amount"]').first().fill(amount);
+    await page.getByRole('button', { name: 'It is weighed' }).first().click();
+    await page.waitForFunction((was) => document.querySelector('.now-what')?.textContent !== was, before);
   }
   now('running its steps');
   for (;;) {
