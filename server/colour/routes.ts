@@ -1,93 +1,16 @@
-import { z } from 'zod';
 import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
-import { notFound } from '../errors.ts';
-import { seeOther } from '../http/page.ts';
-import { actorOf, type May } from '../people/guards.ts';
-import { idParams } from '../typedFields.ts';
-import { readingResource } from './display.ts';
-import { orderOfLine, type ReadingSubject, readingsOf, subjectExists } from './queries.ts';
-import { recordReadings, withdrawReading } from './readings.ts';
-import { ColourReadingResource, ReadingBody, readingInputOf } from './schemas.ts';
+import { nearApi } from './nearApi.ts';
+import { nearPages } from './nearPages.ts';
+import { readingApi } from './readingApi.ts';
+import { readingPages } from './readingPages.ts';
 
 export function pages(app: App, deps: Deps): void {
-  const { db } = deps;
-  app.post(
-    '/readings/:id/withdrawal',
-    { config: { may: 'work' }, schema: { params: idParams } },
-    async (request, reply) => {
-      const { swatchId, lotId, orderLineId } = withdrawReading(db, request.params.id, deps.now());
-      if (swatchId !== null) return seeOther(reply, `/swatches/${swatchId}#readings`);
-      if (lotId !== null) return seeOther(reply, `/lots/${lotId}`);
-      return seeOther(reply, `/orders/${orderOfLine(db, orderLineId ?? 0) ?? ''}`);
-    },
-  );
+  readingPages(app, deps);
+  nearPages(app, deps);
 }
 
-/** What can have readings: the address of each, and its name in a sentence. */
-const SUBJECTS: readonly { path: string; what: string; may: May; of: (id: number) => ReadingSubject }[] = [
-  { path: 'swatches', what: 'swatch', may: 'work', of: (id) => ({ swatchId: id }) },
-  { path: 'lots', what: 'lot', may: 'log', of: (id) => ({ lotId: id }) },
-  { path: 'order-lines', what: 'order line', may: 'work', of: (id) => ({ orderLineId: id }) },
-];
-
-const ReadingList = z.object({ readings: z.array(ColourReadingResource) });
-
 export function api(app: App, deps: Deps): void {
-  const { db } = deps;
-  const tags = ['Colour readings'];
-  for (const { path, what, may, of } of SUBJECTS) {
-    app.get(
-      `/${path}/:id/readings`,
-      {
-        config: { may: 'look' },
-        schema: {
-          tags,
-          summary: `Every colour reading of a ${what}, the withdrawn ones too`,
-          params: idParams,
-          response: { 200: ReadingList },
-        },
-      },
-      async (request) => {
-        const subject = of(request.params.id);
-        if (!subjectExists(db, subject)) throw notFound(what);
-        return { readings: readingsOf(db, subject).map(({ readByName: _name, ...row }) => readingResource(row)) };
-      },
-    );
-
-    app.post(
-      `/${path}/:id/readings`,
-      {
-        config: { may },
-        schema: {
-          tags,
-          summary: `Record the colours of one look at a ${what}`,
-          description: 'One colour of even goods; several with their shares of the area for variegated goods.',
-          params: idParams,
-          body: z.object({ readings: z.array(ReadingBody).min(1).max(12) }),
-          response: { 201: ReadingList },
-        },
-      },
-      async (request, reply) => {
-        const inputs = request.body.readings.map(readingInputOf);
-        const rows = recordReadings(db, of(request.params.id), inputs, actorOf(request), deps.now());
-        reply.code(201);
-        return { readings: rows.map(readingResource) };
-      },
-    );
-  }
-
-  app.post(
-    '/readings/:id/withdrawal',
-    {
-      config: { may: 'work' },
-      schema: {
-        tags,
-        summary: 'Withdraw a reading; it stays in the record, struck out',
-        params: idParams,
-        response: { 200: ColourReadingResource },
-      },
-    },
-    async (request) => readingResource(withdrawReading(db, request.params.id, deps.now())),
-  );
+  readingApi(app, deps);
+  nearApi(app, deps);
 }

@@ -1,7 +1,8 @@
-import { deltaE2000Of } from '../calc/colour/deltaE.ts';
+import { D65_2 } from '../calc/colour/reading.ts';
+import { nearestSwatches } from '../colour/library.ts';
 import type { Db } from '../db/open.ts';
 import type { SwatchRow } from '../db/tables/swatches.ts';
-import { leadingColours, type SwatchTile, sameRecipe, tilesByIds } from './queries.ts';
+import { type SwatchTile, sameRecipe, tilesByIds } from './queries.ts';
 
 export interface NearSwatch {
   tile: SwatchTile;
@@ -14,15 +15,18 @@ export interface Neighbours {
   near: NearSwatch[];
 }
 
-/** Swatches to look at beside this one. Nearness is CIEDE2000 between the leading colours as the screen shows them, CIELAB
- *  D65/2°: readings under other lights were adapted to it by name, so that like is compared with like. */
+/** Swatches to look at beside this one. Nearness is CIEDE2000 from its leading colour as the screen shows it, CIELAB D65/2°:
+ *  readings under other lights are adapted to it by name, so that like is compared with like. */
 export function neighboursOf(db: Db, swatch: SwatchRow, lead: { l: number; a: number; b: number } | null): Neighbours {
   const ladder = sameRecipe(db, swatch, 24);
   if (lead === null) return { ladder, near: [] };
-  const nearest = leadingColours(db, swatch.id)
-    .map((c) => ({ swatchId: c.swatchId, deltaE2000: deltaE2000Of(lead.l, lead.a, lead.b, c.l, c.a, c.b) }))
-    .sort((x, y) => x.deltaE2000 - y.deltaE2000 || x.swatchId - y.swatchId)
-    .slice(0, 12);
+  const nearest = nearestSwatches(db, {
+    standard: { lab: { L: lead.l, a: lead.a, b: lead.b }, conditions: D65_2 },
+    under: D65_2,
+    formula: { name: 'deltaE2000' },
+    count: 12,
+    exceptSwatchId: swatch.id,
+  });
   const tiles = new Map(
     tilesByIds(
       db,
@@ -31,9 +35,9 @@ export function neighboursOf(db: Db, swatch: SwatchRow, lead: { l: number; a: nu
   );
   return {
     ladder,
-    near: nearest.flatMap(({ swatchId, deltaE2000 }) => {
+    near: nearest.flatMap(({ swatchId, deltaE }) => {
       const tile = tiles.get(swatchId);
-      return tile ? [{ tile, deltaE2000 }] : [];
+      return tile ? [{ tile, deltaE2000: deltaE }] : [];
     }),
   };
 }

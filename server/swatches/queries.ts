@@ -216,11 +216,6 @@ export const tilesByIds = (db: Db, swatchIds: readonly number[]): SwatchTile[] =
     ? []
     : db.all<TileRecord>(sql`select ${tileColumns} from ${tileTables} where s.id in ${swatchIds}`).map(toTile);
 
-/** Leading colours (CIELAB D65/2°) of all swatches on the wall but one, as plain numbers. */
-export const leadingColours = (db: Db, exceptId: number): { swatchId: number; l: number; a: number; b: number }[] =>
-  db.all(sql`select c.swatch_id as swatchId, c.l, c.a, c.b from swatch_colours c join swatches s on s.id = c.swatch_id
-    where s.id <> ${exceptId} and s.archived_at is null`);
-
 /** The highest number among cards coded S-0001, S-0002, …; 0 when there is none. */
 export const highestCardNumber = (db: Db): number =>
   db

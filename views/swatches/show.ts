@@ -17,6 +17,7 @@ export interface ReadingLine {
   areaSharePpm: number | null;
   uncertaintyMilli: number | null;
   note: string;
+  photoId: number | null;
   readAt: number;
   readByName: string;
   withdrawnAt: number | null;
@@ -139,7 +140,7 @@ const readings = (p: SwatchPageProps): Html =>
     ? html`<p>No colour was read yet. Read one below, and the swatch takes its place on the wall.</p>`
     : html`<div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Colour</th><th scope="col">Reading</th><th scope="col">Got by</th><th scope="col" class="num">Area</th><th scope="col">When, by whom</th>${p.mayWork && html`<th scope="col"><span class="visually-hidden">Withdraw</span></th>`}</tr></thead><tbody>${p.readings.map(
         (r) =>
-          html`<tr class="${r.withdrawnAt === null ? '' : 'withdrawn'}"><td><span class="chip-row">${colourChip({ hex: r.hex, label: r.name })}<span>${r.name}</span></span></td><td><span class="reading-text">${r.text}</span>${r.asTyped.startsWith('#') && html`<br><span class="fine">typed ${r.asTyped}</span>`}${!r.inGamut && html`<br><span class="fine">outside the screen’s range</span>`}${r.note && html`<br><span class="fine">${r.note}</span>`}</td><td>${SOURCES[r.source] ?? r.source}${r.uncertaintyMilli !== null && html`<br><span class="fine">± ${(r.uncertaintyMilli / 1000).toFixed(1)} ΔE</span>`}</td><td class="num">${percent(r.areaSharePpm)}</td><td>${when(p.show, r.readAt)}<br><span class="fine">${r.readByName}</span></td>${
+          html`<tr class="${r.withdrawnAt === null ? '' : 'withdrawn'}"><td><span class="chip-row">${colourChip({ hex: r.hex, label: r.name })}<span>${r.name}</span></span></td><td><span class="reading-text">${r.text}</span>${r.asTyped.startsWith('#') && html`<br><span class="fine">typed ${r.asTyped}</span>`}${!r.inGamut && html`<br><span class="fine">outside the screen’s range</span>`}${r.note && html`<br><span class="fine">${r.note}</span>`}</td><td>${r.photoId === null ? (SOURCES[r.source] ?? r.source) : html`<a href="/photos/${r.photoId}/1600">${SOURCES[r.source] ?? r.source}</a>`}${r.uncertaintyMilli !== null && html`<br><span class="fine">± ${(r.uncertaintyMilli / 1000).toFixed(1)} ΔE</span>`}</td><td class="num">${percent(r.areaSharePpm)}</td><td>${when(p.show, r.readAt)}<br><span class="fine">${r.readByName}</span></td>${
             p.mayWork &&
             html`<td>${
               r.withdrawnAt === null
@@ -202,7 +203,7 @@ export const swatchPage = (p: SwatchPageProps): Html => {
     title: tile.name,
     crumb: { href: '/swatches', label: 'Swatch library' },
     lead: html`${tile.code} · ${tile.hex === null ? 'colour not read yet' : colourWords(tile)}${p.archived && html` · ${badge({ label: 'put away', tone: 'plain' })}`}`,
-    actions: html`${p.mayWork && html`<a class="button" href="/swatches/${tile.swatchId}/edit">Edit the card</a>`}<a class="button" href="/swatches/${tile.swatchId}/card">Print the card</a>`,
+    actions: html`${tile.hex !== null && html`<a class="button" href="/swatches/near?swatchId=${tile.swatchId}">Near this colour</a>`}${p.mayWork && html`<a class="button" href="/swatches/${tile.swatchId}/edit">Edit the card</a>`}<a class="button" href="/swatches/${tile.swatchId}/card">Print the card</a>`,
   })}
   <div class="swatch-top">
     <figure class="swatch-colour ${isPhoto ? 'with-photo' : ''}">${
@@ -224,7 +225,7 @@ export const swatchPage = (p: SwatchPageProps): Html => {
   <section class="panel" id="readings"><h2>Colour readings</h2>${readings(p)}
   ${
     p.mayWork &&
-    html`<details ${Object.keys(p.readingForm.errors).length > 0 && html`open`}><summary>Type in a reading</summary>
+    html`<p><a class="button" href="/photo-readings/new?swatchId=${tile.swatchId}">Read it from a photo</a></p><details ${Object.keys(p.readingForm.errors).length > 0 && html`open`}><summary>Type in a reading</summary>
     <form method="post" action="/swatches/${tile.swatchId}/readings" class="stack">${formNotice(p.readingForm)}${readingFields(p.readingForm)}<p><button class="primary">Keep the reading</button></p></form></details>`
   }</section>
   ${
@@ -241,7 +242,7 @@ export const swatchPage = (p: SwatchPageProps): Html => {
   )}
   ${strip(
     'Near in colour',
-    'By CIEDE2000 between the leading colours under D65, 2°. Around 1 a trained eye sees the difference side by side.',
+    'By CIEDE2000 under D65, 2°, to the nearest colour of variegated goods. Around 1 a trained eye sees the difference side by side.',
     p.near.map((n) => swatchTile({ tile: n.tile, show: 'colour', beside: `ΔE ${n.deltaE2000.toFixed(1)}` })),
   )}`;
 };
