@@ -17,7 +17,7 @@ export function pages(app: App, deps: Deps): void {
     return sendPage(request, reply, {
       title: 'Today',
       section: 'today',
-      scripts: ['bench.js'],
+      scripts: ['todayTimers.js'],
       body: todayPage({
         ...todayOf(db, nowAt, theStudio(db).zone),
         nowAt,
