@@ -7,7 +7,10 @@ import type { Db } from '../db/open.ts';
 import { type NearSwatch, nearestSwatches } from './library.ts';
 import { depthsKept, type NearFilter } from './nearFilter.ts';
 import { type NearTileRow, nearTiles } from './queries.ts';
+import type { COMPARED_UNDER } from './schemas.ts';
 import type { Standard } from './standard.ts';
+
+export type ComparedUnder = (typeof COMPARED_UNDER)[number];
 
 /** Under this (CIELAB units) a shift on one axis is not worth a word. Common practice; about what is just seen. */
 const SHIFT_WORTH_SAYING = 0.7;
@@ -40,6 +43,8 @@ export function nearTo(
     formula: NearestFormula;
     filter: NearFilter;
     count: number;
+    /** Leaves out what is farther, once there are so many. */
+    trim?: { beyondDeltaE2000: number; atLeast: number };
   },
 ): NearAnswer {
   const { standard, under, formula } = asked;
@@ -59,7 +64,8 @@ export function nearTo(
     ).map((t) => [t.swatchId, t]),
   );
   const labCompared = adaptLab({ lab: standard.lab, from: standard.conditions, to: under, method: 'bradford' });
-  const hits = near.flatMap((n): NearHit[] => {
+  const { trim } = asked;
+  const all = near.flatMap((n): NearHit[] => {
     const tile = tiles.get(n.swatchId);
     if (!tile) return [];
     const pair = { standard: labCompared, sample: n.lab };
@@ -77,6 +83,7 @@ export function nearTo(
       },
     ];
   });
+  const hits = trim ? all.filter((h, i) => i < trim.atLeast || h.deltaE2000 <= trim.beyondDeltaE2000) : all;
   return { labCompared, hits, adaptation: adaptationWords(standard, under, hits) };
 }
 
@@ -89,25 +96,21 @@ function adaptationWords(standard: Standard, under: Conditions, hits: readonly N
   const adapted = hits.filter((h) => h.adaptedFrom !== null).length;
   const own = !sameConditions(standard.conditions, under);
   if (adapted === 0 && !own) return '';
+  const from = [...new Set(hits.flatMap((h) => h.adaptedFrom ?? []))].join(', ');
+  const which = adapted === hits.length ? 'every swatch shown' : `${adapted} of the ${hits.length} swatches shown`;
   const what = [
     own ? `the colour looked for (from ${conditionsInWords(standard.conditions)})` : '',
-    adapted === 0
-      ? ''
-      : adapted === hits.length
-        ? 'every swatch shown'
-        : `${adapted} of the ${hits.length} swatches shown`,
+    adapted === 0 ? '' : `${which} (from ${from})`,
   ].filter(Boolean);
-  return `Adapted to ${conditionsInWords(under)} by the Bradford transform: ${what.join(' and ')}. An estimate, since it does not know the dyes' spectra.`;
+  return `Adapted to ${conditionsInWords(under)} by the Bradford transform: ${what.join(' and ')}. An estimate, since it does not know the dyes’ spectra.`;
 }
 
-/** 'D65/10' → its conditions. */
-export const conditionsAt = (key: string): Conditions => {
+/** 'D65/10' → its conditions, and back. */
+export const conditionsAt = (key: ComparedUnder): Conditions => {
   const [illuminant, observer] = key.split('/');
-  return {
-    illuminant: illuminant as Conditions['illuminant'],
-    observerDeg: observer === '10' ? 10 : 2,
-  };
+  return { illuminant: illuminant as Conditions['illuminant'], observerDeg: observer === '10' ? 10 : 2 };
 };
+export const comparedUnder = ({ illuminant, observerDeg }: Conditions): ComparedUnder => `${illuminant}/${observerDeg}`;
 
 export function nearestFormula(
   name: string,

@@ -2,7 +2,7 @@ import type { App } from '../app.ts';
 import type { Lab } from '../calc/colour/reading.ts';
 import type { Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
-import { conditionsAt, formulaInWords, nearestFormula, nearTo } from './near.ts';
+import { comparedUnder, conditionsAt, formulaInWords, nearestFormula, nearTo } from './near.ts';
 import { NearQuery, NearResource } from './schemas.ts';
 import { standardOf } from './standard.ts';
 
@@ -29,9 +29,10 @@ export function nearApi(app: App, deps: Deps): void {
       if (!standard)
         throw invalid({ colour: 'Say which colour: colour, or lightness, chroma and hue, or swatchId, or lotId.' });
       const formula = nearestFormula(q.formula, q);
+      const under = q.under === undefined ? standard.conditions : conditionsAt(q.under);
       const { labCompared, hits, adaptation } = nearTo(db, {
         standard,
-        under: conditionsAt(q.under),
+        under,
         formula,
         filter: { ...q, inStockForMassMg: q.stockForMassMg },
         count: q.count,
@@ -49,7 +50,7 @@ export function nearApi(app: App, deps: Deps): void {
           plusMinus: standard.plusMinus,
         },
         formula: formulaInWords(formula),
-        under: q.under,
+        under: comparedUnder(under),
         adaptation,
         near: hits.map(({ towards: _towards, lab, ...hit }) => ({ ...hit, lab: labResource(lab) })),
       };

@@ -15,6 +15,9 @@ import { NearForm } from './schemas.ts';
 import { type Standard, standardOf, standardText } from './standard.ts';
 
 const TILES = 24;
+/** Beyond this CIEDE2000 a swatch is another colour: shown only to fill the first row or two. */
+const FAR = 10;
+const AT_LEAST = 6;
 /** What says which colour is looked for; the rest of the address narrows and orders. */
 const STANDARD_NAMES = [
   'colour',
@@ -44,13 +47,14 @@ export function nearPages(app: App, deps: Deps): void {
     const standard = standardOf(db, query);
     if (!standard) return { standard: null, found: null, picked: { lightness: 55, chroma: 30, hue: 250 } };
     const formula = nearestFormula(query.formula);
-    const under = conditionsAt(query.under);
+    const under = query.under === undefined ? standard.conditions : conditionsAt(query.under);
     const { hits, adaptation } = nearTo(db, {
       standard,
       under,
       formula,
       filter: { ...query, inStockForMassMg: query.stockFor ?? undefined },
       count: TILES,
+      trim: { beyondDeltaE2000: FAR, atLeast: AT_LEAST },
     });
     const { L, C, hueDeg } = lchFromLab(standard.lab);
     return {
@@ -109,7 +113,7 @@ export function nearPages(app: App, deps: Deps): void {
       scripts: ['colourPicker.js'],
       body: nearPage({
         ...answer,
-        form: { typed: { illuminant: 'D65', observer: '2', under: 'D65/2', formula: 'deltaE2000', ...typed }, errors },
+        form: { typed: { illuminant: 'D65', observer: '2', formula: 'deltaE2000', ...typed }, errors },
         standardFields: kept(typed, STANDARD_NAMES),
         filterFields: kept(typed, FILTER_NAMES),
         choices: {

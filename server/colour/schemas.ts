@@ -179,7 +179,7 @@ const queryNumber = (min: number, max: number) =>
     z.coerce.number({ error: 'A number.' }).min(min, `At least ${min}.`).max(max, `At most ${max}.`).optional(),
   );
 
-export const COMPARED_UNDER = ['D65/2', 'D65/10', 'D50/2', 'A/10'] as const;
+export const COMPARED_UNDER = ['D65/2', 'D65/10', 'D50/2', 'D50/10', 'A/2', 'A/10'] as const;
 export const NEAR_FORMULAS = ['deltaE2000', 'deltaECmc21', 'deltaECmc11'] as const;
 const DYE_CLASSES = ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'] as const;
 
@@ -206,8 +206,9 @@ const nearFields = {
   methodId: queryId,
   dyeClass: fromQuery(z.enum(DYE_CLASSES, { error: 'Choose a class from the list.' }).optional()),
   depth: fromQuery(z.enum(['pale', 'medium', 'deep'], { error: 'pale, medium or deep' }).optional()),
-  under: fromQuery(z.enum(COMPARED_UNDER, { error: 'D65/2, D65/10, D50/2 or A/10' }).default('D65/2')).meta({
-    description: 'illuminant/observer of the comparison; what was read under others is adapted to it (Bradford)',
+  under: fromQuery(z.enum(COMPARED_UNDER, { error: 'Illuminant/observer, such as D65/10.' }).optional()).meta({
+    description:
+      'illuminant/observer of the comparison, those of the colour looked for unless said; what was read under others is adapted to it (Bradford)',
   }),
 };
 

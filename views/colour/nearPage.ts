@@ -59,8 +59,10 @@ export const nearFound = (p: FoundProps | null): Html => {
           })
     }</div>`;
   }
+  // Said once above when it is the same of all.
+  const sameSaid = new Set(p.hits.map((h) => h.adaptedFrom)).size === 1;
   return html`<div id="${FOUND}"><p class="fine near-how" role="status">${p.hits.length === 1 ? 'One swatch' : `The nearest ${p.hits.length}`}, by ${p.formulaName} under ${p.underName}; the colour looked for is on the left of each.${p.plusMinus !== null && html` It is known to ± ${p.plusMinus.toFixed(1)}: swatches whose ΔE differ by less cannot be ranked by it.`}${p.adaptation && html` ${p.adaptation}`}</p>
-  <ol class="near-tiles">${p.hits.map((hit) => nearTile({ hit, standardHex: p.standardHex }))}</ol></div>`;
+  <ol class="near-tiles">${p.hits.map((hit) => nearTile({ hit: sameSaid ? { ...hit, adaptedFrom: null } : hit, standardHex: p.standardHex }))}</ol></div>`;
 };
 
 const standardPart = (s: NonNullable<NearPageProps['standard']>): Html =>
@@ -148,15 +150,17 @@ const filters = (p: NearPageProps): Html => {
     name: 'under',
     label: 'Compared under',
     form: p.form,
-    options: [
-      { value: 'D65/2', label: 'D65, 2°' },
-      { value: 'D65/10', label: 'D65, 10°' },
-      { value: 'D50/2', label: 'D50, 2°' },
-      { value: 'A/10', label: 'A, 10° (lamp light)' },
-    ],
+    none: 'its own light and observer',
+    options: UNDER,
   })}</div><noscript><button>Show</button></noscript></details></form>`;
 };
 
+const UNDER: readonly Option[] = ['D65', 'D50', 'A'].flatMap((light) =>
+  ['2', '10'].map((observer) => ({
+    value: `${light}/${observer}`,
+    label: `${light}${light === 'A' ? ' (lamp light)' : ''}, ${observer}°`,
+  })),
+);
 const STOCK_CHOICES = ['20 g', '100 g', '250 g', '500 g', '1 kg', '2 kg', '5 kg'];
 const stockChoices = (typed: string): Option[] =>
   [...new Set([...STOCK_CHOICES, typed])].filter(Boolean).map((v) => ({ value: v, label: `${v} of the goods` }));

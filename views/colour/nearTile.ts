@@ -32,11 +32,11 @@ export const shiftWords = (shift: ShadeShift, towards: { a: number; b: number })
   const hue = [shift.redGreen, shift.yellowBlue].filter((w) => w !== 'level');
   const parts = [
     shift.lightness !== 'level' &&
-      html`<span class="way"><span aria-hidden="true">${LIGHTNESS[shift.lightness]}</span> ${shift.lightness}</span>`,
-    hue.length > 0 && html`<span class="way">${compass(towards)} ${hue.join(', ')}</span>`,
-    shift.chroma !== 'level' && html`<span class="way">${shift.chroma}</span>`,
+      html`<span class="shift"><span aria-hidden="true">${LIGHTNESS[shift.lightness]}</span> ${shift.lightness}</span>`,
+    hue.length > 0 && html`<span class="shift">${compass(towards)} ${hue.join(', ')}</span>`,
+    shift.chroma !== 'level' && html`<span class="shift">${shift.chroma}</span>`,
   ].filter((p) => p !== false);
-  return html`<span class="ways">${parts.length > 0 ? parts : html`<span class="way">level with it</span>`}</span>`;
+  return html`<span class="shifts">${parts.length > 0 ? parts : html`<span class="shift">level with it</span>`}</span>`;
 };
 
 /** A candidate beside the standard, edge to edge, so that the eye sees their border and nothing else. */
