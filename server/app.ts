@@ -6,9 +6,10 @@ import fastifyFormbody from '@fastify/formbody';
 import fastifyHelmet from '@fastify/helmet';
 import fastifyMultipart from '@fastify/multipart';
 import fastifyStatic from '@fastify/static';
-import Fastify, { type FastifyInstance } from 'fastify';
+import Fastify, { type FastifyInstance, type FastifyServerOptions } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import * as auxiliaries from './auxiliaries/routes.ts';
+import * as backup from './backup/routes.ts';
 import * as calculators from './calculators/routes.ts';
 import * as colour from './colour/routes.ts';
 import * as costing from './costing/routes.ts';
@@ -18,6 +19,8 @@ import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
+import type { KeyPair } from './http/secureDoor.ts';
+import { healthRoutes } from './http/health.ts';
 import * as lots from './lots/routes.ts';
 import * as methods from './methods/routes.ts';
 import * as orders from './orders/routes.ts';
@@ -63,11 +66,12 @@ const FEATURES: readonly Feature[] = [
   orders,
   lots,
   costing,
+  backup,
   today,
 ];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
-export async function buildApp(deps: Deps): Promise<App> {
+export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Promise<App> {
   const { config } = deps;
   const app = Fastify({
     logger:
@@ -77,14 +81,22 @@ export async function buildApp(deps: Deps): Promise<App> {
     trustProxy: config.trustProxy,
     bodyLimit: 2_000_000,
     forceCloseConnections: 'idle',
+    // A client that hangs gives its place back: headers within 20 s, a whole request within five minutes (a photo over a bad
+    // radio link), no silence longer than two. Open streams speak every 15 s.
+    connectionTimeout: 120_000,
+    requestTimeout: 300_000,
+    keepAliveTimeout: 65_000,
+    http: { headersTimeout: 20_000, connectionsCheckingInterval: 5_000 },
     frameworkErrors: answerError,
     routerOptions: { maxParamLength: 200 },
-  }).withTypeProvider<ZodTypeProvider>();
+    ...(keyPair ? { https: { ...keyPair, minVersion: 'TLSv1.2' } } : {}),
+  } as FastifyServerOptions).withTypeProvider<ZodTypeProvider>();
   app.setValidatorCompiler(validatorCompiler);
   app.setSerializerCompiler(serializerCompiler);
   demandDeclaredRoutes(app);
   installErrorHandler(app);
 
+  await app.register(healthRoutes, deps);
   await app.register(fastifyHelmet, {
     contentSecurityPolicy: {
       useDefaults: false,

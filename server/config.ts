@@ -12,12 +12,28 @@ export const configTable = {
     schema: z.string().min(1),
   },
   DATA_DIR: { default: './data', help: 'Folder of the database and the photos.', schema: z.string().min(1) },
+  BACKUP_DIR: {
+    default: '',
+    help: 'Folder of the backups, best on another disk; empty: the folder backups in DATA_DIR.',
+    schema: z.string(),
+  },
   LOG_LEVEL: {
     default: 'warn',
     help: 'How much the terminal tells: fatal, error, warn, info, debug or silent.',
     schema: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'silent']),
   },
   TZ: { default: '', help: 'Zone offered on the first-run page; empty: the machine’s own.', schema: z.string() },
+  TLS: {
+    default: 'no',
+    help: 'studio: serve https with a certificate of the studio’s own making, kept in the data folder; the page /trust tells how a phone comes to trust it. no: plain http, or the files below.',
+    schema: z.enum(['no', 'studio']),
+  },
+  TLS_CERT: {
+    default: '',
+    help: 'Certificate file (PEM, with its chain) to serve https with; needs TLS_KEY.',
+    schema: z.string(),
+  },
+  TLS_KEY: { default: '', help: 'Key file (PEM) of TLS_CERT.', schema: z.string() },
   TRUST_PROXY: {
     default: 'no',
     help: 'yes: believe X-Forwarded-* of a reverse proxy in front (TLS). Leave at no otherwise.',
@@ -34,8 +50,11 @@ export interface Config {
   port: number;
   host: string;
   dataDir: string;
+  backupDir: string;
   logLevel: 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'silent';
   zone: string;
+  /** How https is served; null: plain http. */
+  tls: { from: 'studio' } | { from: 'files'; certFile: string; keyFile: string } | null;
   trustProxy: boolean;
   maxUploadBytes: number;
   packageRoot: string;
@@ -60,12 +79,25 @@ export function readConfig(env: Record<string, string | undefined>): Config {
     if (!parsed.success) throw new Error(`${name}="${env[name]}" will not do: ${row.help}`);
     return parsed.data as z.infer<(typeof configTable)[K]['schema']>;
   };
+  const dataDir = resolve(value('DATA_DIR'));
+  const [certFile, keyFile] = [value('TLS_CERT'), value('TLS_KEY')];
+  if ((certFile === '') !== (keyFile === ''))
+    throw new Error('TLS_CERT and TLS_KEY go together; one of them is missing.');
+  if (certFile !== '' && value('TLS') === 'studio')
+    throw new Error('TLS="studio" makes its own certificate; leave TLS_CERT and TLS_KEY out, or TLS.');
   return {
     port: value('PORT'),
     host: value('HOST'),
-    dataDir: resolve(value('DATA_DIR')),
+    dataDir,
+    backupDir: value('BACKUP_DIR') ? resolve(value('BACKUP_DIR')) : join(dataDir, 'backups'),
     logLevel: value('LOG_LEVEL'),
     zone: value('TZ') || Intl.DateTimeFormat().resolvedOptions().timeZone,
+    tls:
+      value('TLS') === 'studio'
+        ? { from: 'studio' }
+        : certFile === ''
+          ? null
+          : { from: 'files', certFile: resolve(certFile), keyFile: resolve(keyFile) },
     trustProxy: value('TRUST_PROXY'),
     maxUploadBytes: value('MAX_UPLOAD_MB') * 1_000_000,
     packageRoot: findPackageRoot(),

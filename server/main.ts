@@ -1,52 +1,114 @@
 import { randomInt, randomUUID } from 'node:crypto';
-import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { buildApp } from './app.ts';
-import { readConfig } from './config.ts';
+import { startDailyBackups } from './backup/daily.ts';
+import { type Config, readConfig } from './config.ts';
+import { claimDataFolder, damaged, folderFault, StartRefusal } from './db/dataFolder.ts';
+import { checkInBackground, isCheckedAtOnce, structureFindings, touchEveryTable } from './db/integrity.ts';
 import { applyMigrations } from './db/migrate.ts';
-import { openDatabase } from './db/open.ts';
+import { type OpenDatabase, openDatabase } from './db/open.ts';
+import { clockBehindRecord, newestRecordedAt, steadyClock } from './db/recordClock.ts';
 import type { Deps } from './deps.ts';
-import { networkAddresses } from './http/addresses.ts';
+import { machineNames, networkAddresses } from './http/addresses.ts';
+import { answerPlainHttp, keepCertificate, keyPairOf } from './http/secureDoor.ts';
+import { studioAuthority, vouchedFor } from './http/studioCertificate.ts';
 import { findStudio } from './settings/queries.ts';
 
 const say = (line: string): void => {
   process.stdout.write(`${line}\n`);
 };
 
+const warn = (line: string): void => {
+  process.stderr.write(`${line}\n`);
+};
+
+/** In-flight requests get so long after SIGTERM; then their connections are cut. What they had committed stands. */
+const GOODBYE_MS = 10_000;
+
+/** Opens a file that may have been through a power cut, a bad disk or careless hands. */
+function openSound(file: string): OpenDatabase {
+  const open = openDatabase(file);
+  const findings = isCheckedAtOnce(file) ? structureFindings(open.sqlite) : [];
+  if (findings.length > 0) throw damaged(file, findings);
+  touchEveryTable(open.sqlite);
+  return open;
+}
+
+/** What a studio certificate asks of whoever starts it: to trust its authority once on each device. */
+function sayTrust(config: Config): void {
+  const authority = studioAuthority(config.dataDir);
+  if (!authority) return;
+  say('Phones and tablets trust it once they know the studio’s certificate authority: the page /trust tells how.');
+  say(`  Its fingerprint: ${authority.fingerprint}`);
+  const outside = machineNames(config.host).filter((name) => !vouchedFor(config.dataDir, [name]).includes(name));
+  if (outside.length > 0)
+    warn(`No certificate of the studio covers ${outside.join(', ')}: it is made for private networks and local names.`);
+}
+
 async function main(): Promise<void> {
   const config = readConfig(process.env);
-  mkdirSync(config.dataDir, { recursive: true, mode: 0o700 });
-  const open = openDatabase(join(config.dataDir, 'studio.sqlite'));
+  try {
+    await serve(config);
+  } catch (error) {
+    throw folderFault(error, config.dataDir) ?? error;
+  }
+}
+
+async function serve(config: Config): Promise<void> {
+  const claim = claimDataFolder(config.dataDir);
+  const file = join(config.dataDir, 'studio.sqlite');
+  const open = openSound(file);
   const applied = await applyMigrations(open, join(config.packageRoot, 'migrations'));
   if (applied > 0) say(`Database ready (${applied} migration${applied === 1 ? '' : 's'} applied) in ${config.dataDir}`);
+  const behind = clockBehindRecord(Date.now(), newestRecordedAt(open.sqlite));
+  if (behind) warn(behind);
   const deps: Deps = {
     config,
     ...open,
-    now: Date.now,
+    now: steadyClock(Date.now, warn),
     newId: randomUUID,
     firstRunCode: String(randomInt(0, 1_000_000)).padStart(6, '0'),
   };
-  const app = await buildApp(deps);
+  const keyPair = await keyPairOf(config, Date.now());
+  const app = await buildApp(deps, keyPair);
+  if (keyPair) {
+    answerPlainHttp(app);
+    keepCertificate(app, config, deps.now);
+  }
   await app.listen({ port: config.port, host: config.host });
   const port = (app.server.address() as { port: number }).port;
   say('Lot & Shade is open at');
-  for (const address of networkAddresses(config.host, port)) say(`  ${address}`);
+  for (const address of networkAddresses(config, port)) say(`  ${address}`);
+  if (config.tls?.from === 'studio') sayTrust(config);
   if (!findStudio(open.db)) {
     say('First run: open one of these in a browser. From another device the page asks for this code:');
     say(`  ${deps.firstRunCode}`);
   }
 
+  const check = isCheckedAtOnce(file) ? undefined : checkInBackground(file);
+  const stopBackups = startDailyBackups(deps, (line) => process.stderr.write(`${line}\n`));
   let closing = false;
-  const close = async (signal: string): Promise<void> => {
+  const close = async (why: string, exitCode = 0): Promise<void> => {
     if (closing) return;
     closing = true;
-    say(`${signal}: finishing what is under way`);
+    stopBackups();
+    say(`${why}: finishing what is under way`);
+    check?.stop();
+    setTimeout(() => app.server.closeAllConnections(), GOODBYE_MS).unref();
     await app.close();
     open.sqlite.close();
-    process.exit(0);
+    claim.release();
+    process.exit(exitCode);
   };
-  process.on('SIGTERM', close);
-  process.on('SIGINT', close);
+  process.on('SIGTERM', () => close('SIGTERM'));
+  process.on('SIGINT', () => close('SIGINT'));
+  check?.done.then((findings) => {
+    if (findings.length === 0) return;
+    // To go on writing into a damaged file is to lose more of it.
+    const refusal = damaged(file, findings);
+    warn(`Lot & Shade stops: ${refusal.message}`);
+    return close('damage', refusal.exitCode);
+  });
 }
 
 main().catch((error: unknown) => {
@@ -54,5 +116,5 @@ main().catch((error: unknown) => {
   process.stderr.write(
     `Lot & Shade did not start: ${code === 'EADDRINUSE' ? `port ${port} is in use; set PORT to another` : message}\n`,
   );
-  process.exit(1);
+  process.exit(error instanceof StartRefusal ? error.exitCode : 1);
 });

@@ -22,8 +22,9 @@ const FEATURE_ORDER = [
   'orders',
   'lots',
   'costing',
-  'today',
+  'imports',
   'backup',
+  'today',
 ] as const;
 
 /** What a file is. Within a feature it is told by the file's name; anything that is not one of the fixed names is a rule. */
@@ -37,6 +38,7 @@ type Kind =
   | 'typedFields'
   | 'app'
   | 'main'
+  | 'commands'
   | 'views'
   | 'seed'
   | 'schemas'
@@ -46,7 +48,10 @@ type Kind =
   | 'guards';
 
 /** `own` and `earlier` speak of features: the file's own, and those before it in the written order. */
-type Target = Exclude<Kind, 'main'> | 'frame' | `${'own' | 'earlier'} ${'schemas' | 'queries' | 'rule' | 'routes'}`;
+type Target =
+  | Exclude<Kind, 'main' | 'commands'>
+  | 'frame'
+  | `${'own' | 'earlier'} ${'schemas' | 'queries' | 'rule' | 'routes'}`;
 
 interface Row {
   /** Parts of the house that may be imported. */
@@ -61,7 +66,7 @@ const DATABASE_PACKAGES = ['drizzle-orm', 'better-sqlite3'];
 const SERVER_PACKAGES = ['fastify', '@fastify/'];
 
 /** Who may import whom. `frame` is what surrounds every page: views/{html,layout,errorPage,ids}.ts and views/kit. */
-const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main'>, Row> = {
+const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
   calc: { may: ['calc'], types: [], packages: { only: ['culori', 'ml-matrix', 'ml-fcnnls'] } },
   db: { may: ['db'], types: [], packages: { only: [...DATABASE_PACKAGES, 'node:'] } },
   config: { may: [], types: [], packages: { only: ['zod', 'node:'] } },
@@ -148,7 +153,7 @@ const ALLOWED_BESIDES: readonly { from: RegExp; to: RegExp; why: string }[] = [
 ];
 
 const FRAME = /^views\/(html|layout|errorPage|ids)\.ts$|^views\/kit\//;
-const AREAS = new Set(['calc', 'db', 'http']);
+const AREAS = new Set(['calc', 'db', 'http', 'commands']);
 
 function kindOf(file: string): Kind {
   const [top, second = '', third = ''] = file.split('/');
@@ -212,7 +217,7 @@ function importsOf(file: string, source: string): Import[] {
 /** The words by which the table may allow an import. */
 function targetsOf(from: string, to: string): Target[] {
   const kind = kindOf(to);
-  if (kind === 'main') return [];
+  if (kind === 'main' || kind === 'commands') return [];
   if (kind === 'views') return FRAME.test(to) ? ['frame', 'views'] : ['views'];
   const index = featureIndexOf(to);
   if (index < 0 || kind === 'seed') return [kind];
@@ -230,7 +235,8 @@ const packageIs = (specifier: string, names: readonly string[]): boolean =>
 /** Sentences about a file's imports that the table does not allow. */
 function forbiddenImports(file: string, source: string): string[] {
   const kind = kindOf(file);
-  if (kind === 'app' || kind === 'main') return [];
+  // What is started from outside puts everything together, and nothing imports it.
+  if (kind === 'app' || kind === 'main' || kind === 'commands') return [];
   const row: Row | undefined = MAY_IMPORT[kind];
   if (row === undefined) return [`${file} has no row in the table of imports`];
   return importsOf(file, source)
@@ -246,18 +252,21 @@ function forbiddenImports(file: string, source: string): string[] {
     .map(({ to }) => `${file} may not import ${to}`);
 }
 
+/** What is started from outside: the server and the commands. They hand the clock and the environment on. */
+const STARTED = /^server\/(main|commands\/\w+)\.ts$/;
+
 /** Sentences about the environment, the clock and chance being read where they may not be. */
 function hiddenInputs(file: string, source: string): string[] {
   const text = withoutComments(source);
   const sentences: string[] = [];
   const readsEnvironment =
     /\bprocess\s*\.\s*env\b|\bimport\.meta\.env\b|\{[^}]*\benv\b[^}]*\}\s*from\s*['"](node:)?process/;
-  if (readsEnvironment.test(text) && file !== 'server/config.ts' && file !== 'server/main.ts') {
+  if (readsEnvironment.test(text) && file !== 'server/config.ts' && !STARTED.test(file)) {
     sentences.push(`${file} may not read the environment`);
   }
   const readsClock =
     /\bDate\s*\.\s*now\b|\bnew\s+Date\s*(\(\s*\)|(?!\s*\())|\bDateTime\s*\.\s*(now|local|utc)\s*\(\s*\)|\bDateTime\.now\b|\bperformance\s*\.\s*now\b|\bprocess\.hrtime\b/;
-  if (readsClock.test(text) && file !== 'server/main.ts') sentences.push(`${file} may not read the clock`);
+  if (readsClock.test(text) && !STARTED.test(file)) sentences.push(`${file} may not read the clock`);
   if (/\bMath\s*\.\s*random\b/.test(text)) sentences.push(`${file} may not roll dice`);
   return sentences;
 }

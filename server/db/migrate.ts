@@ -48,3 +48,6 @@ export async function applyMigrations(open: OpenDatabase, folder: string): Promi
   }
   return missing.length;
 }
+
+/** When the newest migration of this installation was made. */
+export const newestMigrationAt = (folder: string): number => readJournal(folder).entries.at(-1)?.when ?? 0;

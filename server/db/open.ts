@@ -27,3 +27,26 @@ export function openDatabase(file: string): OpenDatabase {
   sqlite.pragma('busy_timeout = 5000');
   return { sqlite, db: drizzle(sqlite) };
 }
+
+/** Opens a studio's file to look into it; nothing can be written, not even by mistake. */
+export function openForReading(file: string): OpenDatabase {
+  const sqlite = new Database(file, { readonly: true, fileMustExist: true });
+  sqlite.pragma('busy_timeout = 5000');
+  return { sqlite, db: drizzle(sqlite) };
+}
+
+/** Whether another process has the file open. A connection in WAL holds a shared lock for as long as it lives, so the
+ *  exclusive one is refused. */
+export function isOpenElsewhere(file: string): boolean {
+  const sqlite = new Database(file, { fileMustExist: true, timeout: 500 });
+  try {
+    sqlite.pragma('locking_mode = EXCLUSIVE');
+    sqlite.exec('BEGIN IMMEDIATE; ROLLBACK');
+    return false;
+  } catch (error) {
+    if ((error as { code?: string }).code?.startsWith('SQLITE_BUSY')) return true;
+    throw error;
+  } finally {
+    sqlite.close();
+  }
+}

@@ -1,5 +1,6 @@
 import { todayPage } from '../../views/today/todayPage.ts';
 import type { App } from '../app.ts';
+import { backupState } from '../backup/backupState.ts';
 import type { Deps } from '../deps.ts';
 import { sendPage } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
@@ -23,6 +24,7 @@ export function pages(app: App, deps: Deps): void {
         nowAt,
         show: showOf(db),
         mayWork: role === 'owner' || role === 'dyer',
+        backup: { ...backupState(db, nowAt), mayMake: role === 'owner' },
       }),
     });
   });
@@ -48,6 +50,7 @@ export function api(app: App, deps: Deps): void {
       return {
         ...today,
         nowAt,
+        backup: backupState(db, nowAt),
         orders: orders.map(({ id, ...order }) => ({ ...order, orderId: id })),
         containers: containers.map(({ id, recalledAt, ...c }) => ({
           ...c,

@@ -19,6 +19,10 @@ export const TodayResource = z
   .object({
     todayOn: z.string(),
     nowAt: z.number().int(),
+    backup: z.object({
+      lastGoodAt: z.number().int().nullable(),
+      isOld: z.boolean().meta({ description: 'longer ago than the studio wants' }),
+    }),
     onBench: z.array(
       lot.extend({
         running: z.array(

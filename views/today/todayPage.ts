@@ -1,7 +1,7 @@
 import { type Html, html, type Value } from '../html.ts';
 import { type ContainerItem, containerBadges, quantity } from '../kit/containers.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
-import { clock, day, mass, type Show } from '../kit/show.ts';
+import { clock, day, mass, type Show, when } from '../kit/show.ts';
 import { countdown } from '../lots/benchPage.ts';
 import { dueMark, type OrderStatus, orderBadge } from '../orders/list.ts';
 
@@ -52,6 +52,7 @@ export interface TodayProps {
   firstSteps: Record<'fibre' | 'dye' | 'container' | 'method' | 'recipe' | 'lot', boolean>;
   show: Show;
   mayWork: boolean;
+  backup: { lastGoodAt: number | null; isOld: boolean; mayMake: boolean };
 }
 
 /** Rows shown of a list that has a page of its own. */
@@ -160,6 +161,9 @@ const containerRow = (c: TodayProps['containers'][number], p: TodayProps): Html 
 const weekday = (on: string): string =>
   new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', weekday: 'long' }).format(Date.parse(`${on}T00:00:00Z`));
 
+const backupNotice = ({ backup, show }: TodayProps): Html =>
+  html`<p class="notice warn">${backup.lastGoodAt === null ? html`<b>There is no backup of this studio yet.</b>` : html`<b>The last good backup is of ${when(show, backup.lastGoodAt)}.</b>`} ${backup.mayMake ? html`<a href="/settings/backup">Make one</a>` : 'Tell the owner.'}</p>`;
+
 /** What wants a look today: the bench first, then what comes next and what runs short. */
 export const todayPage = (p: TodayProps): Html => {
   const isNew = !p.firstSteps.lot;
@@ -173,6 +177,7 @@ export const todayPage = (p: TodayProps): Html => {
     lead: `${weekday(p.todayOn)}, ${day(p.todayOn)}`,
     actions: p.mayWork && !isNew && html`<a class="button primary" href="/lots/new">Plan a lot</a>`,
   })}
+${p.backup.isOld && backupNotice(p)}
 ${isNew && guide(p)}
 ${
   p.onBench.length > 0 &&

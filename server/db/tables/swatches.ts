@@ -95,7 +95,7 @@ export const swatchSpectra = sqliteTable('swatch_spectra', {
     .primaryKey()
     .references((): AnySQLiteColumn => swatches.id),
   startNm: integer('start_nm').notNull(),
-  stepNm: integer('step_nm').notNull(),
+  stepNm: integer('step_nm').$type<5 | 10 | 20>().notNull(),
   reflectance: text('reflectance', { mode: 'json' }).$type<number[]>().notNull(),
   measuredAt: integer('measured_at').notNull(),
 });

@@ -1,0 +1,216 @@
+import { and, desc, eq, isNull, sql } from 'drizzle-orm';
+import type { Db } from '../db/open.ts';
+import { type BackupRunRow, type BackupSettingsRow, backupRuns, backupSettings } from '../db/tables/keeping.ts';
+import { people } from '../db/tables/studio.ts';
+
+export const theBackupSettings = (db: Db): BackupSettingsRow =>
+  db.select().from(backupSettings).get() ?? {
+    id: 1,
+    daily: 1,
+    dailyAt: '03:30',
+    keepCount: 14,
+    warnAfterHours: 48,
+    version: 1,
+  };
+
+/** Saves against the version that was read; false when somebody saved meanwhile. */
+export const updateBackupSettings = (
+  db: Db,
+  changes: Omit<BackupSettingsRow, 'id' | 'version'>,
+  version: number,
+): boolean =>
+  db
+    .update(backupSettings)
+    .set({ ...changes, version: sql`${backupSettings.version} + 1` })
+    .where(and(eq(backupSettings.id, 1), eq(backupSettings.version, version)))
+    .run().changes === 1;
+
+export const insertRun = (db: Db, row: typeof backupRuns.$inferInsert): number =>
+  db.insert(backupRuns).values(row).returning({ id: backupRuns.id }).get().id;
+
+export const finishRun = (
+  db: Db,
+  runId: number,
+  outcome: { finishedAt: number; byteSize: number | null; sha256: string | null; failure: string },
+): void => {
+  db.update(backupRuns).set(outcome).where(eq(backupRuns.id, runId)).run();
+};
+
+/** Runs that a crash of the server cut short. */
+export const failUnfinishedRuns = (db: Db, now: number): void => {
+  db.update(backupRuns)
+    .set({ finishedAt: now, failure: 'The server stopped meanwhile.' })
+    .where(isNull(backupRuns.finishedAt))
+    .run();
+};
+
+export const markRemoved = (db: Db, file: string, now: number): void => {
+  db.update(backupRuns)
+    .set({ removedAt: now })
+    .where(and(eq(backupRuns.file, file), isNull(backupRuns.removedAt)))
+    .run();
+};
+
+export const listRuns = (db: Db, limit: number): (BackupRunRow & { madeByName: string | null })[] =>
+  db
+    .select({ run: backupRuns, madeByName: people.name })
+    .from(backupRuns)
+    .leftJoin(people, eq(people.id, backupRuns.madeBy))
+    .orderBy(desc(backupRuns.id))
+    .limit(limit)
+    .all()
+    .map(({ run, madeByName }) => ({ ...run, madeByName }));
+
+export const runById = (db: Db, runId: number): BackupRunRow | undefined =>
+  db.select().from(backupRuns).where(eq(backupRuns.id, runId)).get();
+
+/** When the newest backup was finished that went well; null when there is none. */
+export const lastGoodBackupAt = (db: Db): number | null =>
+  db.get<{ at: number | null }>(
+    sql`select max(finished_at) as at from backup_runs where failure = '' and finished_at is not null`,
+  )?.at ?? null;
+
+/** The last tries of the daily backup: any, and a good one. */
+export const lastDaily = (db: Db): { triedAt: number | null; goodAt: number | null } =>
+  db.get<{ triedAt: number | null; goodAt: number | null }>(sql`select max(started_at) as "triedAt",
+    max(case when failure = '' and finished_at is not null then started_at end) as "goodAt" from backup_runs where how = 'daily'`) ?? {
+    triedAt: null,
+    goodAt: null,
+  };
+
+export const migratedTo = (db: Db): number =>
+  db.get<{ at: number | null }>(sql`select max(created_at) as at from __drizzle_migrations`)?.at ?? 0;
+
+// ───────────── what must hold in a studio ─────────────
+export const integrityFindings = (db: Db): string[] =>
+  db
+    .all<{ integrity_check: string }>(sql`pragma integrity_check(50)`)
+    .map((row) => row.integrity_check)
+    .filter((words) => words !== 'ok');
+
+export const danglingReferences = (db: Db): { table: string; rowid: number | null; parent: string }[] =>
+  db.all(sql`pragma foreign_key_check`);
+
+/** Each query answers the rows that break its rule, in words; an empty answer is a rule that holds. */
+export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = [
+  {
+    name: 'every container was received once, as its first entry says',
+    broken: (db) =>
+      words(
+        db,
+        sql`select 'container ' || s.code || ': received ' || s.received_quantity || ', by the ledger ' || coalesce((select group_concat(quantity) from stock_ledger l where l.stock_lot_id = s.id and l.kind = 'receipt'), 'never') as words
+        from stock_lots s where (select count(*) from stock_ledger l where l.stock_lot_id = s.id and l.kind = 'receipt' and l.quantity = s.received_quantity) <> 1`,
+      ),
+  },
+  {
+    name: 'a reversal undoes its entry whole',
+    broken: (db) =>
+      words(
+        db,
+        sql`select 'ledger entry ' || r.id as words from stock_ledger r left join stock_ledger o on o.id = r.reverses_id
+        where r.kind = 'reversal' and (o.id is null or o.quantity <> -r.quantity or o.stock_lot_id <> r.stock_lot_id or o.kind = 'reversal')`,
+      ),
+  },
+  {
+    name: 'what was weighed left its container, and what was voided came back',
+    broken: (db) =>
+      words(
+        db,
+        sql`select 'weighing ' || w.id || ' of lot ' || t.number as words from weighings w join lots t on t.id = w.lot_id
+        where -coalesce((select sum(l.quantity) from stock_ledger l where l.weighing_id = w.id and l.stock_lot_id = w.stock_lot_id), 0) <>
+          case when exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') then 0 else coalesce(w.mass_mg, w.volume_ul) end`,
+      ),
+  },
+  {
+    name: 'every stock solution took its powder from its source',
+    // 1 % w/v is 10 g/L: mg = µL × ppm / 1 000 000. The strength is kept in whole ppm, the mass in whole mg.
+    broken: (db) =>
+      words(
+        db,
+        sql`select 'solution ' || s.code as words from stock_lots s where s.source_stock_lot_id is not null and (
+          (select count(*) from stock_ledger l where l.solution_id = s.id and l.kind = 'issue') <> 1
+          or abs(-(select sum(l.quantity) from stock_ledger l where l.solution_id = s.id and l.stock_lot_id = s.source_stock_lot_id)
+            - s.received_quantity * s.conc_ppm / 1000000.0) > 1.5 + s.received_quantity / 1000000.0)`,
+      ),
+  },
+  {
+    name: 'shares of a recipe add to 100 %, and its depths to the total',
+    broken: (db) =>
+      words(
+        db,
+        sql`select r.name || ', revision ' || v.number as words from recipe_revisions v join recipes r on r.id = v.recipe_id
+        where coalesce((select sum(share_ppm) from recipe_components c where c.revision_id = v.id), 0) <> 1000000
+          or (select sum(depth_ppm) from recipe_components c where c.revision_id = v.id) <> v.total_depth_ppm`,
+      ),
+  },
+  {
+    name: 'a finished lot has its outcome and its end in the log',
+    broken: (db) =>
+      words(
+        db,
+        sql`select 'lot ' || t.number as words from lots t where
+          (t.status = 'finished') <> exists (select 1 from lot_outcomes o where o.lot_id = t.id)
+          or (t.status = 'finished') <> exists (select 1 from log_entries e where e.lot_id = t.id and e.kind = 'finish')
+          or (t.status = 'abandoned') <> exists (select 1 from log_entries e where e.lot_id = t.id and e.kind = 'abandon')`,
+      ),
+  },
+  {
+    name: 'materials in the cost of a closed lot are what was weighed',
+    broken: (db) =>
+      words(
+        db,
+        sql`with weighed as (select w.lot_id, w.stock_lot_id,
+            exists (select 1 from log_entries d where d.refers_to_id = w.log_entry_id and d.kind = 'discard') as wasted, sum(coalesce(w.mass_mg, w.volume_ul)) as quantity
+          from weighings w join lots t on t.id = w.lot_id where t.finished_at is not null
+            and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') group by 1, 2, 3),
+        costed as (select lot_id, stock_lot_id, wasted, sum(quantity) as quantity from cost_lines
+          where kind in ('dye', 'auxiliary') and corrects_id is null and stock_lot_id is not null group by 1, 2, 3),
+        differing as (select coalesce(w.lot_id, c.lot_id) as lot_id from weighed w full join costed c
+          on c.lot_id = w.lot_id and c.stock_lot_id = w.stock_lot_id and c.wasted = w.wasted where w.quantity is not c.quantity)
+        select distinct 'lot ' || t.number as words from differing d join lots t on t.id = d.lot_id`,
+      ),
+  },
+  {
+    name: 'labour in the cost of a closed lot is what was logged',
+    broken: (db) =>
+      words(
+        db,
+        sql`select 'lot ' || t.number as words from lots t where t.finished_at is not null and
+          coalesce((select sum(b.duration_s) from lot_labour b where b.lot_id = t.id
+            and not exists (select 1 from log_entries v where v.refers_to_id = b.log_entry_id and v.kind = 'voiding')), 0) <>
+          coalesce((select sum(quantity) from cost_lines c where c.lot_id = t.id and c.kind = 'labour' and c.corrects_id is null), 0)`,
+      ),
+  },
+  {
+    name: 'a container’s own price stands in the cost of what was taken from it',
+    broken: (db) =>
+      words(
+        db,
+        sql`select 'lot ' || t.number || ', line ' || c.ordinal as words from cost_lines c join lots t on t.id = c.lot_id join stock_lots s on s.id = c.stock_lot_id
+        where c.valuation = 'specific' and c.corrects_id is null and (c.price_minor <> s.price_minor + s.freight_minor or c.per_quantity <> s.received_quantity)`,
+      ),
+  },
+];
+
+const words = (db: Db, query: Parameters<Db['all']>[0]): string[] =>
+  db.all<{ words: string }>(query).map((row) => row.words);
+
+export interface CostLineToCheck {
+  id: number;
+  lotNumber: string;
+  ordinal: number;
+  quantity: number;
+  priceMinor: number;
+  perQuantity: number;
+  costMinor: number;
+}
+
+/** Cost lines after an id, in pages. */
+export const costLinesAfter = (db: Db, after: number, limit: number): CostLineToCheck[] =>
+  db.all(sql`select c.id, t.number as "lotNumber", c.ordinal, c.quantity, c.price_minor as "priceMinor", c.per_quantity as "perQuantity", c.cost_minor as "costMinor"
+    from cost_lines c join lots t on t.id = c.lot_id where c.id > ${after} order by c.id limit ${limit}`);
+
+export const photoHashes = (db: Db): string[] =>
+  db.all<{ sha256: string }>(sql`select sha256 from photos order by id`).map((row) => row.sha256);
+export const voiceHashes = (db: Db): string[] =>
+  db.all<{ sha256: string }>(sql`select sha256 from voices order by id`).map((row) => row.sha256);

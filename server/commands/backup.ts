@@ -1,0 +1,30 @@
+import { ALL_PAGES, takeBackup } from '../backup/takeBackup.ts';
+import { recordAction } from '../people/audit.ts';
+import { openStudio, run, say, typedPath } from './opening.ts';
+
+// npm run backup [-- FILE]: one archive of the studio, also while the server runs.
+run('backup', async (config, [file]) => {
+  const deps = await openStudio(config);
+  try {
+    const made = await takeBackup(deps, {
+      how: 'command',
+      by: null,
+      pagesAStep: ALL_PAGES,
+      ...(file === undefined ? {} : { file: typedPath(file) }),
+    });
+    recordAction(deps, {
+      personId: null,
+      door: 'command',
+      action: 'backup',
+      path: '',
+      status: 200,
+      address: '',
+      detail: made.file,
+    });
+    say(`${made.file}`);
+    say(`${made.fileCount} files, ${made.byteSize} bytes, SHA-256 ${made.sha256}; read back and whole.`);
+    return 0;
+  } finally {
+    deps.sqlite.close();
+  }
+});
