@@ -8,6 +8,9 @@ const SAFE = new Set(['GET', 'HEAD', 'OPTIONS']);
  *  unless it carries a bearer token, which no browser adds by itself. (OWASP: Fetch Metadata with Origin as fall-back.) */
 export function refuseCrossSite(request: FastifyRequest): void {
   if (SAFE.has(request.method) || /^Bearer /i.test(request.headers.authorization ?? '')) return;
+  // A script's API request without cookie or origin carries nobody's authority: it gets what is open to anyone, or a 401.
+  const { cookie } = request.headers;
+  if (request.url.startsWith('/api/') && cookie === undefined && request.headers.origin === undefined) return;
   const site = request.headers['sec-fetch-site'];
   if (site === 'same-origin') return;
   if (site !== undefined && site !== 'none') throw crossSite();

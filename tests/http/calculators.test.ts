@@ -71,3 +71,14 @@ describe('calculators for scripts', () => {
     expect(document.body.paths['/api/v1/calc/{topic}']?.post?.responses?.['200']).toBeDefined();
   });
 });
+
+test('a script calculates without a token, while another site’s page may not post', async () => {
+  const { app } = await freshStudio();
+  const ask = (headers: Record<string, string>) =>
+    app.inject({ method: 'POST', url: '/api/v1/calc/dye-mass', payload: { goodsG: 125, depthPct: 2 }, headers });
+  expect((await ask({})).json()).toMatchObject({ value: 2.5, unit: 'g' });
+  expect((await ask({ origin: 'http://elsewhere.test' })).statusCode).toBe(403);
+  expect((await ask({ 'sec-fetch-site': 'cross-site', origin: 'http://elsewhere.test' })).statusCode).toBe(403);
+  expect((await ask({ cookie: 'studio=x' })).statusCode).toBe(403);
+  expect((await app.inject({ method: 'POST', url: '/api/v1/fibres', payload: {} })).statusCode).toBe(401);
+});
