@@ -21,6 +21,10 @@ export const errorCatalogue = {
   tooManyTries: { status: 429, means: 'Too many failed sign-ins; wait.' },
   busy: { status: 503, means: 'Too much is asked for at once; try again in a minute.' },
   notSetUp: { status: 503, means: 'The studio has not been set up yet; open the address in a browser.' },
+  readOnly: { status: 503, means: 'The data folder cannot be written; nothing was saved.' },
+  diskFault: { status: 503, means: 'The disk does not read or write reliably; nothing was saved.' },
+  damaged: { status: 503, means: 'The database file is damaged; a backup must be restored.' },
+  diskFull: { status: 507, means: 'The disk is full; nothing was saved.' },
   internal: { status: 500, means: 'Our fault. The reference number finds it in the log.' },
 } as const;
 
@@ -56,6 +60,36 @@ const TRIGGER_WORDS: Record<string, ErrorCode> = {
   'the stock ledger is append-only': 'conflict',
 };
 
+const ASK = 'Tell whoever looks after the studio’s computer.';
+/** What the disk does to us, by the beginning of SQLite's or the file system's code. A transaction that meets one is rolled back whole. */
+const FAULTS: readonly [RegExp, ErrorCode, string][] = [
+  [
+    /^(SQLITE_FULL|ENOSPC|EDQUOT)/,
+    'diskFull',
+    `The disk of the studio’s computer is full. Nothing of this was saved; what was saved before stands. ${ASK} With space freed, try again.`,
+  ],
+  [
+    /^(SQLITE_READONLY|EROFS)/,
+    'readOnly',
+    `The studio’s data folder can be read but not written at the moment. Nothing of this was saved. ${ASK}`,
+  ],
+  [
+    /^(SQLITE_BUSY|SQLITE_LOCKED)/,
+    'busy',
+    'Something else holds the record at the moment. Nothing was saved; try again.',
+  ],
+  [
+    /^(SQLITE_IOERR|EIO$)/,
+    'diskFault',
+    `The disk of the studio’s computer does not answer as it should. Nothing of this was saved. ${ASK}`,
+  ],
+  [
+    /^(SQLITE_CORRUPT|SQLITE_NOTADB)/,
+    'damaged',
+    `The studio’s database file is damaged. Stop working with it: ${ASK.replace('Tell', 'tell')} The newest backup has to be restored.`,
+  ],
+];
+
 /** What a thrown thing means to the visitor: calc errors and the database's own refusals become catalogue entries;
  *  anything else is `undefined`, an internal error. */
 export function asRefusal(error: unknown): Refusal | undefined {
@@ -79,5 +113,6 @@ export function asRefusal(error: unknown): Refusal | undefined {
       return new Refusal('conflict', 'That refers to something that is not there (any more).');
     }
   }
-  return undefined;
+  const fault = typeof code === 'string' ? FAULTS.find(([pattern]) => pattern.test(code)) : undefined;
+  return fault && new Refusal(fault[1], fault[2]);
 }

@@ -11,6 +11,10 @@ const TITLES: Partial<Record<ErrorCode, string>> = {
   invalidInput: 'Needs another look',
   lotFinished: 'This lot is finished',
   tooLarge: 'Too large',
+  diskFull: 'The disk is full',
+  readOnly: 'Nothing can be saved at the moment',
+  diskFault: 'Nothing can be saved at the moment',
+  damaged: 'The record is damaged',
   internal: 'Something went wrong on our side',
 };
 
@@ -61,8 +65,9 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
       'Nothing was saved. Try again; if it happens twice, tell whoever looks after the studio’s computer.',
     );
   const reference = known ? null : request.id;
-  if (known) request.log.info({ code: refusal.code, fields: refusal.fields }, refusal.message);
-  else request.log.error({ err: error }, 'request failed');
+  if (known && refusal.status < 500)
+    request.log.info({ code: refusal.code, fields: Object.keys(refusal.fields) }, refusal.message);
+  else request.log.error({ err: error }, known ? refusal.message : 'request failed');
   if (reply.sent) return reply;
   if (isApi(request)) return sendProblem(reply, refusal, reference);
   if (refusal.code === 'notSignedIn' && request.method === 'GET' && request.headers['hx-request'] !== 'true') {

@@ -537,6 +537,9 @@ const OPEN_TO_ANYONE = [
   'GET /bench-device',
   'POST /bench-device',
   'GET /static/*',
+  // For whoever watches over the service; nothing of the studio is told.
+  'GET /healthz',
+  'GET /readyz',
   'GET /api/v1/openapi.json',
   // Stateless arithmetic: nothing of the studio is read or written.
   'GET /api/v1/calc',

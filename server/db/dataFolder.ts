@@ -1,0 +1,77 @@
+import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { hostname } from 'node:os';
+import { join } from 'node:path';
+import Database from 'better-sqlite3';
+
+/** A reason not to start that somebody can do something about. `exitCode` 3: a restart will not help. */
+export class StartRefusal extends Error {
+  readonly exitCode: number;
+  constructor(message: string, exitCode = 1) {
+    super(message);
+    this.name = 'StartRefusal';
+    this.exitCode = exitCode;
+  }
+}
+export const DAMAGED_EXIT_CODE = 3;
+
+export interface DataFolderClaim {
+  release: () => void;
+}
+
+/** Makes the data folder if it is not there and claims it for this process, until release or the end of the process.
+ *  The claim is a lock of the operating system on a file of its own, so that none is left behind by a power cut and none
+ *  is mistaken for another's with the same process number (every container's first process is number 1). The file of
+ *  words beside it only says whose it is. Danger: closing any other handle on the lock file in this process drops the lock
+ *  (POSIX advisory locks belong to process and file), so nothing else may open it.
+ *  Throws StartRefusal when another service has it. */
+export function claimDataFolder(dataDir: string): DataFolderClaim {
+  mkdirSync(dataDir, { recursive: true, mode: 0o700 });
+  const words = join(dataDir, 'in-use.txt');
+  const lock = new Database(join(dataDir, 'in-use.lock'), { timeout: 0 });
+  try {
+    lock.exec('BEGIN EXCLUSIVE');
+  } catch (error) {
+    lock.close();
+    if (!String((error as { code?: string }).code).startsWith('SQLITE_BUSY')) throw error;
+    const who = existsSync(words) ? ` (${readFileSync(words, 'utf8').trim()})` : '';
+    throw new StartRefusal(
+      `another Lot & Shade is already running on ${dataDir}${who}. Two at once would spoil the record. Use the one that runs, stop it first, or set DATA_DIR to another folder.`,
+    );
+  }
+  writeFileSync(words, `process ${process.pid} on ${hostname()}\n`);
+  return {
+    release: () => {
+      rmSync(words, { force: true });
+      lock.close();
+    },
+  };
+}
+
+const FOLDER_FAULTS: readonly [RegExp, (dataDir: string) => string][] = [
+  [/^(EROFS|EACCES|EPERM|SQLITE_READONLY|SQLITE_CANTOPEN)/, unwritable],
+  [
+    /^(ENOSPC|EDQUOT|SQLITE_FULL)/,
+    (dir) => `the disk that holds ${dir} is full. Free some space there and start again.`,
+  ],
+  [/^(EIO|SQLITE_IOERR)/, (dir) => `the disk that holds ${dir} cannot be read or written reliably. Have it looked at.`],
+  [/^ENOTDIR|^EEXIST/, (dir) => `${dir} is a file, not a folder. Set DATA_DIR to a folder.`],
+];
+
+function unwritable(dataDir: string): string {
+  return `the data folder ${dataDir} cannot be written. The user that runs the service must own it, on a disk that is not read-only; or set DATA_DIR to another folder.`;
+}
+
+/** What an error of the file system or of SQLite means to the one who starts the service; undefined when it is none of theirs. */
+export function folderFault(error: unknown, dataDir: string): StartRefusal | undefined {
+  if (error instanceof StartRefusal) return error;
+  const code = String((error as { code?: unknown } | null)?.code ?? '');
+  if (/^SQLITE_(CORRUPT|NOTADB)/.test(code)) return damaged(join(dataDir, 'studio.sqlite'), [(error as Error).message]);
+  const words = FOLDER_FAULTS.find(([pattern]) => pattern.test(code))?.[1];
+  return words && new StartRefusal(words(dataDir));
+}
+
+export const damaged = (file: string, findings: readonly string[]): StartRefusal =>
+  new StartRefusal(
+    `the database ${file} is damaged (${findings[0] ?? 'it cannot be read'}). Nothing more was written to it. Keep the file as it is, restore the newest backup into another folder, and start with DATA_DIR set to that.`,
+    DAMAGED_EXIT_CODE,
+  );

@@ -1,0 +1,49 @@
+import { fork } from 'node:child_process';
+import { statSync } from 'node:fs';
+import { setPriority } from 'node:os';
+import { fileURLToPath } from 'node:url';
+import type { Sqlite } from './open.ts';
+
+/** What SQLite finds wrong with the structure of the file, a sentence each; empty when it is sound. Reads the whole file.
+ *  Not checked: whether every index holds what its table does (integrity_check does, and takes several times as long). */
+export function structureFindings(sqlite: Sqlite): string[] {
+  const rows = sqlite.pragma('quick_check(5)') as { quick_check: string }[];
+  return rows.map((row) => row.quick_check).filter((line) => line !== 'ok');
+}
+
+/** Reads the beginning of every table and index by its root page: a file that was cut off or written over in the large
+ *  fails here, in no time. */
+export function touchEveryTable(sqlite: Sqlite): void {
+  const tables = sqlite
+    .prepare("select name from sqlite_master where type = 'table' and name not like 'sqlite_%'")
+    .pluck()
+    .all() as string[];
+  for (const name of tables) sqlite.prepare(`select * from "${name.replaceAll('"', '""')}" limit 1`).get();
+}
+
+/** Files up to this size are checked whole before the doors open (some tenths of a second on a slow disk); larger ones meanwhile. */
+const CHECKED_AT_ONCE_BYTES = 64_000_000;
+
+export const isCheckedAtOnce = (file: string): boolean => statSync(file).size <= CHECKED_AT_ONCE_BYTES;
+
+export interface BackgroundCheck {
+  /** Findings; empty when the file is sound, or the check was stopped. */
+  done: Promise<string[]>;
+  stop: () => void;
+}
+
+/** Checks a file in a process of its own at low priority, so that neither the service nor its memory notices. */
+export function checkInBackground(file: string): BackgroundCheck {
+  const own = fileURLToPath(import.meta.url);
+  const script = own.replace(/integrity(\.\w+)$/, 'checkFile$1');
+  const child = fork(script, [file], { stdio: ['ignore', 'ignore', 'inherit', 'ipc'] });
+  if (child.pid !== undefined) setPriority(child.pid, 15);
+  const done = new Promise<string[]>((resolve, reject) => {
+    child.once('message', (findings) => resolve(findings as string[]));
+    child.once('error', reject);
+    child.once('exit', () => resolve([]));
+  });
+  child.unref();
+  child.channel?.unref();
+  return { done, stop: () => child.kill() };
+}

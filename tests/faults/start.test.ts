@@ -1,0 +1,252 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import {
+  chmodSync,
+  chownSync,
+  closeSync,
+  existsSync,
+  mkdtempSync,
+  openSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  truncateSync,
+  writeFileSync,
+  writeSync,
+} from 'node:fs';
+import { connect } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { describe, expect, onTestFinished, test } from 'vitest';
+import { readConfig } from '../../server/config.ts';
+import { claimDataFolder, StartRefusal } from '../../server/db/dataFolder.ts';
+import { checkInBackground, structureFindings } from '../../server/db/integrity.ts';
+import { applyMigrations } from '../../server/db/migrate.ts';
+import { openDatabase } from '../../server/db/open.ts';
+import { clockBehindRecord, steadyClock } from '../../server/db/recordClock.ts';
+
+const { packageRoot } = readConfig({});
+/** The user that owns nothing, where the tests run as root, to whom no permission bit applies. */
+const NOBODY = 65_534;
+
+function freshFolder(): string {
+  const folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-faults-'));
+  onTestFinished(() => {
+    chmodSync(folder, 0o700);
+    rmSync(folder, { recursive: true, force: true });
+  });
+  return folder;
+}
+
+interface Started {
+  child: ChildProcess;
+  said: () => string;
+  /** Resolves to the address when it opens, to undefined when it ends before. */
+  opened: Promise<string | undefined>;
+  ended: Promise<number | null>;
+}
+
+function start(dataDir: string, as: { uid?: number } = {}): Started {
+  const child = spawn(process.execPath, ['--import', 'tsx', 'server/main.ts'], {
+    cwd: packageRoot,
+    env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
+    stdio: ['ignore', 'pipe', 'pipe'],
+    ...(as.uid === undefined ? {} : { uid: as.uid, gid: as.uid }),
+  });
+  let text = '';
+  for (const stream of [child.stdout, child.stderr]) {
+    stream.on('data', (chunk: Buffer) => {
+      text += chunk.toString();
+    });
+  }
+  const ended = new Promise<number | null>((resolve) => child.once('close', (code) => resolve(code)));
+  const opened = new Promise<string | undefined>((resolve) => {
+    createInterface({ input: child.stdout }).on('line', (line) => {
+      const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
+      if (address) resolve(address);
+    });
+    void ended.then(() => resolve(undefined));
+  });
+  onTestFinished(async () => {
+    if (child.exitCode === null && child.signalCode === null) child.kill('SIGKILL');
+    await ended;
+  });
+  return { child, said: () => text, opened, ended };
+}
+
+/** A data folder with an empty, well-formed database. */
+async function usedFolder(): Promise<string> {
+  const folder = freshFolder();
+  const open = openDatabase(join(folder, 'studio.sqlite'));
+  await applyMigrations(open, join(packageRoot, 'migrations'));
+  open.sqlite.close();
+  return folder;
+}
+
+describe('two services on one data folder', () => {
+  test('the second is refused in words and the first goes on', { timeout: 60_000 }, async () => {
+    const folder = freshFolder();
+    const first = start(folder);
+    const url = await first.opened;
+    const second = start(folder);
+    expect(await second.ended).toBe(1);
+    expect(second.said()).toMatch(
+      new RegExp(
+        `did not start: another Lot & Shade is already running on ${folder} \\(process ${first.child.pid} on `,
+      ),
+    );
+    expect(second.said()).not.toContain('    at ');
+    expect((await fetch(`${url}/readyz`)).status).toBe(200);
+  });
+
+  test('one that was killed leaves nothing that keeps the next from starting', { timeout: 60_000 }, async () => {
+    const folder = freshFolder();
+    const first = start(folder);
+    await first.opened;
+    first.child.kill('SIGKILL');
+    await first.ended;
+    expect(existsSync(join(folder, 'in-use.txt'))).toBe(true);
+    expect(await start(folder).opened).toMatch(/^http/);
+  });
+
+  test('a claim that was given up can be made again, and not before', () => {
+    const folder = freshFolder();
+    const claim = claimDataFolder(folder);
+    expect(() => claimDataFolder(folder)).toThrow(StartRefusal);
+    claim.release();
+    claimDataFolder(folder).release();
+    expect(readdirSync(folder)).not.toContain('in-use.txt');
+  });
+});
+
+describe('a damaged database', () => {
+  const damage: Record<string, (file: string) => void> = {
+    'something else under its name': (file) => writeFileSync(file, 'a shopping list, not a database\n'.repeat(500)),
+    'cut off half-way': (file) => truncateSync(file, Math.floor(statSync(file).size / 2 / 4096) * 4096),
+    'written over in the middle': (file) => {
+      const handle = openSync(file, 'r+');
+      writeSync(handle, Buffer.alloc(40_960, 0xa5), 0, 40_960, 81_920);
+      closeSync(handle);
+    },
+  };
+  test.each(Object.keys(damage))('%s: the service says so, does not start, and leaves the file alone', async (kind) => {
+    const folder = await usedFolder();
+    const file = join(folder, 'studio.sqlite');
+    damage[kind]?.(file);
+    const before = readFileSync(file);
+    const service = start(folder);
+    expect(await service.ended).toBe(3);
+    expect(service.said()).toContain(`did not start: the database ${file} is damaged (`);
+    expect(service.said()).toContain('restore the newest backup');
+    expect(service.said()).not.toContain('    at ');
+    expect(readFileSync(file).equals(before)).toBe(true);
+  });
+
+  test('a file that is large is checked by a process of its own, with the same findings', async () => {
+    const folder = await usedFolder();
+    const file = join(folder, 'studio.sqlite');
+    expect(await checkInBackground(file).done).toEqual([]);
+    damage['written over in the middle']?.(file);
+    const { sqlite } = openDatabase(file);
+    const findings = structureFindings(sqlite);
+    sqlite.close();
+    expect(findings.length).toBeGreaterThan(0);
+    expect(await checkInBackground(file).done).toEqual(findings);
+  });
+
+  test('one that a newer version wrote is refused in words', async () => {
+    const folder = await usedFolder();
+    const { sqlite } = openDatabase(join(folder, 'studio.sqlite'));
+    sqlite.prepare('insert into __drizzle_migrations (hash, created_at) values (?, ?)').run('later', 9_000_000_000_000);
+    sqlite.close();
+    const service = start(folder);
+    expect(await service.ended).toBe(1);
+    expect(service.said()).toContain('written by a newer version of Lot & Shade');
+    expect(service.said()).not.toContain('    at ');
+  });
+});
+
+test('a data folder that cannot be written is refused in words', async () => {
+  const folder = await usedFolder();
+  const asRoot = process.getuid?.() === 0;
+  if (asRoot) {
+    chmodSync(folder, 0o755);
+    for (const name of readdirSync(folder)) chownSync(join(folder, name), 0, 0);
+  } else chmodSync(folder, 0o555);
+  const service = start(folder, asRoot ? { uid: NOBODY } : {});
+  expect(await service.ended).toBe(1);
+  expect(service.said()).toContain(`the data folder ${folder} cannot be written`);
+  expect(service.said()).not.toContain('    at ');
+});
+
+test('a data folder that is a file is refused in words', async () => {
+  const file = join(freshFolder(), 'data');
+  writeFileSync(file, '');
+  const service = start(file);
+  expect(await service.ended).toBe(1);
+  expect(service.said()).toContain(`${file} is a file, not a folder`);
+});
+
+describe('SIGTERM', () => {
+  test('what is under way is answered first; the folder is given up', { timeout: 60_000 }, async () => {
+    const folder = freshFolder();
+    const service = start(folder);
+    const url = new URL((await service.opened) ?? '');
+    const body = JSON.stringify({ massMg: 100_000, depthPpm: 20_000, sharePpm: 500_000 });
+    const socket = connect({ host: url.hostname, port: Number(url.port) });
+    let answer = '';
+    socket.on('data', (chunk: Buffer) => {
+      answer += chunk.toString();
+    });
+    const closed = new Promise((resolve) => socket.once('close', resolve));
+    const head = `POST /api/v1/calc/dyeMass HTTP/1.1\r\nhost: ${url.host}\r\ncontent-type: application/json\r\ncontent-length: ${body.length}\r\n\r\n`;
+    socket.write(head + body.slice(0, 10));
+    // Another request, answered: by then the service has read the head of the first.
+    await fetch(new URL('/healthz', url), { headers: { connection: 'close' } });
+    service.child.kill('SIGTERM');
+    await new Promise<void>((resolve) => {
+      const look = (): void => {
+        if (service.said().includes('SIGTERM: finishing what is under way')) resolve();
+      };
+      service.child.stdout?.on('data', look);
+      look();
+    });
+    socket.write(body.slice(10));
+    await closed;
+    expect(answer).toMatch(/^HTTP\/1\.1 [24]\d\d /);
+    expect(answer).toContain('application/');
+    expect(await service.ended).toBe(0);
+    expect(existsSync(join(folder, 'in-use.txt'))).toBe(false);
+    expect(existsSync(join(folder, 'studio.sqlite-wal'))).toBe(false);
+  });
+});
+
+describe('the clock', () => {
+  test('set back a little it stands still; set back a lot it is followed, with a warning', () => {
+    let machine = 1_000_000_000_000;
+    const warnings: string[] = [];
+    const now = steadyClock(
+      () => machine,
+      (words) => warnings.push(words),
+    );
+    expect(now()).toBe(1_000_000_000_000);
+    machine -= 90_000;
+    expect(now()).toBe(1_000_000_000_000);
+    machine += 90_001;
+    expect(now()).toBe(1_000_000_000_001);
+    machine -= 86_400_000;
+    expect(now()).toBe(machine);
+    expect(warnings).toHaveLength(1);
+    expect(warnings[0]).toContain('set back by 86400 s');
+    expect(now()).toBe(machine);
+    expect(warnings).toHaveLength(1);
+  });
+
+  test('behind the newest entry it is said at start', () => {
+    const newest = Date.UTC(2026, 2, 16, 9);
+    expect(clockBehindRecord(newest + 1, newest)).toBeNull();
+    expect(clockBehindRecord(0, null)).toBeNull();
+    expect(clockBehindRecord(Date.UTC(1970, 0, 1), newest)).toContain('says 1970-01-01T00:00:00.000Z');
+  });
+});
