@@ -51,7 +51,7 @@ export function peoplePages(app: App, deps: Deps): void {
   const linksTo = (request: FastifyRequest, path: string): { url: string; qrSvg: string }[] => {
     const own = /^(localhost|127\.|\[::1\])/.test(request.host);
     const port = (app.server.address() as { port: number } | null)?.port ?? deps.config.port;
-    const lan = networkAddresses(deps.config.host, port).filter((a) => !a.includes('//localhost'));
+    const lan = networkAddresses(deps.config, port).filter((a) => !a.includes('//localhost'));
     const origins = own && lan.length > 0 ? lan : [`${request.protocol}://${request.host}`];
     return origins.map((origin) => ({ url: `${origin}${path}`, qrSvg: renderSVG(`${origin}${path}`) }));
   };

@@ -21,11 +21,13 @@ import { currencyOptions, zoneNames } from './choices.ts';
 import { dayOf } from './days.ts';
 import { hasPrices, insertScale, listScales, makeScaleDefault, theStudio, updateStudio } from './queries.ts';
 import { ScaleForm, SettingsForm } from './schemas.ts';
+import { trustPages } from './trustRoutes.ts';
 
 const decimal = (minor: number, currency: string): string =>
   (minor / 10 ** minorUnitDecimals({ currency })).toFixed(minorUnitDecimals({ currency }));
 
 export function pages(app: App, deps: Deps): void {
+  trustPages(app, deps);
   const { db, config } = deps;
   const render = (
     mayChange: boolean,
@@ -67,7 +69,7 @@ export function pages(app: App, deps: Deps): void {
           readability: grams(x.readabilityMg, x.readabilityMg),
           isDefault: x.isDefault === 1,
         })),
-        addresses: networkAddresses(config.host, port).map((url) => ({ url, qrSvg: renderSVG(url) })),
+        addresses: networkAddresses(config, port).map((url) => ({ url, qrSvg: renderSVG(url) })),
         tokens: listTokens(db).map((t) => ({
           id: t.id,
           name: t.name,

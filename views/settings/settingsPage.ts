@@ -86,7 +86,7 @@ export const settingsPage = (p: SettingsProps): Html => html`${pageHead({ title:
   }
 </section>
 <section class="panel" id="addresses"><h2>Open on another device</h2>
-  <p>Any browser on the studio’s network. Point a phone’s camera at a code.</p>
+  <p>Any browser on the studio’s network. Point a phone’s camera at a code. <a href="/trust">Secure connection</a>: what a bench needs to open without network, and how a phone comes to trust this studio.</p>
   <div class="qr-row">${p.addresses.map((a) => html`<figure><div class="qr">${new Html(a.qrSvg)}</div><figcaption><a href="${a.url}">${a.url}</a></figcaption></figure>`)}</div>
 </section>
 <section class="panel" id="tokens"><h2>API tokens</h2>
