@@ -34,14 +34,17 @@ export const wordsOfEntry = (form, submitter, data) => {
   const label = form.dataset.words ?? submitter?.textContent.trim() ?? 'An entry';
   const get = (name) => String(data.get(name) ?? '').trim();
   const action = new URL(form.action).pathname.split('/').slice(3);
-  const containers = form.querySelector('select[name=stockLotId]');
+  const container =
+    form.querySelector('input[name=stockLotId]:checked') ??
+    form.querySelector('select[name=stockLotId]')?.selectedOptions[0];
   switch (action[0]) {
     case 'weighings': {
       const unit = form.querySelector('.unit')?.textContent ?? '';
       const typed = get('amount');
-      return `${label}: ${typed}${/[a-zµ]/i.test(typed) ? '' : ` ${unit}`} from ${containers?.selectedOptions[0]?.dataset.code ?? 'its container'}`;
+      return `${label}: ${typed}${/[a-zµ]/i.test(typed) ? '' : ` ${unit}`} from ${container?.dataset.code ?? 'its container'}`;
     }
     case 'steps':
+      if (get('next')) return `Ended ${label}, began ${submitter?.dataset.next ?? 'the next step'}`;
       return `${get('kind') === 'stepStart' ? 'Began' : 'Ended'} ${label}`;
     case 'photos':
       return get('text') ? `Photo: ${get('text')}` : 'Photo';
@@ -79,6 +82,45 @@ const forgetPictures = (queue) => {
 const SYMBOLS = { within: '●', over: '▲', under: '◐', waiting: '○' };
 const WORDS = { within: 'in', over: 'over', under: 'wants more', waiting: 'to weigh' };
 
+/** Moves the mark on the tolerance bar to what is in the cup. The bar's scale is the server's: short up to where the
+ *  tolerance matters, wide around the target. */
+function showBar(panel, target, actual) {
+  const bar = panel.querySelector('.tolerance-bar');
+  if (!bar) return;
+  for (const old of bar.querySelectorAll('.bar-fill, .bar-mark')) old.remove();
+  const [runUp, width, around] = ['runUp', 'width', 'around'].map((name) => Number(bar.dataset[name]));
+  const spread = Math.min(around * Number(panel.dataset.tolerance), target);
+  const begin = target - spread;
+  const amount = Math.max(0, Math.min(target + spread, actual ?? 0));
+  const x = amount < begin ? (runUp * amount) / begin : runUp + ((width - runUp) * (amount - begin)) / (2 * spread);
+  const unread = panel.dataset.unread !== undefined;
+  bar.setAttribute('aria-label', unread || actual === undefined ? 'Tolerance band' : `In the cup, ${KEPT}`);
+  if (unread || actual === undefined || !Number.isFinite(x)) return;
+  const mark = document.createElementNS('http://www.w3.org/2000/svg', 'path');
+  mark.setAttribute('class', 'bar-mark');
+  mark.setAttribute('d', `M${x} 15l-6 -12h12z`);
+  bar.append(mark);
+}
+
+/** What is in each colour's cup altogether, with what waits on this device. */
+function showCups(panels) {
+  for (const panel of panels.values()) {
+    const words = panel.querySelector('.cup-total');
+    if (!words) continue;
+    const own = [...panels.values()].filter(
+      (x) => x.dataset.colour === panel.dataset.colour && x.dataset.unit === 'mg',
+    );
+    const sum = (name) => own.reduce((total, x) => total + Number(x.dataset[name] || 0), 0);
+    const text = (value) => amountOf(value, 'mg', Number(words.dataset.step));
+    const unread = own.some((x) => x.dataset.unread !== undefined) ? ', and what is not read yet' : '';
+    words.replaceChildren(
+      `Cup of colour ${panel.dataset.colour}: `,
+      el('b', '', text(sum('actual'))),
+      ` in it${unread}, ${text(sum('target'))} when full`,
+    );
+  }
+}
+
 /** Writes a line's numbers anew after something that waits has moved them. */
 function showLine(bench, panel) {
   const { unit, step } = panel.dataset;
@@ -99,6 +141,7 @@ function showLine(bench, panel) {
   panel.dataset.state = state;
   const target_ = panel.querySelector('.now-target span');
   if (target_) target_.textContent = amountOf(target, unit, step);
+  showBar(panel, target, actual);
   const words = unread
     ? 'A reading that only the studio’s computer can read is kept on this device.'
     : actual === undefined
@@ -155,7 +198,7 @@ function addLog(bench, entry, clock) {
 function weigh(bench, panels, entry, clock) {
   const panel = panels.get(field(entry, 'componentId'));
   if (!panel) return;
-  const option = [...panel.querySelectorAll('select[name=stockLotId] option')].find(
+  const option = [...panel.querySelectorAll('select[name=stockLotId] option, input[name=stockLotId]')].find(
     (o) => o.value === field(entry, 'stockLotId'),
   );
   const reading = readingOf(field(entry, 'amount'));
@@ -205,8 +248,17 @@ function step(bench, entry, clock) {
     li.dataset.state = 'done';
     time.replaceChildren(el('span', 'fine', `ended ${clock(entry.at)} `), el('mark', 'kept', KEPT));
     form.remove();
+    const next = field(entry, 'next');
+    if (next) begin(bench.querySelector(`.step[data-step="${next}"]`), entry, clock);
     return;
   }
+  begin(li, entry, clock);
+}
+
+function begin(li, entry, clock) {
+  const form = li?.querySelector('form');
+  if (!form) return;
+  const time = li.querySelector('.step-time');
   li.className = 'step is-running';
   li.dataset.state = 'running';
   const timer = el('span', 'timer running', el('b', '', ''));
@@ -264,6 +316,7 @@ export function benchWith(serverHtml, queue, chosen, stay) {
     else if (act === 'voiding') voiding(bench, panels, entry);
     addLog(bench, entry, clock);
   }
+  if (queue.length > 0) showCups(panels);
   const settle = (panel) => panel.dataset.unread !== undefined;
   const order = [...bench.querySelectorAll('.line-tab')].map((tab) => tab.dataset.line);
   const first = (test) => order.find((id) => panels.has(id) && !settle(panels.get(id)) && test(id));

@@ -43,6 +43,8 @@ export function swap(have, want) {
     const value = want.getAttribute('value') ?? '';
     if (have.value !== value && have.type !== 'checkbox' && have.type !== 'radio') have.value = value;
   }
+  if (have instanceof HTMLInputElement && (have.type === 'checkbox' || have.type === 'radio'))
+    have.checked = want.hasAttribute('checked');
   if (have instanceof HTMLInputElement && have.type === 'file' && have.files.length > 0) have.value = '';
   if (have instanceof HTMLTextAreaElement) have.value = want.textContent;
   if (have instanceof HTMLSelectElement) have.value = want.value;

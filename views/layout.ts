@@ -102,7 +102,7 @@ export function page(props: PageProps): Html {
 <meta name="htmx-config" content='{"noSwap":[204,304,"5xx"],"defaultTimeout":120000}'>
 <title>${props.title} · ${s.studioName}</title>
 <link rel="icon" href="/static/mark.svg" type="image/svg+xml">
-${['base', 'kit', 'swatches', 'lots', 'shelf', 'books', 'colour'].map(
+${['base', 'kit', 'swatches', 'lots', 'bench', 'bench', 'shelf', 'books', 'colour'].map(
   (name) => html`<link rel="stylesheet" href="/static/${name}.css">
 `,
 )}

@@ -12,17 +12,21 @@ import {
   benchOf,
   recordEntry,
   recordStep,
+  recordStepChange,
   recordWeighing,
   takeWayOut,
   voidEntry,
   waysOut,
 } from './bench.ts';
+import { recordDeviation } from './deviations.ts';
 import { abandonLot, finishLot } from './finish.ts';
+import { Drawing, PlacementBody, placementsIn, recordPlacement } from './placement.ts';
 import { planLot, previewPlan } from './planLot.ts';
 import { entryText } from './present.ts';
 import { coloursOf, costLinesOf, linesServed, listLots, lotById, outcomeOf, swatchesOfLot } from './queries.ts';
 import {
   AbandonBody,
+  DeviationBody,
   EntryBody,
   OutcomeBody,
   PlanBody,
@@ -31,6 +35,7 @@ import {
   WeighingBody,
   wayOutBody,
 } from './schemas.ts';
+import { durationMsOf, recordVoice, storeVoice, voiceIdOfEntry } from './voices.ts';
 
 const status = z.enum(['planned', 'onBench', 'finished', 'abandoned']);
 const integer = z.number().int();
@@ -168,6 +173,7 @@ const EntryResource = z
     stepId: integer.nullable(),
     text: z.string(),
     photoId: integer.nullable(),
+    voiceId: integer.nullable(),
     refersToId: integer.nullable(),
     voidedReason: z.string().nullable(),
   })
@@ -242,6 +248,7 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
   const { lot } = bench;
   const costs = costLinesOf(db, lot.id);
   const outcome = outcomeOf(db, lot.id);
+  const colours = coloursOf(db, lot.id);
   return {
     lotId: lot.id,
     number: lot.number,
@@ -257,7 +264,7 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
     startedAt: lot.startedAt,
     finishedAt: lot.finishedAt,
     estimateMinor: lot.estimateMinor,
-    colours: coloursOf(db, lot.id).map((c) => ({
+    colours: colours.map((c) => ({
       lotColourId: c.id,
       ordinal: c.ordinal,
       revisionId: c.revisionId,
@@ -311,8 +318,12 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
       recordedAt: e.recordedAt,
       person: e.personName,
       stepId: e.stepId,
-      text: entryText(e),
+      text: entryText(
+        e,
+        colours.map((c) => c.recipeName),
+      ),
       photoId: e.photoId,
+      voiceId: e.kind === 'voice' ? voiceIdOfEntry(e.valueJson) : null,
       refersToId: e.refersToId,
       voidedReason: e.voidedReason,
     })),
@@ -571,11 +582,16 @@ export function api(app: App, deps: Deps): void {
       schema: { tags, summary: 'Start or end a step', params: idParams, body: StepBody, response: { 201: Done } },
     },
     async (request, reply) => {
-      const entry = recordStep(
-        deps,
-        { lotId: request.params.id, ...request.body, ...happening(request.body) },
-        actorOf(request),
-      );
+      const { thenStepId, ...body } = request.body;
+      if (thenStepId !== undefined && body.kind === 'stepEnd') {
+        const ended = recordStepChange(
+          deps,
+          { lotId: request.params.id, thenStepId, ...body, ...happening(body) },
+          actorOf(request),
+        );
+        return recorded(reply, ended);
+      }
+      const entry = recordStep(deps, { lotId: request.params.id, ...body, ...happening(body) }, actorOf(request));
       return recorded(reply, entry);
     },
   );
@@ -596,6 +612,116 @@ export function api(app: App, deps: Deps): void {
       const entry = recordEntry(
         deps,
         { lotId: request.params.id, ...request.body, photoId: null, ...happening(request.body) },
+        actorOf(request),
+      );
+      return recorded(reply, entry);
+    },
+  );
+
+  app.post(
+    '/lots/:id/deviations',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Write “instead of … I did …” into the log',
+        params: idParams,
+        body: DeviationBody,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      const entry = recordDeviation(
+        deps,
+        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      return recorded(reply, entry);
+    },
+  );
+
+  app.get(
+    '/lots/:id/placements',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'Every drawing of how the goods of a lot lie, oldest first; voided ones are left out',
+        params: idParams,
+        response: {
+          200: z.object({
+            placements: z.array(
+              z.object({
+                entryId: integer,
+                at: integer,
+                of: z.enum(['plan', 'cloth']),
+                drawing: Drawing,
+                text: z.string(),
+              }),
+            ),
+          }),
+        },
+      },
+    },
+    async (request) => ({ placements: placementsIn(benchOf(db, request.params.id, now()).log) }),
+  );
+
+  app.post(
+    '/lots/:id/placements',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Keep a drawing of how the goods lie, or are meant to lie, as a version of its own',
+        params: idParams,
+        body: PlacementBody,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      const entry = recordPlacement(
+        deps,
+        { lotId: request.params.id, stepId: null, ...request.body, ...happening(request.body) },
+        actorOf(request),
+      );
+      return recorded(reply, entry);
+    },
+  );
+
+  app.post(
+    '/lots/:id/voices',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Put a voice note into the log: multipart with voice, text, durationMs, clientId, at',
+        description: 'WebM, Ogg, MP4 or WAV, known by its bytes; at most 8 MB and 5 minutes. Played at /voices/{id}.',
+        consumes: ['multipart/form-data'],
+        params: idParams,
+        response: { 201: Done },
+      },
+    },
+    async (request, reply) => {
+      if (!lotById(db, request.params.id)) throw notFound('lot');
+      const { typed, files } = await readMultipart(request);
+      const [file] = files;
+      if (!file) throw invalid({ voice: 'No recording was sent.' });
+      const voice = await storeVoice(
+        deps,
+        { content: file.buffer, durationMs: durationMsOf(typed['durationMs']) },
+        actorOf(request),
+      );
+      const at = Number(typed['at']);
+      const entry = recordVoice(
+        deps,
+        {
+          lotId: request.params.id,
+          voiceId: voice.id,
+          text: typed['text'] ?? '',
+          stepId: null,
+          clientId: typed['clientId'] || newId(),
+          at: Number.isSafeInteger(at) && at > 0 ? at : now(),
+        },
         actorOf(request),
       );
       return recorded(reply, entry);

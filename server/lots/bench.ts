@@ -491,6 +491,21 @@ export function recordStep(
   });
 }
 
+/** Ends a step and starts the next with one tap, both or neither. */
+export function recordStepChange(
+  deps: Deps,
+  input: { lotId: number; stepId: number; thenStepId: number } & Happened,
+  by: Actor,
+): LogEntryRow {
+  const thenId = `${input.clientId}:then`;
+  if (thenId.length > 64) throw invalid({ clientId: 'An id for two entries has at most 59 characters.' });
+  return deps.db.transaction(() => {
+    const ended = recordStep(deps, { ...input, kind: 'stepEnd' }, by);
+    recordStep(deps, { ...input, stepId: input.thenStepId, kind: 'stepStart', clientId: thenId }, by);
+    return ended;
+  });
+}
+
 const VOIDABLE = new Set<LogEntryRow['kind']>([
   'note',
   'deviation',

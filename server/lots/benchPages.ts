@@ -25,7 +25,17 @@ import {
   optionalMoneyMinor,
   optionalText,
 } from '../typedFields.ts';
-import { type Bench, benchOf, recordEntry, recordStep, recordWeighing, takeWayOut, voidEntry } from './bench.ts';
+import {
+  type Bench,
+  benchOf,
+  recordEntry,
+  recordStep,
+  recordStepChange,
+  recordWeighing,
+  takeWayOut,
+  voidEntry,
+} from './bench.ts';
+import { dids, recordDeviation } from './deviations.ts';
 import { abandonLot, finishLot } from './finish.ts';
 import { placementPages } from './placementPages.ts';
 import { benchProps } from './present.ts';
@@ -188,22 +198,20 @@ export function benchPages(app: App, deps: Deps): void {
     },
   );
 
+  const Step = z.object({
+    kind: z.enum(['stepStart', 'stepEnd']),
+    next: z.coerce.number().int().positive().optional(),
+  });
   app.post('/lots/:id/steps', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
     const typed = typedBody(request.body);
-    return atBench(request, reply, lotId, 'step', typed, () =>
-      recordStep(
-        deps,
-        {
-          lotId,
-          stepId: idOf(typed, 'stepId'),
-          ...readInput(z.object({ kind: z.enum(['stepStart', 'stepEnd']) }), typed),
-          clientId: clientIdOf(typed),
-          at: atOf(typed),
-        },
-        actorOf(request),
-      ),
-    );
+    return atBench(request, reply, lotId, 'step', typed, () => {
+      const base = { lotId, stepId: idOf(typed, 'stepId'), clientId: clientIdOf(typed), at: atOf(typed) };
+      const { kind, next } = readInput(Step, typed);
+      return kind === 'stepEnd' && next !== undefined
+        ? recordStepChange(deps, { ...base, thenStepId: next }, actorOf(request))
+        : recordStep(deps, { ...base, kind }, actorOf(request));
+    });
   });
 
   const Entry = z.object({
@@ -212,9 +220,28 @@ export function benchPages(app: App, deps: Deps): void {
     temp: z.string().default(''),
     label: z.string().max(80).default(''),
   });
+  const Deviation = z.object({
+    instead: z.string({ error: 'Choose what of the plan it was instead of.' }),
+    did: z.enum(dids, { error: 'Choose what you did.' }),
+    text: z.string().default(''),
+  });
   app.post('/lots/:id/log', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
     const typed = typedBody(request.body);
+    if (typed['did'] !== undefined)
+      return atBench(request, reply, lotId, 'deviation', typed, () =>
+        recordDeviation(
+          deps,
+          {
+            lotId,
+            ...readInput(Deviation, typed),
+            stepId: stepAt(lotId, atOf(typed)),
+            clientId: clientIdOf(typed),
+            at: atOf(typed),
+          },
+          actorOf(request),
+        ),
+      );
     return atBench(request, reply, lotId, typed['kind'] === 'temperature' ? 'temperature' : 'log', typed, () => {
       const { kind, text, temp, label } = readInput(Entry, typed);
       const base = {

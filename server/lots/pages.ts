@@ -10,6 +10,7 @@ import { lotPage } from '../../views/lots/lotPage.ts';
 import { lotReadingForm } from '../../views/lots/lotReadingForm.ts';
 import { lotSwatchPage } from '../../views/lots/lotSwatchPage.ts';
 import { lotsPage } from '../../views/lots/lotsPage.ts';
+import { placementPanel } from '../../views/lots/placement.ts';
 import { planPage } from '../../views/lots/planPage.ts';
 import { weighUp, weighUpWaiting } from '../../views/lots/weighUp.ts';
 import type { App } from '../app.ts';
@@ -25,7 +26,7 @@ import { submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
 import { mixedLines } from '../orders/mixing.ts';
-import { actorOf } from '../people/guards.ts';
+import { actorOf, allows } from '../people/guards.ts';
 import { personById } from '../people/queries.ts';
 import { storePhoto } from '../photos/store.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
@@ -38,9 +39,10 @@ import { ReadingForm, SwatchForm } from '../swatches/schemas.ts';
 import { idParams } from '../typedFields.ts';
 import { actualDepthPpm } from './actualDepth.ts';
 import { benchOf } from './bench.ts';
+import { placementColours, placementViews } from './placementPages.ts';
 import type { Plan } from './plan.ts';
 import { planLot, planOf, previewPlan } from './planLot.ts';
-import { containerLabel, lineView, logViews, stepViews } from './present.ts';
+import { containerLabel, lineView, logViews, stepViews, temperaturesOf } from './present.ts';
 import {
   colourChoices,
   coloursOf,
@@ -295,7 +297,7 @@ export function pages(app: App, deps: Deps): void {
   // ── a lot ──
   const lotRendering = (
     lotId: number,
-    may: { work: boolean },
+    may: { work: boolean; log: boolean },
     form: FormState = { typed: {}, errors: {} },
   ): Rendering => {
     const bench = benchOf(db, lotId, now());
@@ -327,6 +329,14 @@ export function pages(app: App, deps: Deps): void {
         lines: bench.lines.map((l) => lineView(l, colours, [])),
         steps: stepViews(bench),
         log: logViews(db, bench),
+        temperatures: temperaturesOf(bench.log),
+        lastAt: Math.max(0, ...bench.log.map((e) => e.at)),
+        placement: placementPanel({
+          ...placementViews(bench.log, placementColours(db, lotId)),
+          colours: placementColours(db, lotId),
+          show: s,
+          drawHref: lot.finishedAt === null && may.log ? `/lots/${lotId}/placement` : null,
+        }),
         adjusted: bench.lines.some((l) => l.target !== l.planned),
         outcome: outcome ?? null,
         costLines: costs.map((c) => ({ ...c, wasted: c.wasted === 1 })),
@@ -386,12 +396,13 @@ export function pages(app: App, deps: Deps): void {
     }));
   }
 
-  const mayWork = (request: FastifyRequest): { work: boolean } => ({
-    work: ['owner', 'dyer'].includes(actorOf(request).role),
+  const mayDo = (request: FastifyRequest): { work: boolean; log: boolean } => ({
+    work: allows(request.actor, 'work'),
+    log: allows(request.actor, 'log'),
   });
 
   app.get('/lots/:id', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) =>
-    sendPage(request, reply, lotRendering(request.params.id, mayWork(request))),
+    sendPage(request, reply, lotRendering(request.params.id, mayDo(request))),
   );
 
   app.get('/lots/:id/sheet', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => {
@@ -446,7 +457,7 @@ export function pages(app: App, deps: Deps): void {
         recordReadings(db, { lotId: request.params.id }, inputs, actorOf(request), now());
         return `/lots/${request.params.id}#colour`;
       },
-      again: (form) => lotRendering(request.params.id, { work: true }, form),
+      again: (form) => lotRendering(request.params.id, mayDo(request), form),
     }),
   );
 

@@ -15,8 +15,9 @@ import type { Actor, Deps } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
 import { type Bench, type BenchLine, countsFor, type WayOutOffer, waysOut } from './bench.ts';
+import { DID, dids, insteadChoices } from './deviations.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
-import { placementColours, placementMarkup } from './placementPages.ts';
+import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
 import { coloursOf, type LogLine, voiceById, type WeighingOfLot } from './queries.ts';
 import { voiceIdOfEntry } from './voices.ts';
 
@@ -100,6 +101,7 @@ export function lineView(
       entryId: w.logEntryId,
       at: w.at,
       amount: weighedText(w),
+      containerId: w.stockLotId,
       container: w.stockLotCode,
       person: w.personName,
       state: w.voided ? 'voided' : w.discarded ? 'discarded' : 'counts',
@@ -177,6 +179,20 @@ export function logViews(db: Db, bench: Bench): LogView[] {
       voidable: bench.lot.finishedAt === null && e.voidedAt === null && VOIDABLE.has(e.kind),
     }));
 }
+
+/** What was last kept of a field that the method asks for. */
+const recordedField = (log: readonly LogLine[], label: string): string | null =>
+  log.findLast(
+    (e) =>
+      e.kind === 'field' && e.voidedAt === null && (JSON.parse(e.valueJson) as { label?: unknown }).label === label,
+  )?.text ?? null;
+
+/** The temperatures that were read on a lot and not voided. */
+export const temperaturesOf = (log: readonly LogLine[]): { at: number; tempC: number }[] =>
+  log.flatMap((e) => {
+    const { tempC } = JSON.parse(e.valueJson) as { tempC?: unknown };
+    return e.kind === 'temperature' && e.voidedAt === null && typeof tempC === 'number' ? [{ at: e.at, tempC }] : [];
+  });
 
 export const stepViews = (bench: Bench): BenchStepView[] => bench.steps;
 
@@ -274,6 +290,8 @@ export function benchProps(
   const show = showOf(deps.db);
   const colours = coloursOf(deps.db, bench.lot.id);
   const lines = inOrder(bench.lines, order);
+  const placementColoursOfLot = placementColours(deps.db, bench.lot.id);
+  const { plan, cloth } = placementViews(bench.log, placementColoursOfLot);
   const currentId = lines.some((l) => l.component.id === chosenLine) ? chosenLine : currentLine(lines);
   return {
     lotId: bench.lot.id,
@@ -298,8 +316,14 @@ export function benchProps(
     newestEntryId: bench.log.reduce((newest, e) => Math.max(newest, e.id), 0),
     person: { personId: by.personId, name: by.name },
     cautions: bench.plan.cautions,
+    deviations: {
+      instead: insteadChoices(bench, show.units),
+      did: dids.map((value) => ({ value, ...DID[value] })),
+    },
+    placement: { plan, cloth, colours: placementColoursOfLot },
     fields: bench.plan.fields.map((f) => ({
       ...f,
+      recorded: recordedField(bench.log, f.label),
       choices: f.choices
         .split(/\n|,/)
         .map((c) => c.trim())

@@ -287,7 +287,24 @@ export const EntryBody = z
     ...happened,
   })
   .meta({ id: 'NewLogEntry' });
-export const StepBody = z.object({ stepId: jsonId, kind: z.enum(['stepStart', 'stepEnd']), ...happened });
+export const StepBody = z.object({
+  stepId: jsonId,
+  kind: z.enum(['stepStart', 'stepEnd']),
+  thenStepId: jsonId.optional().meta({ description: 'with stepEnd: the step that begins at the same moment' }),
+  ...happened,
+});
+export const DeviationBody = z
+  .object({
+    instead: z
+      .string()
+      .regex(/^((time|temp|line):[1-9]\d{0,14}|placement)$/)
+      .meta({ description: 'time:STEP, temp:STEP, line:COMPONENT or placement' }),
+    did: z.enum(['longer', 'shorter', 'hotter', 'cooler', 'more', 'less', 'folded', 'placed', 'skipped', 'other']),
+    text: z.string().max(1000).default(''),
+    stepId: jsonId.nullable().default(null),
+    ...happened,
+  })
+  .meta({ id: 'NewDeviation' });
 export const VoidingBody = z.object({ reason: z.string().trim().min(1).max(500), ...happened });
 export const OutcomeBody = z
   .object({

@@ -8,11 +8,7 @@ import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import type { BenchDoor } from './benchPages.ts';
 import { lotById, voiceById } from './queries.ts';
-import { recordVoice, storeVoice, voiceFile } from './voices.ts';
-
-/** Milliseconds as a recorder says them; null when it says nothing that can be one. */
-export const durationMsOf = (text: string | undefined): number | null =>
-  text !== undefined && /^\d{1,9}$/.test(text) && Number(text) > 0 ? Number(text) : null;
+import { durationMsOf, recordVoice, storeVoice, voiceFile } from './voices.ts';
 
 /** The bytes that a player asks for (RFC 9110, §14): one range, or undefined for the whole. */
 export function byteRange(header: string | undefined, size: number): { from: number; to: number } | undefined | 'none' {

@@ -64,6 +64,10 @@ async function writeWhole(file: string, content: Buffer): Promise<void> {
   }
 }
 
+/** Milliseconds as a recorder says them; null when it says nothing that can be one. */
+export const durationMsOf = (text: string | undefined): number | null =>
+  text !== undefined && /^\d{1,9}$/.test(text) && Number(text) > 0 ? Number(text) : null;
+
 /** Keeps a recording as it came, under DATA_DIR/voices by the SHA-256 of its content. The same recording sent again is the
  *  same row. Throws Refusal notASound or tooLarge, with words for the field `voice`. */
 export async function storeVoice(

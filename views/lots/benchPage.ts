@@ -4,6 +4,9 @@ import { ids } from '../ids.ts';
 import { type FormState, field, fieldError, formNotice } from '../kit/field.ts';
 import { clock, grams, mass, millilitres, type Show, temperature } from '../kit/show.ts';
 import type { LotStatus } from './lotsPage.ts';
+import { type PlacementAtBench, placementAtBench } from './placement.ts';
+import { toleranceBar } from './toleranceBar.ts';
+import { voiceFields } from './voiceNote.ts';
 import { amountText, cautionsList } from './weighUp.ts';
 
 export interface BenchLineView {
@@ -36,6 +39,7 @@ export interface BenchLineView {
     entryId: number;
     at: number;
     amount: string;
+    containerId: number;
     container: string;
     person: string;
     state: 'counts' | 'voided' | 'discarded';
@@ -115,7 +119,19 @@ export interface BenchProps {
   newestEntryId: number;
   person: { personId: number; name: string };
   cautions: readonly string[];
-  fields: readonly { label: string; kind: string; unit: string; choices: readonly string[] }[];
+  /** What the method asks for; `recorded` is what was last kept. */
+  fields: readonly {
+    label: string;
+    kind: string;
+    unit: string;
+    choices: readonly string[];
+    recorded: string | null;
+  }[];
+  deviations: {
+    instead: readonly { value: string; of: string; name: string; planned: string }[];
+    did: readonly { value: string; words: string; of: readonly string[] }[];
+  };
+  placement: Pick<PlacementAtBench, 'plan' | 'cloth' | 'colours'>;
   /** Ids for the forms on this page, so that sending one twice records once. */
   newId: () => string;
   /** The form that was refused, by name, with what was typed. */
@@ -152,6 +168,34 @@ const lineTab = (
   <span class="line-state">${l.state === 'within' ? '●' : l.state === 'over' ? '▲' : l.state === 'under' ? '◐' : '○'}</span><span class="line-name"><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && html`<span class="fine"> · colour ${l.colourOrdinal}</span>`}${l.vessel && html`<span class="fine"> · ${l.vessel}</span>`}</span>
   <span class="num">${amount(l.unit, l.target, l.step)}<br><span class="fine line-words">${l.actual === undefined ? stateWords[l.state] : html`${amount(l.unit, l.actual, l.step)} ${stateWords[l.state]}`}</span></span></a></li>`;
 
+/** So many containers are tapped; more are chosen from a list. */
+const MAX_TAPPED = 4;
+
+const containerChoice = (l: BenchLineView, form: FormState): Html | '' => {
+  if (l.containers.length === 0) return '';
+  const invalid = form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`;
+  const data = (c: BenchLineView['containers'][number]): Html =>
+    html`value="${c.id}" data-code="${c.code}" data-counts="${c.counts}" data-unit="${c.unit}"`;
+  return l.containers.length > MAX_TAPPED
+    ? html`<div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${invalid}>${l.containers.map((c) => html`<option ${data(c)} ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>`
+    : html`<fieldset class="field containers"><legend>Container</legend><div class="tap-choices">${l.containers.map((c) => html`<label class="tap-choice"><input type="radio" name="stockLotId" ${data(c)} ${c.chosen && html`checked`} ${invalid}><span>${c.label}</span></label>`)}</div>${fieldError('stockLotId', form)}</fieldset>`;
+};
+
+/** What is in a colour's cup altogether, for the scale that is not set back to nothing between two powders. */
+const cupTotal = (l: BenchLineView, p: BenchProps): Html | '' => {
+  const own = p.lines.filter((x) => l.colourOrdinal !== null && x.colourOrdinal === l.colourOrdinal && x.unit === 'mg');
+  if (own.length < 2) return '';
+  const sum = (of: (x: BenchLineView) => number): number => own.reduce((total, x) => total + of(x), 0);
+  const step = Math.min(...own.map((x) => x.step));
+  return html`<p class="cup-total fine" data-step="${step}">Cup of colour ${l.colourOrdinal}: <b>${grams(
+    sum((x) => x.actual ?? 0),
+    step,
+  )}</b> in it, ${grams(
+    sum((x) => x.target),
+    step,
+  )} when full</p>`;
+};
+
 const readingForm = (l: BenchLineView, p: BenchProps): Html => {
   const form = l.componentId === p.currentId ? stateOf(p, 'weighing') : { typed: {}, errors: {} };
   const left = Math.max(0, l.target - (l.actual ?? 0));
@@ -163,7 +207,7 @@ const readingForm = (l: BenchLineView, p: BenchProps): Html => {
     <div class="reading-row">
       <div class="field reading ${form.errors['amount'] ? 'has-error' : ''}"><label for="reading">${l.actual === undefined ? 'Reading' : 'Added now'}</label>
         <span class="with-unit"><input id="reading" name="amount" inputmode="decimal" autocomplete="off" required value="${form.typed['amount'] ?? ''}" ${form.errors['amount'] && html`aria-invalid="true" aria-describedby="f-amount-error"`} data-keypad><span class="unit">${l.unit === 'mg' ? 'g' : 'mL'}</span></span>${fieldError('amount', form)}</div>
-      <div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`}>${l.containers.map((c) => html`<option value="${c.id}" data-code="${c.code}" data-counts="${c.counts}" data-unit="${c.unit}" ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>
+      ${containerChoice(l, form)}
     </div>
     ${l.containers.length === 0 ? html`<p class="notice warn">No container of ${l.name} is open. <a href="/stock/new">Receive one</a>${l.concPct !== null && html` or make a stock solution on its container’s page`}, then come back.</p>` : html`<button class="primary big">${left > 0 && l.actual !== undefined ? 'Add it' : 'It is weighed'}</button>`}`,
     { className: 'weigh-form stack', words: l.name },
@@ -192,10 +236,16 @@ const waysOutPanel = (l: BenchLineView, p: BenchProps): Html => html`<section cl
 const linePanel = (
   l: BenchLineView,
   p: BenchProps,
-): Html => html`<div class="now-weigh is-${l.state}" data-key="line-${l.componentId}" data-line="${l.componentId}" data-name="${l.name}" data-state="${l.state}" data-unit="${l.unit}" data-target="${l.target}" data-step="${l.step}" data-tolerance="${l.tolerance}" data-actual="${l.actual ?? ''}">
+): Html => html`<div class="now-weigh is-${l.state}" data-key="line-${l.componentId}" data-line="${l.componentId}" data-colour="${l.colourOrdinal ?? ''}" data-name="${l.name}" data-state="${l.state}" data-unit="${l.unit}" data-target="${l.target}" data-step="${l.step}" data-tolerance="${l.tolerance}" data-actual="${l.actual ?? ''}">
     <p class="now-what">${l.colourName && html`<span class="fine">Colour ${l.colourOrdinal}: ${l.colourName}</span><br>`}${l.vessel && html`<span class="fine">For the ${l.vessel}</span><br>`}<b>${l.code}</b> ${l.name}${l.concPct !== null && html`, ${l.concPct} % solution`}</p>
     <p class="now-target"><span>${amountText({ plannedMassMg: l.unit === 'mg' ? l.target : null, plannedVolumeUl: l.unit === 'ul' ? l.target : null, step: l.step })}</span></p>
     <p class="fine">± ${amount(l.unit, Math.round(l.tolerance), 1)}${l.target !== l.planned && html` · planned ${amount(l.unit, l.planned, l.step)}`}${l.actual !== undefined && html` · <b>in the cup ${amount(l.unit, l.actual, l.step)}${l.state === 'under' && html`, add ${amount(l.unit, l.target - l.actual, l.step)}`}</b>`}</p>
+    ${toleranceBar({
+      target: l.target,
+      tolerance: l.tolerance,
+      actual: l.actual,
+      label: `${amount(l.unit, l.target, l.step)} give or take ${amount(l.unit, Math.round(l.tolerance), 1)}; ${l.actual === undefined ? 'nothing in the cup' : `${amount(l.unit, l.actual, l.step)} in the cup`}`,
+    })}${cupTotal(l, p)}
     ${l.state === 'over' && waysOutPanel(l, p)}
     ${l.state === 'within' ? html`<p class="notice good">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
     ${(l.state === 'within' || l.state === 'over') && html`<template data-again>${readingForm(l, p)}</template>`}
@@ -249,6 +299,11 @@ export const countdown = (seconds: number): string => {
 const stepsPanel = (p: BenchProps): Html => {
   const form = stateOf(p, 'step');
   const next = p.steps.find((s) => s.state === 'waiting');
+  /** The step that begins when this one ends: one tap for both. */
+  const following = (s: BenchStepView): BenchStepView | undefined => {
+    const after = p.steps[p.steps.indexOf(s) + 1];
+    return after?.state === 'waiting' ? after : undefined;
+  };
   return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clock(p.show, p.readyAt)}</span>`}</h2>
   ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}${form.errors['at'] && html`<p class="field-error">${form.errors['at']}</p>`}
   <ol class="steps">${p.steps.map(
@@ -256,15 +311,12 @@ const stepsPanel = (p: BenchProps): Html => {
       s,
     ) => html`<li class="step is-${s.state}" data-key="step-${s.stepId}" data-step="${s.stepId}" data-state="${s.state}" data-planned-s="${s.plannedDurationS}"><div class="grow"><b>${s.name}</b> <span class="fine">${durationText({ durationS: s.plannedDurationS })}${s.plannedTempC !== null && html` at ${temperature(p.show, s.plannedTempC)}`}</span><br><span class="step-time">${timer(s, p)}</span>${s.note && html`<p class="fine">${s.note}</p>`}</div>
     ${s.state === 'waiting' && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepStart"><button class="${s === next ? 'primary big' : ''}">Start <span class="visually-hidden">${s.name}</span></button>`, { words: s.name })}
-    ${(s.state === 'running' || s.state === 'overdue') && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd"><button class="primary big">End <span class="visually-hidden">${s.name}</span></button>`, { words: s.name })}</li>`,
+    ${(s.state === 'running' || s.state === 'overdue') && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd">${following(s) && html`<button class="primary big" name="next" value="${following(s)?.stepId}" data-next="${following(s)?.name}">Next: ${following(s)?.name}</button>`}<button class="${following(s) ? '' : 'primary big'}">End <span class="visually-hidden">${s.name}</span></button>`, { words: s.name, className: 'step-ends' })}</li>`,
   )}</ol></section>`;
 };
 
-const DEVIATIONS = [
-  'Longer than planned',
-  'Shorter than planned',
-  'Cooler',
-  'Hotter',
+/** Changes that no line of the plan names: one tap. */
+const CHANGES = [
   'Folded another way',
   'Placed another way',
   'More water',
@@ -273,11 +325,39 @@ const DEVIATIONS = [
   'Stirred less',
 ];
 
+/** “Instead of … I did …”: two taps, and words only where somebody wants them. */
+const deviationForm = (p: BenchProps): Html => {
+  const form = stateOf(p, 'deviation');
+  const groups: readonly { of: string; label: string }[] = [
+    { of: 'time', label: 'Time' },
+    { of: 'temp', label: 'Temperature' },
+    { of: 'line', label: 'Auxiliary' },
+    { of: 'placement', label: 'Placement' },
+  ];
+  return benchForm(
+    p,
+    'log',
+    html`<input type="hidden" name="kind" value="deviation">
+    <fieldset class="instead"><legend>Instead of …</legend>${groups.map((g) => {
+      const own = p.deviations.instead.filter((c) => c.of === g.of);
+      return (
+        own.length > 0 &&
+        html`<div class="tap-choices"><span class="fine tap-group">${g.label}</span>${own.map((c) => html`<label class="tap-choice"><input type="radio" name="instead" value="${c.value}" data-of="${c.of}" required ${form.typed['instead'] === c.value && html`checked`}><span>${c.name}${c.planned && html` <small>${c.planned}</small>`}</span></label>`)}</div>`
+      );
+    })}${fieldError('instead', form)}</fieldset>
+    <fieldset class="did"><legend>… I did</legend><p class="fine did-hint">Tap above what it was instead of.</p><div class="taps">${p.deviations.did.map((d) => html`<button name="did" value="${d.value}" class="${d.of.map((of) => `did-${of}`).join(' ')}">${d.words}</button>`)}</div>
+    <div class="field did-words"><label for="did-words">In words, if you like</label><input id="did-words" name="text" value="${form.typed['text'] ?? ''}" ${form.errors['text'] && html`aria-invalid="true" aria-describedby="f-text-error"`}>${fieldError('text', form)}${fieldError('did', form)}</div></fieldset>`,
+    { className: 'deviation-form' },
+  );
+};
+
 const logPanel = (
   p: BenchProps,
 ): Html => html`<section class="bench-log" aria-label="What happens"><h2>What really happens</h2>
   <h3>Otherwise than planned</h3>
-  ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="deviation"><div class="taps">${DEVIATIONS.map((d) => html`<button name="text" value="${d}">${d}</button>`)}</div>`)}
+  ${deviationForm(p)}
+  ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="deviation"><div class="taps" role="group" aria-label="Other changes, one tap">${CHANGES.map((d) => html`<button name="text" value="${d}">${d}</button>`)}</div>`)}
+  <h3>How it lies</h3>${placementAtBench({ ...p.placement, href: `/lots/${p.lotId}/placement`, show: p.show })}
   <div class="cols"><div>
   ${benchForm(
     p,
@@ -288,6 +368,7 @@ const logPanel = (
   )}</div><div class="stack">
   ${benchForm(p, 'log', html`<input type="hidden" name="kind" value="temperature">${field({ name: 'temp', label: 'Temperature', form: stateOf(p, 'temperature'), inputmode: 'decimal', unit: p.show.units === 'us' ? '°F' : '°C', size: 'short', required: true })}<button>Keep <span class="visually-hidden">the temperature</span></button>`, { className: 'inline' })}
   ${benchForm(p, 'photos', html`<div class="field"><label for="photo">Photo</label><input id="photo" type="file" name="photo" accept="image/*" capture="environment" required>${fieldError('photo', stateOf(p, 'photo'))}</div>${field({ name: 'text', label: 'Caption', form: stateOf(p, 'photo') })}<button>Keep the photo</button>`, { multipart: true, className: 'stack' })}
+  ${benchForm(p, 'voices', voiceFields(stateOf(p, 'voice')), { multipart: true, className: 'stack voice-form', words: 'Voice note' })}
   </div></div>
   ${
     p.fields.length > 0 &&
@@ -297,8 +378,8 @@ const logPanel = (
         'log',
         html`<input type="hidden" name="kind" value="field"><input type="hidden" name="label" value="${f.label}">${
           f.choices.length > 0
-            ? html`<fieldset><legend>${f.label}</legend><div class="taps">${f.choices.map((c) => html`<button name="text" value="${c}">${c}</button>`)}</div></fieldset>`
-            : html`<div class="inline"><div class="field"><label for="method-field-${i}">${f.label}</label><span class="with-unit"><input id="method-field-${i}" name="text" ${f.kind === 'text' ? '' : html`inputmode="decimal"`}>${f.unit && html`<span class="unit">${f.unit}</span>`}</span></div><button>Keep <span class="visually-hidden">${f.label}</span></button></div>`
+            ? html`<fieldset><legend>${f.label}${f.recorded !== null && html` <span class="fine">kept: ${f.recorded}</span>`}</legend><div class="taps">${f.choices.map((c) => html`<button name="text" value="${c}">${c}</button>`)}</div></fieldset>`
+            : html`<div class="inline"><div class="field"><label for="method-field-${i}">${f.label}${f.recorded !== null && html` <span class="fine">kept: ${f.recorded}</span>`}</label><span class="with-unit"><input id="method-field-${i}" name="text" ${f.kind === 'text' ? '' : html`inputmode="decimal"`}>${f.unit && html`<span class="unit">${f.unit}</span>`}</span></div><button>Keep <span class="visually-hidden">${f.label}</span></button></div>`
         }`,
       ),
     )}</div>`

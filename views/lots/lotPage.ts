@@ -1,11 +1,12 @@
 import { durationText } from '../../server/calc/quantity.ts';
-import { type Html, html, type Value } from '../html.ts';
+import { type Html, html, join, type Value } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
 import { mass, money, percent, type Show, temperature, volume, when } from '../kit/show.ts';
 import type { BenchLineView, BenchStepView, LogView } from './benchPage.ts';
 import { type LotStatus, statusBadge } from './lotsPage.ts';
 import type { PlanView } from './planView.ts';
+import { type TemperatureReading, temperaturePlot } from './temperaturePlot.ts';
 import { amountText, cautionsList, estimateTable, warningsList, weighUpTables } from './weighUp.ts';
 
 export interface CostLineView {
@@ -40,6 +41,10 @@ export interface LotPageProps {
   lines: readonly BenchLineView[];
   steps: readonly BenchStepView[];
   log: readonly LogView[];
+  temperatures: readonly TemperatureReading[];
+  /** When something last happened: as far as an open step is drawn. */
+  lastAt: number;
+  placement: Html | '';
   adjusted: boolean;
   outcome: {
     firstQuality: number;
@@ -129,7 +134,12 @@ const planBesideActual = (
         plannedVolumeUl: l.unit === 'ul' ? v : null,
         step: l.step,
       });
-    return html`<tr><td><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && p.plan.colours.length > 1 && html` <span class="fine">colour ${l.colourOrdinal}</span>`}${l.vessel && html` <span class="fine">${l.vessel}</span>`}</td><td class="num">${text(l.planned)}</td>${p.adjusted && html`<td class="num">${l.target === l.planned ? '' : text(l.target)}</td>`}<td class="num"><b>${l.actual === undefined ? 'no reading' : text(l.actual)}</b></td><td class="num fine">${l.differencePct === null ? '' : `${l.differencePct > 0 ? '+' : ''}${l.differencePct.toFixed(1)} %`}</td><td class="fine">${[...new Set(l.weighings.filter((w) => w.state === 'counts').map((w) => w.container))].join(', ')}</td></tr>`;
+    return html`<tr><td><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && p.plan.colours.length > 1 && html` <span class="fine">colour ${l.colourOrdinal}</span>`}${l.vessel && html` <span class="fine">${l.vessel}</span>`}</td><td class="num">${text(l.planned)}</td>${p.adjusted && html`<td class="num">${l.target === l.planned ? '' : text(l.target)}</td>`}<td class="num"><b>${l.actual === undefined ? 'no reading' : text(l.actual)}</b></td><td class="num fine">${l.differencePct === null ? '' : `${l.differencePct > 0 ? '+' : ''}${l.differencePct.toFixed(1)} %`}</td><td class="fine">${join(
+      [...new Map(l.weighings.filter((w) => w.state === 'counts').map((w) => [w.containerId, w.container]))].map(
+        ([id, code]) => html`<a href="/stock/${id}">${code}</a>`,
+      ),
+      ', ',
+    )}</td></tr>`;
   })}</tbody></table></div></section>`;
 
 const timeline = (p: LotPageProps): Html =>
@@ -143,7 +153,15 @@ const stepsTable = (p: LotPageProps): Html =>
   html`<section class="panel"><h2>Steps, plan beside actual</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Step</th><th scope="col" class="num">Planned</th><th scope="col" class="num">Actual</th><th scope="col">When</th></tr></thead><tbody>${p.steps.map(
     (s) =>
       html`<tr><td>${s.name}${s.plannedTempC !== null && html` <span class="fine">${temperature(p.show, s.plannedTempC)}</span>`}</td><td class="num">${durationText({ durationS: s.plannedDurationS })}</td><td class="num">${s.startedAt !== null && s.endedAt !== null ? durationText({ durationS: Math.round((s.endedAt - s.startedAt) / 1000) }) : s.state === 'waiting' ? '' : s.state}</td><td class="fine">${s.startedAt === null ? '' : when(p.show, s.startedAt)}</td></tr>`,
-  )}</tbody></table></div></section>`;
+  )}</tbody></table></div>${temperaturePlot({
+    readings: p.temperatures,
+    steps: p.steps.flatMap((s) =>
+      s.startedAt === null
+        ? []
+        : [{ ...s, startedAt: s.startedAt, endedAt: s.endedAt ?? Math.max(s.startedAt, p.lastAt) }],
+    ),
+    show: p.show,
+  })}</section>`;
 
 const actions = (
   p: LotPageProps,
@@ -198,6 +216,7 @@ ${
 }
 ${p.lines.some((l) => l.weighings.length > 0) || p.status === 'finished' ? planBesideActual(p) : html`<section class="panel weigh-up"><h2>Weigh-up</h2>${warningsList(p.plan.warnings)}${weighUpTables({ plan: p.plan, show: p.show })}${estimateTable({ plan: p.plan, show: p.show })}</section>`}
 ${p.steps.length > 0 && stepsTable(p)}
+${p.placement}
 ${timeline(p)}
 ${p.costLines.length > 0 && costTable(p)}
 ${p.status !== 'finished' && cautionsList(p.plan.cautions)}`;

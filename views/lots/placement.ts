@@ -172,9 +172,9 @@ export const placementInLog = (p: {
 export const placementPanel = (p: {
   plan: PlacementVersion | null;
   cloth: PlacementVersion | null;
+  versions: readonly PlacementVersion[];
   colours: readonly PlacementColour[];
   show: Show;
-  versions: number;
   drawHref: string | null;
 }): Html | '' => {
   const drawn = [p.plan, p.cloth].flatMap((v) => (v ? [v] : []));
@@ -186,8 +186,22 @@ export const placementPanel = (p: {
   ${placementLegend(
     p.colours,
     drawn.map((v) => v.drawing),
-  )}${p.versions > drawn.length && html`<p class="fine">${p.versions} versions in all; each stands in the log below, at its time.</p>`}`
+  )}${p.versions.length > drawn.length && html`<p class="fine">${p.versions.length} versions in all; each stands in the log below, at its time.</p>`}`
   }${p.drawHref && html`<p><a class="button" href="${p.drawHref}">${drawn.length === 0 ? 'Draw the placement' : 'Draw it anew'}</a></p>`}</section>`;
+};
+
+export interface PlacementAtBench {
+  plan: PlacementVersion | null;
+  cloth: PlacementVersion | null;
+  colours: readonly PlacementColour[];
+  href: string;
+  show: Show;
+}
+
+/** Where the placement stands, small, and the way to draw it: one tap. */
+export const placementAtBench = (p: PlacementAtBench): Html => {
+  const drawn = [p.plan, p.cloth].flatMap((v) => (v ? [v] : []));
+  return html`${drawn.length > 0 && html`<p class="placement-figures">${drawn.map((v) => pictureOf(v, p.colours, v.of === 'plan' ? 'as meant' : `as it lies, ${when(p.show, v.at)}`))}</p>`}<p><a class="button" href="${p.href}">${p.cloth ? 'Draw it anew' : 'Draw how it lies'}</a></p>`;
 };
 
 export interface PlacementPageProps {
