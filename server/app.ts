@@ -22,6 +22,7 @@ import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import type { KeyPair } from './http/secureDoor.ts';
 import { healthRoutes } from './http/health.ts';
 import * as lots from './lots/routes.ts';
+import * as matching from './matching/routes.ts';
 import * as methods from './methods/routes.ts';
 import * as orders from './orders/routes.ts';
 import { auditRequests } from './people/auditRoutes.ts';
@@ -65,6 +66,7 @@ const FEATURES: readonly Feature[] = [
   swatches,
   orders,
   lots,
+  matching,
   costing,
   backup,
   today,

@@ -21,6 +21,8 @@ const FEATURE_ORDER = [
   'swatches',
   'orders',
   'lots',
+  'matching',
+  'sampling',
   'costing',
   'imports',
   'backup',

@@ -1,0 +1,162 @@
+import { type TransferListItem, Worker } from 'node:worker_threads';
+import { CalcError, type CalcErrorCode } from '../calc/calcError.ts';
+import type { Conditions } from '../calc/colour/reading.ts';
+import type { CorrectionAdvice, proposeCorrections } from '../calc/match/correct.ts';
+import type { ColourModel, KnownSwatch, NoIdea, Prediction, RecipeComponent } from '../calc/match/predict.ts';
+import type { Proposal, ProposeInput } from '../calc/match/propose.ts';
+import type { LessonInput, RecipeToSample } from '../calc/match/recipesToSample.ts';
+
+type WithoutModel<T> = Omit<T, 'model'>;
+
+export type MatchingQuestion =
+  | { kind: 'learn'; swatches: readonly KnownSwatch[]; conditions: Conditions }
+  | { kind: 'hold'; modelId: number; model: ColourModel }
+  | { kind: 'drop'; modelId: number }
+  | { kind: 'predict'; modelId: number; recipes: readonly (readonly RecipeComponent[])[] }
+  | { kind: 'propose'; modelId: number; input: WithoutModel<ProposeInput> }
+  | { kind: 'correct'; modelId: number; input: WithoutModel<Parameters<typeof proposeCorrections>[0]> }
+  | { kind: 'lessons'; modelId: number; input: WithoutModel<LessonInput> };
+
+interface Answers {
+  learn: { model: ColourModel };
+  hold: null;
+  drop: null;
+  predict: Prediction[];
+  propose: Proposal[];
+  correct: CorrectionAdvice | NoIdea;
+  lessons: RecipeToSample[];
+}
+export type MatchingAnswer<K extends MatchingQuestion['kind']> = Answers[K];
+
+export interface MatchingJob {
+  jobId: number;
+  question: MatchingQuestion;
+}
+
+export type MatchingReply = { jobId: number } & (
+  | { kind: 'answer'; answer: Answers[keyof Answers] }
+  | { kind: 'impossible'; code: CalcErrorCode; field: string; message: string }
+  | { kind: 'failed'; message: string }
+);
+
+interface Waiting {
+  job: MatchingJob;
+  transfer: readonly TransferListItem[];
+  resolve(answer: unknown): void;
+  reject(error: unknown): void;
+}
+
+/** A thread that learns or answers, one question after the other. It starts with the first and, unless it stays open, ends
+ *  when nothing is left to do. */
+export class MatchingThread {
+  readonly #options: { staysOpen: boolean; giveUpMs: number; onLost?: () => void };
+  readonly #queue: Waiting[] = [];
+  #working: Waiting | undefined;
+  #worker: Worker | undefined;
+  #giveUp: NodeJS.Timeout | undefined;
+  #lastJobId = 0;
+
+  constructor(options: { staysOpen: boolean; giveUpMs: number; onLost?: () => void }) {
+    this.#options = options;
+  }
+
+  /** Throws CalcError as the calculation in the thread did. */
+  ask<K extends MatchingQuestion['kind']>(
+    question: Extract<MatchingQuestion, { kind: K }>,
+    transfer: readonly TransferListItem[] = [],
+  ): Promise<Answers[K]> {
+    return new Promise((resolve, reject) => {
+      this.#lastJobId++;
+      const job = { jobId: this.#lastJobId, question };
+      this.#queue.push({ job, transfer, resolve: resolve as (answer: unknown) => void, reject });
+      this.#next();
+    });
+  }
+
+  async close(): Promise<void> {
+    const gone = new Error('the matching thread was closed');
+    for (const one of this.#queue.splice(0)) one.reject(gone);
+    const old = this.#worker;
+    this.#worker = undefined;
+    this.#settle((w) => w.reject(gone));
+    await old?.terminate();
+  }
+
+  #next(): void {
+    if (this.#working !== undefined) return;
+    const one = this.#queue.shift();
+    if (one === undefined) {
+      this.#rest();
+      return;
+    }
+    this.#working = one;
+    this.#worker ??= this.#started();
+    this.#worker.ref();
+    this.#giveUp = setTimeout(
+      () => this.#lose(new Error('learning or answering took too long')),
+      this.#options.giveUpMs,
+    );
+    this.#worker.postMessage(one.job, one.transfer);
+  }
+
+  #rest(): void {
+    const idle = this.#worker;
+    if (this.#options.staysOpen) {
+      // An idle thread does not keep the process alive.
+      idle?.unref();
+      return;
+    }
+    this.#worker = undefined;
+    void idle?.terminate();
+  }
+
+  #settle(end: (waiting: Waiting) => void): void {
+    clearTimeout(this.#giveUp);
+    const one = this.#working;
+    this.#working = undefined;
+    if (one !== undefined) end(one);
+  }
+
+  #lose(error: unknown): void {
+    const old = this.#worker;
+    this.#worker = undefined;
+    this.#settle((w) => w.reject(error));
+    // What waits was asked of models that are gone.
+    if (this.#options.onLost) for (const one of this.#queue.splice(0)) one.reject(error);
+    this.#options.onLost?.();
+    void old?.terminate();
+    this.#next();
+  }
+
+  #started(): Worker {
+    const one = threadOf(import.meta.url);
+    one.on('message', (reply: MatchingReply) => {
+      if (this.#worker !== one || this.#working?.job.jobId !== reply.jobId) return;
+      this.#settle((waiting) => deliver(waiting, reply));
+      this.#next();
+    });
+    const ended = (error: unknown): void => {
+      if (this.#worker === one) this.#lose(error);
+    };
+    one.on('error', ended);
+    one.on('exit', (code) => ended(new Error(`the matching thread ended with code ${code}`)));
+    return one;
+  }
+}
+
+function deliver(waiting: Waiting, reply: MatchingReply): void {
+  if (reply.kind === 'answer') waiting.resolve(reply.answer);
+  else if (reply.kind === 'impossible') waiting.reject(new CalcError(reply.code, reply.field, reply.message));
+  else waiting.reject(new Error(reply.message));
+}
+
+/** Run from sources (development, tests) the thread's file is TypeScript, and the loader must be set up inside the thread. */
+function threadOf(ownUrl: string): Worker {
+  if (!ownUrl.endsWith('.ts')) return new Worker(new URL('./matchingWorker.js', ownUrl));
+  const loader = import.meta.resolve('tsx/esm/api');
+  const file = new URL('./matchingWorker.ts', ownUrl).href;
+  return new Worker(
+    `import(${JSON.stringify(loader)}).then((tsx) => { tsx.register(); return import(${JSON.stringify(file)}); });`,
+    { eval: true },
+  );
+}

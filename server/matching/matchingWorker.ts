@@ -1,0 +1,51 @@
+import { parentPort } from 'node:worker_threads';
+import { CalcError } from '../calc/calcError.ts';
+import { proposeCorrections } from '../calc/match/correct.ts';
+import { type ColourModel, learnModel, predictColour } from '../calc/match/predict.ts';
+import { proposeRecipes } from '../calc/match/propose.ts';
+import { recipesToSample } from '../calc/match/recipesToSample.ts';
+import type { MatchingAnswer, MatchingJob, MatchingQuestion, MatchingReply } from './matchingThread.ts';
+
+const held = new Map<number, ColourModel>();
+
+function modelOf(modelId: number): ColourModel {
+  const model = held.get(modelId);
+  if (model === undefined) throw new Error(`the model ${modelId} is not held any more`);
+  return model;
+}
+
+function answer(question: MatchingQuestion): MatchingAnswer<MatchingQuestion['kind']> {
+  switch (question.kind) {
+    case 'learn':
+      return { model: learnModel(question) };
+    case 'hold':
+      held.set(question.modelId, question.model);
+      return null;
+    case 'drop':
+      held.delete(question.modelId);
+      return null;
+    case 'predict': {
+      const model = modelOf(question.modelId);
+      return question.recipes.map((components) => predictColour({ model, components }));
+    }
+    case 'propose':
+      return proposeRecipes({ ...question.input, model: modelOf(question.modelId) });
+    case 'correct':
+      return proposeCorrections({ ...question.input, model: modelOf(question.modelId) });
+    case 'lessons':
+      return recipesToSample({ ...question.input, model: modelOf(question.modelId) });
+  }
+}
+
+parentPort?.on('message', ({ jobId, question }: MatchingJob) => {
+  let reply: MatchingReply;
+  try {
+    reply = { jobId, kind: 'answer', answer: answer(question) };
+  } catch (error) {
+    reply =
+      error instanceof CalcError
+        ? { jobId, kind: 'impossible', code: error.code, field: error.field, message: error.message }
+        : { jobId, kind: 'failed', message: error instanceof Error ? error.message : String(error) };
+  }
+  parentPort?.postMessage(reply);
+});

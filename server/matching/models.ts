@@ -1,0 +1,300 @@
+import { createHash } from 'node:crypto';
+import { type Conditions, conditionsInWords, sameConditions } from '../calc/colour/reading.ts';
+import { adaptLab } from '../calc/colour/spaces.ts';
+import { labFromSpectrum, type Spectrum } from '../calc/colour/spectra.ts';
+import type { ColourModel, DyeKnowledge, KnownSwatch, SubstrateReading } from '../calc/match/predict.ts';
+import { conditionsOf, speakingReadings } from '../colour/display.ts';
+import type { Db } from '../db/open.ts';
+import { type MatchingAnswer, type MatchingQuestion, MatchingThread } from './matchingThread.ts';
+import { curvesOf, formulasOn, libraryStamp, type ReadSwatchRow, readSwatches, undyedOf } from './queries.ts';
+
+/* One model for each kind of goods and method, learned from the studio's own swatches and kept in the answering thread. It is
+   learned anew when it is asked for after its swatches changed: in a thread of its own, so that the old one goes on answering
+   those who can do with it, and the server goes on answering everybody. */
+
+/** What a model knows, told without asking the thread that holds it. */
+export interface Knowledge {
+  conditions: Conditions;
+  swatchCount: number;
+  mixtureCount: number;
+  spectrumCount: number;
+  maxTotalDepthPct: number;
+  dyes: DyeKnowledge[];
+  undyedGoods: 'read' | 'assumed';
+  /** Swatches of several colours, which say nothing of one recipe's colour. */
+  variegatedLeftOut: number;
+  /** More swatches than a model bears: evenly thinned. */
+  thinnedOut: number;
+  /** Swatches whose readings were adapted from other conditions (Bradford), an estimate. */
+  adapted: number;
+  /** How many held-out swatches the intervals stand on. */
+  calibratedOn: { alone: number; together: number; apart: number };
+  doubtful: ColourModel['doubtful'];
+}
+
+export interface HeldModel {
+  modelId: number;
+  knowledge: Knowledge;
+}
+
+interface Material {
+  swatches: KnownSwatch[];
+  conditions: Conditions;
+  told: Pick<Knowledge, 'variegatedLeftOut' | 'thinnedOut' | 'adapted' | 'undyedGoods'>;
+}
+
+interface Entry {
+  stamp: string;
+  fingerprint: string;
+  held: HeldModel | null;
+  learning: { fingerprint: string; stamp: string; done: Promise<HeldModel | null> } | null;
+  usedAt: number;
+}
+
+/** Models held at once: a model of a thousand swatches takes some 9 MB. */
+const MAX_MODELS = 8;
+/** A model takes seconds at a thousand swatches, and the time grows with their number. */
+const MAX_SWATCHES = 1500;
+
+let shelves = new WeakMap<Db, Map<string, Entry>>();
+let lastModelId = 0;
+let uses = 0;
+const learner = new MatchingThread({ staysOpen: false, giveUpMs: 300_000 });
+const answerer = new MatchingThread({
+  staysOpen: true,
+  giveUpMs: 60_000,
+  // Models went with the thread: all are learned anew.
+  onLost: () => {
+    shelves = new WeakMap();
+  },
+});
+
+/** The model of these goods and this method; null when there is no swatch to learn from. 'newest' waits until the last change
+ *  is learned; 'atHand' takes the model before it where there is one, and sees to the new one meanwhile. */
+export async function modelOf(
+  db: Db,
+  goods: { fibreId: number; methodId: number },
+  wish: 'newest' | 'atHand',
+): Promise<HeldModel | null> {
+  const shelf = shelves.get(db) ?? new Map<string, Entry>();
+  shelves.set(db, shelf);
+  const key = `${goods.fibreId} ${goods.methodId}`;
+  const stamp = libraryStamp(db);
+  const entry = shelf.get(key) ?? { stamp: '', fingerprint: '', held: null, learning: null, usedAt: 0 };
+  shelf.set(key, entry);
+  entry.usedAt = ++uses;
+  if (entry.stamp === stamp) return entry.held;
+  if (entry.learning === null || (wish === 'newest' && entry.learning.stamp !== stamp))
+    learnAnew(db, shelf, entry, goods, stamp);
+  if (entry.stamp === stamp || entry.learning === null) return entry.held;
+  return wish === 'atHand' && entry.held !== null ? entry.held : entry.learning.done;
+}
+
+function learnAnew(
+  db: Db,
+  shelf: Map<string, Entry>,
+  entry: Entry,
+  goods: { fibreId: number; methodId: number },
+  stamp: string,
+): void {
+  const material = materialOf(db, goods);
+  const fingerprint = material === null ? 'nothing' : fingerprintOf(material);
+  if (fingerprint === entry.fingerprint && entry.learning === null) {
+    entry.stamp = stamp;
+    return;
+  }
+  if (entry.learning?.fingerprint === fingerprint) {
+    entry.learning.stamp = stamp;
+    return;
+  }
+  const learning: NonNullable<Entry['learning']> = { fingerprint, stamp, done: Promise.resolve(null) };
+  learning.done = learned(material).then(
+    (held) => {
+      // Overtaken by a later change: what was asked for meanwhile is answered, and not kept.
+      if (entry.learning === learning) {
+        const before = entry.held;
+        Object.assign(entry, { stamp: learning.stamp, fingerprint, held, learning: null });
+        dropLater(before);
+        keepRoom(shelf);
+      }
+      return held;
+    },
+    (error: unknown) => {
+      if (entry.learning === learning) entry.learning = null;
+      throw error;
+    },
+  );
+  // Whoever waits for it hears of a failure; where nobody does, the next to ask tries again.
+  learning.done.catch(() => undefined);
+  entry.learning = learning;
+}
+
+async function learned(material: Material | null): Promise<HeldModel | null> {
+  if (material === null) return null;
+  const { swatches, conditions } = material;
+  const { model } = await learner.ask({ kind: 'learn', swatches, conditions });
+  const modelId = ++lastModelId;
+  const knowledge: Knowledge = {
+    conditions,
+    swatchCount: model.swatchCount,
+    mixtureCount: model.mixtureCount,
+    spectrumCount: model.spectrumCount,
+    maxTotalDepthPct: model.maxTotalDepthPct,
+    dyes: model.dyes,
+    doubtful: model.doubtful,
+    calibratedOn: {
+      alone: model.calibration.alone.deltaE.length,
+      together: model.calibration.together.deltaE.length,
+      apart: model.calibration.apart.deltaE.length,
+    },
+    ...material.told,
+  };
+  await answerer.ask({ kind: 'hold', modelId, model }, [
+    model.residual.factor.buffer as ArrayBuffer,
+    model.residual.alpha.buffer as ArrayBuffer,
+  ]);
+  return { modelId, knowledge };
+}
+
+/** Who was handed the old model a moment ago may still be about to ask it. */
+const DROP_AFTER_MS = 30_000;
+
+function dropLater(held: HeldModel | null): void {
+  if (held === null) return;
+  setTimeout(() => {
+    answerer.ask({ kind: 'drop', modelId: held.modelId }).catch(() => undefined);
+  }, DROP_AFTER_MS).unref();
+}
+
+/** Forgets the models that were asked for longest ago. */
+function keepRoom(shelf: Map<string, Entry>): void {
+  const held = [...shelf].filter(([, e]) => e.held !== null).sort(([, x], [, y]) => x.usedAt - y.usedAt);
+  for (const [key, entry] of held.slice(0, Math.max(0, held.length - MAX_MODELS))) {
+    shelf.delete(key);
+    dropLater(entry.held);
+  }
+}
+
+/** Asks the thread that holds the models. */
+export const askModel = <K extends Exclude<MatchingQuestion['kind'], 'learn' | 'hold' | 'drop'>>(
+  question: Extract<MatchingQuestion, { kind: K }>,
+): Promise<MatchingAnswer<K>> => answerer.ask(question);
+
+/** Ends both threads and forgets the models. For a clean stop of the service. */
+export async function closeMatching(): Promise<void> {
+  shelves = new WeakMap();
+  await Promise.all([learner.close(), answerer.close()]);
+}
+
+/** Everything that a model is learned from, under the conditions that most of it was read under; null when there is nothing. */
+function materialOf(db: Db, { fibreId, methodId }: { fibreId: number; methodId: number }): Material | null {
+  const formulas = new Map<number, { dyeId: number; sharePpm: number }[]>();
+  for (const { revisionId, ...part } of formulasOn(db, fibreId, methodId)) {
+    formulas.set(revisionId, [...(formulas.get(revisionId) ?? []), part]);
+  }
+  const curves = new Map(curvesOf(db, fibreId, methodId).map((c) => [c.swatchId, c]));
+  const readings = bySwatch(readSwatches(db, fibreId, methodId)).map((rows) => speakingReadings(rows));
+  const even = readings.filter((speaking) => speaking.length === 1).map(([reading]) => reading as ReadSwatchRow);
+  const read = new Set(readings.flat().map((r) => r.swatchId));
+  const curvesAlone = [...curves.values()].filter((c) => !read.has(c.swatchId));
+  if (even.length + curvesAlone.length === 0) return null;
+  const conditions = usualConditions(even);
+  let adapted = 0;
+  const swatches = even.map((r): KnownSwatch => {
+    const curve = curves.get(r.swatchId);
+    const spectrum = curve && spectrumOf(curve);
+    const from = conditionsOf(r);
+    const own = sameConditions(from, conditions);
+    // With a curve the colour under other conditions is reckoned, not adapted.
+    if (!own && spectrum === undefined) adapted += 1;
+    return {
+      swatchId: r.swatchId,
+      components: componentsOf(formulas, r.revisionId, r.depthPpm),
+      lab:
+        own || spectrum === undefined
+          ? adaptLab({ lab: { L: r.l, a: r.a, b: r.b }, from, to: conditions, method: 'bradford' })
+          : labFromSpectrum({ spectrum, conditions }),
+      ...(spectrum === undefined ? {} : { spectrum }),
+    };
+  });
+  for (const c of curvesAlone) {
+    swatches.push({
+      swatchId: c.swatchId,
+      components: componentsOf(formulas, c.revisionId, c.depthPpm),
+      spectrum: spectrumOf(c),
+    });
+  }
+  const substrate = substrateOf(db, fibreId, conditions);
+  const step = Math.max(1, swatches.length / MAX_SWATCHES);
+  const kept = Array.from(
+    { length: Math.min(swatches.length, MAX_SWATCHES) },
+    (_, i) => swatches[Math.floor(i * step)] as KnownSwatch,
+  );
+  return {
+    swatches: substrate === undefined ? kept : kept.map((s) => ({ ...s, substrate })),
+    conditions,
+    told: {
+      variegatedLeftOut: readings.length - even.length,
+      thinnedOut: swatches.length - kept.length,
+      adapted,
+      undyedGoods: substrate === undefined ? 'assumed' : 'read',
+    },
+  };
+}
+
+function substrateOf(db: Db, fibreId: number, conditions: Conditions): SubstrateReading | undefined {
+  const row = undyedOf(db, fibreId);
+  return (
+    row && {
+      lab: adaptLab({
+        lab: { L: row.l, a: row.a, b: row.b },
+        from: conditionsOf(row),
+        to: conditions,
+        method: 'bradford',
+      }),
+    }
+  );
+}
+
+const componentsOf = (
+  formulas: Map<number, { dyeId: number; sharePpm: number }[]>,
+  revisionId: number,
+  depthPpm: number,
+) =>
+  (formulas.get(revisionId) ?? []).map(({ dyeId, sharePpm }) => ({
+    dyeId,
+    depthPct: (depthPpm / 10_000) * (sharePpm / 1_000_000),
+  }));
+
+export const spectrumOf = (curve: { startNm: number; stepNm: 5 | 10 | 20; reflectance: string }): Spectrum => ({
+  startNm: curve.startNm,
+  stepNm: curve.stepNm,
+  reflectance: JSON.parse(curve.reflectance) as number[],
+});
+
+/** The conditions that most readings stand under. Curves have none: D65/10° where there are only curves. */
+function usualConditions(rows: readonly ReadSwatchRow[]): Conditions {
+  const counts = new Map<string, { conditions: Conditions; count: number }>();
+  for (const row of rows) {
+    const conditions = conditionsOf(row);
+    const key = conditionsInWords(conditions);
+    counts.set(key, { conditions, count: (counts.get(key)?.count ?? 0) + 1 });
+  }
+  const [usual] = [...counts.values()].sort((x, y) => y.count - x.count);
+  return usual?.conditions ?? { illuminant: 'D65', observerDeg: 10 };
+}
+
+function bySwatch(rows: readonly ReadSwatchRow[]): ReadSwatchRow[][] {
+  const groups: ReadSwatchRow[][] = [];
+  for (const row of rows) {
+    const last = groups.at(-1);
+    if (last?.[0]?.swatchId === row.swatchId) last.push(row);
+    else groups.push([row]);
+  }
+  return groups;
+}
+
+const fingerprintOf = ({ swatches, conditions }: Material): string =>
+  createHash('sha256')
+    .update(JSON.stringify([conditions, swatches]))
+    .digest('hex');

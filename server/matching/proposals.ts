@@ -1,0 +1,235 @@
+import { fitOf } from '../calc/classFit.ts';
+import { colourName } from '../calc/colour/colourName.ts';
+import { deltaE2000 } from '../calc/colour/deltaE.ts';
+import { type Conditions, conditionsInWords, type Lab, sameConditions } from '../calc/colour/reading.ts';
+import { adaptLab, srgbFromLab } from '../calc/colour/spaces.ts';
+import { labFromSpectrum, type Spectrum } from '../calc/colour/spectra.ts';
+import { dyeMassG } from '../calc/dyeMass.ts';
+import type { Proposal } from '../calc/match/propose.ts';
+import type { Db } from '../db/open.ts';
+import type { FibreRow } from '../db/tables/materials.ts';
+import type { MethodRow } from '../db/tables/recipes.ts';
+import { invalid } from '../errors.ts';
+import { fibreById } from '../fibres/queries.ts';
+import { costMinorOf, rateOfStockLot } from '../lots/lotCost.ts';
+import { methodById } from '../methods/queries.ts';
+import { usableStockLots } from '../stock/queries.ts';
+import { askModel, type Knowledge, modelOf, spectrumOf } from './models.ts';
+import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellAll } from './predictions.ts';
+import { curveOfSwatch, type DyeChoiceRow, dyeChoices } from './queries.ts';
+
+export interface ProposalsAsked extends Goods {
+  target: { lab: Lab; conditions: Conditions; swatchId: number | null };
+  /** 'fitting' all whose class the goods take · 'inStock' of these, with powder there · 'favourites' the most used of these. */
+  dyes: 'fitting' | 'inStock' | 'favourites';
+  /** Only these, where any are named. */
+  dyeIds: readonly number[];
+  withoutDyeIds: readonly number[];
+  maxDyes: 1 | 2 | 3 | 4;
+  /** Least depth of a dye that is worth weighing, and the deepest of one dye; null: as deep as the swatches reach. */
+  minDepthPpm: number;
+  maxDepthPpm: number | null;
+  count: number;
+}
+
+export interface ProposedRecipe {
+  dyeClass: DyeChoiceRow['class'];
+  components: {
+    dyeId: number;
+    code: string;
+    name: string;
+    shownHex: string | null;
+    depthPpm: number;
+    onHandMg: number;
+  }[];
+  totalDepthPpm: number;
+  predicted: PredictedColour;
+  deltaE2000: number;
+  /** Under illuminant A: the estimated colour, and how far from the target where its curve is known, else from the first proposal. */
+  underLamp: { hex: string; fromTarget: number | null; fromFirst: number | null };
+  /** Dye for 100 g of these goods from the containers at hand; null where one has none. */
+  dyeCostMinorPer100g: number | null;
+}
+
+export interface ProposalsAnswer {
+  known: true;
+  knowledge: Knowledge;
+  /** The target under the conditions of the swatches. */
+  target: { lab: Lab; conditions: Conditions; hex: string; inGamut: boolean; name: string };
+  /** What was adapted, '' when nothing was. */
+  adaptation: string;
+  proposals: ProposedRecipe[];
+  /** Dyes that were allowed, and of these the ones that no model knows. */
+  allowed: DyeChoiceRow[];
+  notKnown: DyeChoiceRow[];
+}
+
+const FAVOURITES = 8;
+
+/** Dyes that may go on these goods by this method: the class fits, and is the method's where it has one. */
+export function fittingDyes(db: Db, fibre: FibreRow, method: MethodRow): DyeChoiceRow[] {
+  return dyeChoices(db).filter(
+    (d) =>
+      fitOf({ dyeClass: d.class, fibreClass: fibre.class }) !== 'doesNotSuit' &&
+      (method.dyeClass === null || method.dyeClass === d.class),
+  );
+}
+
+export function demandedGoods(db: Db, { fibreId, methodId }: Goods): { fibre: FibreRow; method: MethodRow } {
+  const fibre = fibreById(db, fibreId);
+  if (!fibre) throw invalid({ fibreId: 'Choose the goods.' });
+  const method = methodById(db, methodId);
+  if (!method) throw invalid({ methodId: 'Choose a method.' });
+  return { fibre, method };
+}
+
+/** Several distinct recipes for a colour, from the dyes that are allowed, best first. */
+export async function proposals(
+  db: Db,
+  asked: ProposalsAsked,
+  wish: 'newest' | 'atHand',
+): Promise<ProposalsAnswer | NotPredicted> {
+  const { fibre, method } = demandedGoods(db, asked);
+  const fitting = fittingDyes(db, fibre, method);
+  const allowed = narrowed(fitting, asked);
+  const held = await modelOf(db, asked, wish);
+  if (held === null) return nothingLearned(db, asked);
+  const { knowledge, modelId } = held;
+  const { conditions } = knowledge;
+  const curve = asked.target.swatchId === null ? undefined : curveOfSwatch(db, asked.target.swatchId);
+  const targetSpectrum = curve && spectrumOf(curve);
+  const target = targetUnder(asked.target, conditions, targetSpectrum);
+  const known = new Set(knowledge.dyes.map((d) => d.dyeId));
+  // Dyes of two classes do not share a bath: each class is searched by itself.
+  const classes = [...new Set(allowed.filter((d) => known.has(d.dyeId)).map((d) => d.class))];
+  const found: { proposal: Proposal; dyeClass: DyeChoiceRow['class'] }[] = [];
+  for (const dyeClass of classes) {
+    const ofClass = await askModel({
+      kind: 'propose',
+      modelId,
+      input: {
+        target,
+        ...(targetSpectrum === undefined ? {} : { targetSpectrum }),
+        allowed: allowed
+          .filter((d) => d.class === dyeClass)
+          .map((d) => ({
+            dyeId: d.dyeId,
+            minDepthPct: asked.minDepthPpm / 10_000,
+            maxDepthPct: (asked.maxDepthPpm ?? 1_000_000) / 10_000,
+          })),
+        maxDyes: asked.maxDyes,
+        count: asked.count,
+      },
+    });
+    found.push(...ofClass.map((proposal) => ({ proposal, dyeClass })));
+  }
+  if (classes.length > 1) found.sort((x, y) => worth(x.proposal) - worth(y.proposal));
+  const kept = found.slice(0, asked.count);
+  const told = tellAll(
+    db,
+    kept.map((f) => f.proposal.prediction),
+    knowledge,
+  );
+  const byId = new Map(allowed.map((d) => [d.dyeId, d]));
+  const first = kept[0]?.proposal;
+  const costs = rateBook(db, fibre, method);
+  const { hex, inGamut } = srgbFromLab({ lab: target, conditions });
+  return {
+    known: true,
+    knowledge,
+    target: { lab: target, conditions, hex, inGamut, name: colourName({ lab: target, conditions }).name },
+    adaptation: adaptationWords(asked.target.conditions, conditions, targetSpectrum !== undefined),
+    proposals: kept.map(({ proposal, dyeClass }, i): ProposedRecipe => {
+      const components = proposal.components.map((c) => {
+        const dye = byId.get(Number(c.dyeId)) as DyeChoiceRow;
+        const { dyeId, code, name, shownHex, onHandMg } = dye;
+        return { dyeId, code, name, shownHex, onHandMg, depthPpm: Math.max(1, Math.round(c.depthPct * 10_000)) };
+      });
+      const underA = { illuminant: 'A', observerDeg: conditions.observerDeg } as const;
+      return {
+        dyeClass,
+        components,
+        totalDepthPpm: components.reduce((sum, c) => sum + c.depthPpm, 0),
+        predicted: told[i] as PredictedColour,
+        deltaE2000: proposal.deltaE2000,
+        underLamp: {
+          hex: srgbFromLab({ lab: proposal.labUnderA, conditions: underA }).hex,
+          fromTarget: proposal.deltaE2000UnderA ?? null,
+          fromFirst:
+            first === undefined || i === 0
+              ? null
+              : deltaE2000({ standard: first.labUnderA, sample: proposal.labUnderA }),
+        },
+        dyeCostMinorPer100g: costs(components),
+      };
+    }),
+    allowed,
+    notKnown: allowed.filter((d) => !known.has(d.dyeId)),
+  };
+}
+
+const worth = (p: Proposal): number => p.deltaE2000 + 0.5 * p.components.length + 0.1 * p.prediction.deltaE90;
+
+function narrowed(fitting: readonly DyeChoiceRow[], asked: ProposalsAsked): DyeChoiceRow[] {
+  const chosen =
+    asked.dyeIds.length > 0
+      ? fitting.filter((d) => asked.dyeIds.includes(d.dyeId))
+      : asked.dyes === 'inStock'
+        ? fitting.filter((d) => d.onHandMg > 0)
+        : asked.dyes === 'favourites'
+          ? [...fitting].sort((x, y) => y.used - x.used || x.dyeId - y.dyeId).slice(0, FAVOURITES)
+          : fitting;
+  return chosen.filter((d) => !asked.withoutDyeIds.includes(d.dyeId));
+}
+
+export function targetUnder(
+  target: { lab: Lab; conditions: Conditions },
+  conditions: Conditions,
+  spectrum: Spectrum | undefined,
+): Lab {
+  if (sameConditions(target.conditions, conditions)) return target.lab;
+  if (spectrum !== undefined) return labFromSpectrum({ spectrum, conditions });
+  return adaptLab({ lab: target.lab, from: target.conditions, to: conditions, method: 'bradford' });
+}
+
+export const adaptationWords = (from: Conditions, to: Conditions, byCurve: boolean): string =>
+  sameConditions(from, to)
+    ? ''
+    : byCurve
+      ? `The target was reckoned anew from its curve under ${conditionsInWords(to)}, the light of the swatches.`
+      : `The target was adapted from ${conditionsInWords(from)} to ${conditionsInWords(to)}, the light of the swatches, by the Bradford transform: an estimate.`;
+
+/** Cost of the dye for 100 g, by the container that a plan would take. */
+export function rateBook(
+  db: Db,
+  fibre: FibreRow,
+  method: MethodRow,
+): (components: readonly { dyeId: number; depthPpm: number }[]) => number | null {
+  const containers = new Map<number, ReturnType<typeof usableStockLots>[number] | null>();
+  const containerOf = (dyeId: number) => {
+    const there = containers.get(dyeId);
+    if (there !== undefined) return there;
+    const powders = usableStockLots(db, { dyeId, auxiliaryId: null }).filter((s) => s.concPpm === null);
+    const container = powders.find((s) => s.onHandQuantity > 0) ?? powders[0] ?? null;
+    containers.set(dyeId, container);
+    return container;
+  };
+  return (components) => {
+    let sum = 0;
+    for (const { dyeId, depthPpm } of components) {
+      const container = containerOf(dyeId);
+      if (container === null) return null;
+      const massG = dyeMassG({
+        goodsDryMassG: 100,
+        depthPct: depthPpm / 10_000,
+        sharePct: 100,
+        coverageFactor: 1,
+        lossFactor: method.lossPpm / 1e6,
+        uptakeFactor: fibre.uptakePpm / 1e6,
+        strengthPct: container.strengthPpm / 10_000,
+      });
+      sum += costMinorOf(Math.round(massG * 1000), rateOfStockLot(container));
+    }
+    return sum;
+  };
+}
