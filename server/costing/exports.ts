@@ -1,6 +1,7 @@
 import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import { minorUnitDecimals } from '../calc/rounding.ts';
 import type { Db } from '../db/open.ts';
+import { invalid } from '../errors.ts';
 import { dayOf } from '../settings/days.ts';
 import {
   type ClosedLot,
@@ -129,6 +130,8 @@ export interface ExportColumn<Row> {
   name: string;
   unit: string;
   meaning: string;
+  /** What a spreadsheet takes it for; text when left out. */
+  cell?: 'number' | 'money' | 'day';
   value: (row: Row) => string | number | null;
 }
 
@@ -138,14 +141,14 @@ interface StudioOfExport {
 }
 
 /** Whole units of 1/1000 as a decimal, exactly: 12600 mg → '12.6' g. */
-function thousandths(whole: number): string {
+export function thousandths(whole: number): string {
   const digits = String(Math.abs(whole)).padStart(4, '0');
   const text = `${digits.slice(0, -3)}.${digits.slice(-3)}`.replace(/\.?0+$/, '');
   return whole < 0 && text !== '0' ? `-${text}` : text;
 }
 
 /** Money in minor units as a decimal, exactly, with the currency's own number of digits. */
-const moneyWriter = (currency: string) => {
+export const moneyWriter = (currency: string) => {
   const decimals = minorUnitDecimals({ currency });
   return (minor: number): string => {
     const digits = String(Math.abs(minor)).padStart(decimals + 1, '0');
@@ -179,6 +182,7 @@ export function lotColumns({ currency, zone }: StudioOfExport): ExportColumn<His
     {
       name: 'finished_on',
       unit: 'day',
+      cell: 'day',
       meaning: 'Day on which it was closed, in the studio’s time zone',
       value: (r) => day(r.finishedAt),
     },
@@ -189,66 +193,93 @@ export function lotColumns({ currency, zone }: StudioOfExport): ExportColumn<His
     { name: 'fibre', unit: '', meaning: 'Goods, as named on their page', value: (r) => r.fibreName },
     { name: 'goods', unit: '', meaning: 'What was dyed, in words', value: (r) => r.goodsText },
     { name: 'shades', unit: '', meaning: 'Recipes used, apart by “; ”', value: (r) => r.shades },
-    { name: 'pieces', unit: 'pieces', meaning: 'Pieces planned; empty when not counted', value: (r) => r.pieces },
+    {
+      name: 'pieces',
+      unit: 'pieces',
+      cell: 'number',
+      meaning: 'Pieces planned; empty when not counted',
+      value: (r) => r.pieces,
+    },
     {
       name: 'dry_mass_g',
       unit: 'g',
+      cell: 'number',
       meaning: 'Dry mass of the goods, on which every percentage goes',
       value: (r) => thousandths(r.dryMassMg),
     },
-    { name: 'first_quality', unit: 'pieces', meaning: 'Pieces of first quality', value: (r) => r.firstQuality },
-    { name: 'seconds', unit: 'pieces', meaning: 'Pieces of second quality', value: (r) => r.seconds },
-    { name: 'rework', unit: 'pieces', meaning: 'Pieces to be dyed again', value: (r) => r.rework },
-    { name: 'scrap', unit: 'pieces', meaning: 'Pieces lost', value: (r) => r.scrap },
+    {
+      name: 'first_quality',
+      unit: 'pieces',
+      cell: 'number',
+      meaning: 'Pieces of first quality',
+      value: (r) => r.firstQuality,
+    },
+    { name: 'seconds', unit: 'pieces', cell: 'number', meaning: 'Pieces of second quality', value: (r) => r.seconds },
+    { name: 'rework', unit: 'pieces', cell: 'number', meaning: 'Pieces to be dyed again', value: (r) => r.rework },
+    { name: 'scrap', unit: 'pieces', cell: 'number', meaning: 'Pieces lost', value: (r) => r.scrap },
     {
       name: 'seconds_value',
       unit: currency,
+      cell: 'money',
       meaning: 'What the seconds are expected to bring',
       value: (r) => orNull(r.secondsValueMinor),
     },
     {
       name: 'material_cost',
       unit: currency,
-      meaning: 'Dyes, auxiliaries and goods, at what their containers cost',
+      cell: 'money',
+      meaning: 'Dyes, auxiliaries and goods, as their lines were valued',
       value: (r) => money(r.materialMinor),
     },
     {
       name: 'labour_cost',
       unit: currency,
+      cell: 'money',
       meaning: 'Hands-on time at the rates of the day',
       value: (r) => money(r.labourMinor),
     },
     {
       name: 'overhead_cost',
       unit: currency,
+      cell: 'money',
       meaning: 'Overhead by labour hours',
       value: (r) => money(r.overheadMinor),
     },
-    { name: 'other_cost', unit: currency, meaning: 'Anything else', value: (r) => money(r.otherMinor) },
+    { name: 'other_cost', unit: currency, cell: 'money', meaning: 'Anything else', value: (r) => money(r.otherMinor) },
     {
       name: 'total_cost',
       unit: currency,
+      cell: 'money',
       meaning: 'material + labour + overhead + other, corrections included: the sum of the lot’s cost lines',
       value: (r) => money(r.totalMinor),
     },
     {
       name: 'of_which_wasted',
       unit: currency,
+      cell: 'money',
       meaning: 'Part of the total that was weighed and thrown away',
       value: (r) => money(r.wastedMinor),
     },
     {
       name: 'estimate',
       unit: currency,
+      cell: 'money',
       meaning: 'Total that the plan foresaw',
       value: (r) => money(r.estimateMinor),
     },
     {
       name: 'unit_cost',
       unit: `${currency} per piece`,
+      cell: 'number',
       meaning:
         '(total_cost − seconds_value) / first_quality, so that good pieces carry the loss; empty when none is good',
       value: (r) => (r.unitCostMinor === null ? null : (r.unitCostMinor / 10 ** decimals).toFixed(decimals + 2)),
+    },
+    {
+      name: 'rework_of',
+      unit: '',
+      meaning: 'Number of the lot whose pieces this one dyed again; empty otherwise',
+      value: (r) => r.reworkOf,
     },
     { name: 'currency', unit: '', meaning: 'ISO 4217 code of every amount in the row', value: () => currency },
   ];
@@ -271,16 +302,18 @@ export function costLineColumns({ currency, zone }: StudioOfExport): ExportColum
     {
       name: 'finished_on',
       unit: 'day',
+      cell: 'day',
       meaning: 'Day on which the lot was closed; the date range goes by it',
       value: (r) => day(r.lot.finishedAt),
     },
     {
       name: 'written_on',
       unit: 'day',
+      cell: 'day',
       meaning: 'Day on which this line was written; later than finished_on for a correction',
       value: (r) => day(r.writtenAt),
     },
-    { name: 'line', unit: '', meaning: 'Number of the line in its lot', value: (r) => r.ordinal },
+    { name: 'line', unit: '', cell: 'number', meaning: 'Number of the line in its lot', value: (r) => r.ordinal },
     {
       name: 'kind',
       unit: '',
@@ -299,18 +332,26 @@ export function costLineColumns({ currency, zone }: StudioOfExport): ExportColum
     {
       name: 'quantity',
       unit: 'see unit',
+      cell: 'number',
       meaning: 'How much; below nothing in a correction',
       value: (r) => QUANTITY[r.quantityUnit].write(r.quantity),
     },
     { name: 'unit', unit: '', meaning: 'g, mL, s or piece', value: (r) => QUANTITY[r.quantityUnit].unit },
-    { name: 'price', unit: currency, meaning: 'Price of per_quantity', value: (r) => money(r.priceMinor) },
+    {
+      name: 'price',
+      unit: currency,
+      cell: 'money',
+      meaning: 'Price of per_quantity',
+      value: (r) => money(r.priceMinor),
+    },
     {
       name: 'per_quantity',
       unit: 'see unit',
+      cell: 'number',
       meaning: 'The quantity that the price buys: cost = quantity × price / per_quantity, rounded once',
       value: (r) => QUANTITY[r.quantityUnit].write(r.perQuantity),
     },
-    { name: 'cost', unit: currency, meaning: 'Cost of the line', value: (r) => money(r.costMinor) },
+    { name: 'cost', unit: currency, cell: 'money', meaning: 'Cost of the line', value: (r) => money(r.costMinor) },
     {
       name: 'wasted',
       unit: '',
@@ -320,10 +361,36 @@ export function costLineColumns({ currency, zone }: StudioOfExport): ExportColum
     {
       name: 'corrects',
       unit: '',
+      cell: 'number',
       meaning: 'Line of the same lot that this one takes back; empty otherwise',
       value: (r) => r.correctsOrdinal,
     },
     { name: 'person', unit: '', meaning: 'Whose time it was', value: (r) => r.personName },
+    {
+      name: 'valuation',
+      unit: '',
+      meaning:
+        'specific: at what the container cost; movingAverage: at the average of the item when the lot was closed',
+      value: (r) => r.valuation,
+    },
+    {
+      name: 'correction',
+      unit: '',
+      meaning: 'reversal: takes a line back; replacement: stands instead of it; empty otherwise',
+      value: (r) => r.correction,
+    },
+    { name: 'reason', unit: '', meaning: 'Why it was corrected', value: (r) => r.reason || null },
+    { name: 'corrected_by', unit: '', meaning: 'Who corrected it', value: (r) => r.writtenByName },
     { name: 'currency', unit: '', meaning: 'ISO 4217 code of every amount in the row', value: () => currency },
   ];
+}
+
+/** The columns that were asked for, in that order; all when none was. Throws naming one that is not there. */
+export function chosenColumns<Row>(all: readonly ExportColumn<Row>[], names: readonly string[]): ExportColumn<Row>[] {
+  if (names.length === 0) return [...all];
+  return names.map((name) => {
+    const column = all.find((c) => c.name === name);
+    if (!column) throw invalid({ columns: `There is no column ${name}.` });
+    return column;
+  });
 }

@@ -1,6 +1,7 @@
-import { type SQL, sql } from 'drizzle-orm';
+import { and, eq, type SQL, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
-import type { CostLineRow, LotRow } from '../db/tables/lots.ts';
+import { type LotReworkRow, lotReworks, type SavedExportRow, savedExports } from '../db/tables/costing.ts';
+import { type CostLineRow, costLines, type LotRow } from '../db/tables/lots.ts';
 
 /** Which closed lots: [startAt, endAt) by when they were finished, and what they were for; null is no condition. */
 export interface ClosedLotFilter {
@@ -10,7 +11,19 @@ export interface ClosedLotFilter {
   customerId: number | null;
   methodId: number | null;
   fibreId: number | null;
+  /** Only these; all when left out. */
+  lotIds?: readonly number[];
 }
+
+/** No condition at all. */
+export const EVERYTHING: ClosedLotFilter = {
+  startAt: 0,
+  endAt: Number.MAX_SAFE_INTEGER,
+  orderId: null,
+  customerId: null,
+  methodId: null,
+  fibreId: null,
+};
 
 /** The last lot of the page before. */
 export interface LotKey {
@@ -35,9 +48,14 @@ export interface ClosedLot extends LotKey {
   rework: number | null;
   scrap: number | null;
   secondsValueMinor: number | null;
+  /** Number of the lot whose pieces it dyed again; null when it is no rework. */
+  reworkOf: string | null;
 }
 
+const lotIdsIn = (lotIds: readonly number[]): SQL => sql`(select value from json_each(${JSON.stringify(lotIds)}))`;
+
 const condition = (f: ClosedLotFilter): SQL => sql`l.finished_at >= ${f.startAt} and l.finished_at < ${f.endAt}
+  ${f.lotIds === undefined ? sql`` : sql`and l.id in ${lotIdsIn(f.lotIds)}`}
   ${f.methodId === null ? sql`` : sql`and l.method_id = ${f.methodId}`}
   ${f.fibreId === null ? sql`` : sql`and l.fibre_id = ${f.fibreId}`}
   ${
@@ -53,6 +71,9 @@ const condition = (f: ClosedLotFilter): SQL => sql`l.finished_at >= ${f.startAt}
           where x.lot_id = l.id and z.customer_id = ${f.customerId})`
   }`;
 
+/** The lot whose pieces lot l dyed again: what the newest note says. */
+const reworkOfLot = sql`(select w.of_lot_id from lot_reworks w where w.rework_lot_id = l.id order by w.id desc limit 1)`;
+
 const closedLots = (db: Db, filter: ClosedLotFilter, beyond: SQL, order: SQL, limit: number): ClosedLot[] =>
   db.all<ClosedLot>(sql`select l.id as "lotId", l.number, l.status, l.finished_at as "finishedAt",
       coalesce((select group_concat(name, '; ') from (select distinct c.name from lot_lines x join order_lines y on y.id = x.order_line_id
@@ -63,7 +84,8 @@ const closedLots = (db: Db, filter: ClosedLotFilter, beyond: SQL, order: SQL, li
       coalesce((select group_concat(name, '; ') from (select r.name from lot_colours c join recipe_revisions v on v.id = c.revision_id
         join recipes r on r.id = v.recipe_id where c.lot_id = l.id order by c.ordinal)), '') as shades,
       l.pieces, l.dry_mass_mg as "dryMassMg", l.estimate_minor as "estimateMinor",
-      o.first_quality as "firstQuality", o.seconds, o.rework, o.scrap, o.seconds_value_minor as "secondsValueMinor"
+      o.first_quality as "firstQuality", o.seconds, o.rework, o.scrap, o.seconds_value_minor as "secondsValueMinor",
+      (select k.number from lots k where k.id = ${reworkOfLot}) as "reworkOf"
     from lots l join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id left join lot_outcomes o on o.lot_id = l.id
     where ${condition(filter)} ${beyond}
     order by ${order} limit ${limit}`);
@@ -95,8 +117,6 @@ export interface CostSum {
   wastedMinor: number;
 }
 
-const lotIdsIn = (lotIds: readonly number[]): SQL => sql`(select value from json_each(${JSON.stringify(lotIds)}))`;
-
 /** Cost of lots by kind, corrections included. */
 export const costSumsOf = (db: Db, lotIds: readonly number[]): CostSum[] =>
   db.all<CostSum>(sql`select lot_id as "lotId", kind, sum(cost_minor) as "costMinor", sum(cost_minor * wasted) as "wastedMinor"
@@ -105,8 +125,15 @@ export const costSumsOf = (db: Db, lotIds: readonly number[]): CostSum[] =>
 export interface CostLineOfLot {
   lotId: number;
   ordinal: number;
+  costLineId: number;
+  stockLotId: number | null;
   writtenAt: number;
+  writtenByName: string | null;
   kind: CostLineRow['kind'];
+  valuation: CostLineRow['valuation'];
+  correction: CostLineRow['correction'];
+  reason: string;
+  correctsId: number | null;
   description: string;
   itemCode: string | null;
   stockLotCode: string | null;
@@ -123,12 +150,13 @@ export interface CostLineOfLot {
 
 /** Every cost line of lots, by lot and line. */
 export const costLinesOf = (db: Db, lotIds: readonly number[]): CostLineOfLot[] =>
-  db.all<CostLineOfLot>(sql`select c.lot_id as "lotId", c.ordinal, c.written_at as "writtenAt", c.kind, c.description,
+  db.all<CostLineOfLot>(sql`select c.lot_id as "lotId", c.ordinal, c.id as "costLineId", c.stock_lot_id as "stockLotId", c.written_at as "writtenAt",
+      b.name as "writtenByName", c.kind, c.valuation, c.correction, c.reason, c.corrects_id as "correctsId", c.description,
       coalesce(d.code, a.code) as "itemCode", s.code as "stockLotCode", s.maker_lot as "makerLot",
       c.quantity, c.quantity_unit as "quantityUnit", c.price_minor as "priceMinor", c.per_quantity as "perQuantity",
       c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", p.name as "personName"
     from cost_lines c left join dyes d on d.id = c.dye_id left join auxiliaries a on a.id = c.auxiliary_id
-      left join stock_lots s on s.id = c.stock_lot_id left join people p on p.id = c.person_id left join cost_lines k on k.id = c.corrects_id
+      left join stock_lots s on s.id = c.stock_lot_id left join people p on p.id = c.person_id left join people b on b.id = c.written_by left join cost_lines k on k.id = c.corrects_id
     where c.lot_id in ${lotIdsIn(lotIds)} order by c.lot_id, c.ordinal`);
 
 /** How many closed lots a filter finds, with what was hoped for and what came out well. */
@@ -163,3 +191,264 @@ export const historyChoices = (db: Db): { customers: Choice[]; methods: Choice[]
   methods: db.all<Choice>(sql`select id, name from methods order by name collate nocase`),
   fibres: db.all<Choice>(sql`select id, name from fibres order by name collate nocase`),
 });
+
+// ── costs by what they were for ──
+/** Dry mass that was dyed: of the last adjustment that stands, else as planned. */
+const dyedMass = sql`coalesce((select a.dry_mass_mg from lot_adjustments a where a.lot_id = l.id and not exists
+    (select 1 from log_entries v where v.refers_to_id = a.log_entry_id and v.kind = 'voiding') order by a.id desc limit 1), l.dry_mass_mg)`;
+
+export interface CostedLot extends LotKey {
+  number: string;
+  status: ClosedLot['status'];
+  methodId: number;
+  methodName: string;
+  fibreId: number;
+  fibreName: string;
+  goodsText: string;
+  dryMassMg: number;
+  estimateMinor: number;
+  firstQuality: number;
+  seconds: number;
+  rework: number;
+  scrap: number;
+  secondsValueMinor: number;
+  reworkOfId: number | null;
+}
+
+/** Closed lots that a filter finds, oldest first, with what costs are shared out by. */
+export const costedLots = (db: Db, filter: ClosedLotFilter): CostedLot[] =>
+  db.all<CostedLot>(sql`select l.id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.method_id as "methodId", m.name as "methodName",
+      l.fibre_id as "fibreId", f.name as "fibreName", l.goods_text as "goodsText", ${dyedMass} as "dryMassMg", l.estimate_minor as "estimateMinor",
+      coalesce(o.first_quality, 0) as "firstQuality", coalesce(o.seconds, 0) as seconds, coalesce(o.rework, 0) as rework, coalesce(o.scrap, 0) as scrap,
+      coalesce(o.seconds_value_minor, 0) as "secondsValueMinor", ${reworkOfLot} as "reworkOfId"
+    from lots l join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id left join lot_outcomes o on o.lot_id = l.id
+    where ${condition(filter)} order by l.finished_at, l.id`);
+
+/** Cost of those lots by lot and kind. */
+export const costSums = (db: Db, filter: ClosedLotFilter): CostSum[] =>
+  db.all<CostSum>(sql`select c.lot_id as "lotId", c.kind, sum(c.cost_minor) as "costMinor", sum(c.cost_minor * c.wasted) as "wastedMinor"
+    from lots l join cost_lines c on c.lot_id = l.id where ${condition(filter)} group by c.lot_id, c.kind`);
+
+export interface LotForLine {
+  lotId: number;
+  orderLineId: number;
+  orderId: number;
+  orderNumber: string;
+  customerId: number;
+  customerName: string;
+  /** Pieces of the line in this lot. */
+  pieces: number | null;
+  lineDryMassMg: number | null;
+}
+
+const servedLines = sql`select x.lot_id as "lotId", y.id as "orderLineId", z.id as "orderId", z.number as "orderNumber", c.id as "customerId",
+    c.name as "customerName", x.pieces, y.dry_mass_mg as "lineDryMassMg"
+  from lots l join lot_lines x on x.lot_id = l.id join order_lines y on y.id = x.order_line_id join orders z on z.id = y.order_id
+    join customers c on c.id = z.customer_id`;
+
+/** Order lines that those lots served. */
+export const linesOfClosedLots = (db: Db, filter: ClosedLotFilter): LotForLine[] =>
+  db.all<LotForLine>(sql`${servedLines} where ${condition(filter)} order by x.lot_id, y.id`);
+
+export interface ColourOfLot {
+  lotId: number;
+  recipeId: number;
+  recipeName: string;
+  depthPpm: number;
+  sharePpm: number;
+}
+
+/** Colours of those lots. */
+export const coloursOfClosedLots = (db: Db, filter: ClosedLotFilter): ColourOfLot[] =>
+  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", r.name as "recipeName", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
+    from lots l join lot_colours k on k.lot_id = l.id join recipe_revisions v on v.id = k.revision_id join recipes r on r.id = v.recipe_id
+    where ${condition(filter)} order by k.lot_id, k.ordinal`);
+
+/** One closed lot as costs see it. */
+export const costedLotById = (db: Db, lotId: number): CostedLot | undefined =>
+  costedLots(db, { ...EVERYTHING, lotIds: [lotId] })[0];
+
+// ── one shade over its lots ──
+export interface LotOfShade extends LotKey {
+  number: string;
+  status: ClosedLot['status'];
+  goodsText: string;
+  methodName: string;
+  fibreName: string;
+  dryMassMg: number;
+  depthPpm: number;
+  shadeCount: number;
+}
+
+/** The last closed lots that a recipe was used in, oldest first. */
+export const lotsOfRecipe = (db: Db, recipeId: number, limit: number): LotOfShade[] =>
+  db
+    .all<LotOfShade>(sql`select l.id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.goods_text as "goodsText", m.name as "methodName",
+      f.name as "fibreName", ${dyedMass} as "dryMassMg", k.depth_ppm as "depthPpm",
+      (select count(*) from lot_colours n where n.lot_id = l.id) as "shadeCount"
+    from lots l join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id join lot_colours k on k.lot_id = l.id
+    where l.finished_at is not null and k.id in (select min(c.id) from lot_colours c join recipe_revisions v on v.id = c.revision_id
+      where v.recipe_id = ${recipeId} group by c.lot_id)
+    order by l.finished_at desc, l.id desc limit ${limit}`)
+    .reverse();
+
+export const recipeNameOf = (db: Db, recipeId: number): string | undefined =>
+  db.get<{ name: string } | undefined>(sql`select name from recipes where id = ${recipeId}`)?.name;
+
+export interface LotCostPart {
+  lotId: number;
+  kind: CostLineRow['kind'];
+  itemId: number | null;
+  label: string;
+  unit: CostLineRow['quantityUnit'];
+  quantity: number;
+  costMinor: number;
+}
+
+/** What lots cost by thing: each dye and auxiliary by itself, solutions turned into the powder in them; goods, time and the
+ *  rest by kind. */
+export const costPartsOf = (db: Db, lotIds: readonly number[]): LotCostPart[] =>
+  db.all<LotCostPart>(sql`select c.lot_id as "lotId", c.kind, coalesce(c.dye_id, c.auxiliary_id) as "itemId",
+      coalesce(d.code || ' ' || d.name, a.name, '') as label,
+      case when s.conc_ppm is not null and c.quantity_unit = 'ul' then 'mg' else c.quantity_unit end as unit,
+      sum(case when s.conc_ppm is not null and c.quantity_unit = 'ul' then c.quantity * s.conc_ppm / 1e6 else c.quantity end) as quantity,
+      sum(c.cost_minor) as "costMinor"
+    from cost_lines c left join dyes d on d.id = c.dye_id left join auxiliaries a on a.id = c.auxiliary_id left join stock_lots s on s.id = c.stock_lot_id
+    where c.lot_id in ${lotIdsIn(lotIds)} group by 1, 2, 3, 4, 5 order by c.lot_id, min(c.ordinal)`);
+
+// ── one lot: its lines, what they came from, corrections, rework ──
+export const costLineById = (db: Db, costLineId: number): CostLineRow | undefined =>
+  db.select().from(costLines).where(eq(costLines.id, costLineId)).get();
+
+export const costLineRowsOf = (db: Db, lotId: number): CostLineRow[] =>
+  db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();
+
+export const insertCorrection = (db: Db, row: typeof costLines.$inferInsert): CostLineRow =>
+  db.insert(costLines).values(row).returning().get();
+
+export interface LedgerOfLot {
+  entryId: number;
+  stockLotId: number;
+  stockLotCode: string;
+  unit: 'mg' | 'ul';
+  kind: 'issue' | 'reversal' | 'receipt' | 'waste' | 'stockTake';
+  quantity: number;
+  at: number;
+  reason: string;
+  personName: string;
+  reversesId: number | null;
+}
+
+/** What the ledger issued to a lot and took back. */
+export const ledgerOfLot = (db: Db, lotId: number): LedgerOfLot[] =>
+  db.all<LedgerOfLot>(sql`select e.id as "entryId", e.stock_lot_id as "stockLotId", s.code as "stockLotCode", s.unit, e.kind, e.quantity, e.at, e.reason,
+      p.name as "personName", e.reverses_id as "reversesId"
+    from stock_ledger e join stock_lots s on s.id = e.stock_lot_id join people p on p.id = e.by_person_id where e.lot_id = ${lotId} order by e.id`);
+
+export interface ReworkLot extends LotCostSum {
+  lotId: number;
+  number: string;
+  status: LotRow['status'];
+  firstQuality: number;
+  secondsValueMinor: number;
+}
+interface LotCostSum {
+  costMinor: number;
+}
+
+/** Lots that dyed pieces of a lot again, and those that dyed theirs again, and so on. */
+export const reworksOf = (db: Db, lotId: number): ReworkLot[] =>
+  db.all<ReworkLot>(sql`with recursive noted as (select w.rework_lot_id as lot_id, w.of_lot_id from lot_reworks w
+      where w.id in (select max(id) from lot_reworks group by rework_lot_id) and w.of_lot_id is not null),
+    chain as (select lot_id from noted where of_lot_id = ${lotId} union select n.lot_id from noted n join chain c on n.of_lot_id = c.lot_id)
+    select l.id as "lotId", l.number, l.status, coalesce(o.first_quality, 0) as "firstQuality", coalesce(o.seconds_value_minor, 0) as "secondsValueMinor",
+      coalesce((select sum(cost_minor) from cost_lines k where k.lot_id = l.id), 0) as "costMinor"
+    from chain c join lots l on l.id = c.lot_id left join lot_outcomes o on o.lot_id = l.id order by l.id`);
+
+export const lotByNumber = (db: Db, number: string): Pick<LotRow, 'id' | 'number' | 'status'> | undefined =>
+  db.get<{ id: number; number: string; status: LotRow['status'] } | undefined>(
+    sql`select id, number, status from lots where number = ${number} collate nocase`,
+  );
+
+export const insertRework = (db: Db, row: Omit<LotReworkRow, 'id'>): LotReworkRow =>
+  db.insert(lotReworks).values(row).returning().get();
+
+// ── quotes ──
+export interface LotOfOrder {
+  lotId: number;
+  number: string;
+  status: LotRow['status'];
+  estimateMinor: number;
+  /** null until the lot is closed. */
+  costMinor: number | null;
+}
+
+/** Lots that serve an order, each once. */
+export const lotsOfOrder = (db: Db, orderId: number): LotOfOrder[] =>
+  db.all<LotOfOrder>(sql`select l.id as "lotId", l.number, l.status, l.estimate_minor as "estimateMinor",
+      case when l.finished_at is not null then coalesce((select sum(cost_minor) from cost_lines c where c.lot_id = l.id), 0) end as "costMinor"
+    from lots l where exists (select 1 from lot_lines x join order_lines y on y.id = x.order_line_id where x.lot_id = l.id and y.order_id = ${orderId})
+    order by l.id`);
+
+/** Every order line that those lots serve, of other orders too. */
+export const linesOfLots = (db: Db, lotIds: readonly number[]): LotForLine[] =>
+  db.all<LotForLine>(sql`${servedLines} where l.id in ${lotIdsIn(lotIds)} order by x.lot_id, y.id`);
+
+// ── the proof ──
+export interface ContainerTie {
+  stockLotId: number;
+  code: string;
+  itemName: string;
+  unit: 'mg' | 'ul';
+  /** By the cost lines. */
+  lineQuantity: number;
+  lineCostMinor: number;
+  /** By the ledger: issues less what was taken back, and those at the container's own price, rounded once a lot. */
+  ledgerQuantity: number;
+  ledgerCostMinor: number;
+}
+
+/** Cost lines beside ledger issues of the lots that a filter finds, container by container. Customers' own goods, which carry
+ *  no cost, are left out of both. */
+export const containerTies = (db: Db, filter: ClosedLotFilter): ContainerTie[] =>
+  db.all<ContainerTie>(sql`with found as (select l.id, l.goods_owner, l.goods_stock_lot_id from lots l where ${condition(filter)}),
+    lines as (select c.stock_lot_id, sum(c.quantity) as quantity, sum(c.cost_minor) as cost from found l join cost_lines c on c.lot_id = l.id
+      where c.stock_lot_id is not null group by c.stock_lot_id),
+    issued as (select e.stock_lot_id, l.id as lot_id, -sum(e.quantity) as quantity from found l join stock_ledger e on e.lot_id = l.id
+      where not (l.goods_owner = 'customer' and e.stock_lot_id = l.goods_stock_lot_id) group by e.stock_lot_id, l.id),
+    ledger as (select i.stock_lot_id, sum(i.quantity) as quantity,
+        sum(cast(round(i.quantity * (s.price_minor + s.freight_minor) * 1.0 / s.received_quantity) as integer)) as cost
+      from issued i join stock_lots s on s.id = i.stock_lot_id group by i.stock_lot_id)
+    select s.id as "stockLotId", s.code, coalesce(d.name, a.name, f.name) as "itemName", s.unit, coalesce(x.quantity, 0) as "lineQuantity",
+      coalesce(x.cost, 0) as "lineCostMinor", coalesce(g.quantity, 0) as "ledgerQuantity", coalesce(g.cost, 0) as "ledgerCostMinor"
+    from stock_lots s left join lines x on x.stock_lot_id = s.id left join ledger g on g.stock_lot_id = s.id
+      left join dyes d on d.id = s.dye_id left join auxiliaries a on a.id = s.auxiliary_id left join fibres f on f.id = s.fibre_id
+    where x.stock_lot_id is not null or g.quantity <> 0 order by s.kind desc, "itemName", s.id`);
+
+export const costLineTotals = (db: Db, filter: ClosedLotFilter): { lines: number; lots: number; costMinor: number } =>
+  db.get<{ lines: number; lots: number; costMinor: number }>(sql`select count(*) as lines, count(distinct l.id) as lots,
+      coalesce(sum(c.cost_minor), 0) as "costMinor" from lots l join cost_lines c on c.lot_id = l.id where ${condition(filter)}`);
+
+// ── saved exports ──
+export const listSavedExports = (db: Db): SavedExportRow[] =>
+  db.select().from(savedExports).orderBy(sql`${savedExports.name} collate nocase`).all();
+export const savedExportById = (db: Db, id: number): SavedExportRow | undefined =>
+  db.select().from(savedExports).where(eq(savedExports.id, id)).get();
+export const insertSavedExport = (db: Db, row: Omit<SavedExportRow, 'id' | 'version'>): SavedExportRow =>
+  db.insert(savedExports).values(row).returning().get();
+export const updateSavedExport = (
+  db: Db,
+  id: number,
+  row: Partial<Omit<SavedExportRow, 'id' | 'version'>>,
+  version: number,
+): SavedExportRow | undefined =>
+  db
+    .update(savedExports)
+    .set({ ...row, version: sql`${savedExports.version} + 1` })
+    .where(and(eq(savedExports.id, id), eq(savedExports.version, version)))
+    .returning()
+    .get();
+export const deleteSavedExport = (db: Db, id: number): boolean =>
+  db.delete(savedExports).where(eq(savedExports.id, id)).run().changes === 1;
+export const orderNumberOf = (db: Db, orderId: number): string | null =>
+  db.get<{ number: string } | undefined>(sql`select number from orders where id = ${orderId}`)?.number ?? null;

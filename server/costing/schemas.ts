@@ -1,5 +1,25 @@
 import { z } from 'zod';
-import { optionalDay, optionalId, optionalText } from '../typedFields.ts';
+import {
+  countField,
+  durationSField,
+  jsonDay,
+  jsonId,
+  massMgField,
+  moneyMinorField,
+  optionalDay,
+  optionalId,
+  optionalMoneyMinor,
+  optionalText,
+  requiredText,
+  versionField,
+  volumeUlField,
+} from '../typedFields.ts';
+
+/** What costs are looked at by, and the kinds of cost, in the order in which they are shown. */
+export const groupings = ['lot', 'order', 'customer', 'shade', 'method', 'fibre', 'month'] as const;
+export type Grouping = (typeof groupings)[number];
+export const costKinds = ['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'] as const;
+export type CostKind = (typeof costKinds)[number];
 
 const inOrder = (range: { from: string | null; to: string | null }): boolean =>
   range.from === null || range.to === null || range.from <= range.to;
@@ -28,12 +48,150 @@ export const HistoryFilter = z
   .refine(inOrder, OUT_OF_ORDER);
 export type HistoryFilterInput = z.output<typeof HistoryFilter>;
 
+const rows = z.enum(['lot', 'costLine'], { error: 'One row a lot, or one row a costLine?' });
+
 export const ExportFilter = z
   .object({
     ...fields,
-    rows: z.enum(['lot', 'costLine'], { error: 'One row a lot, or one row a costLine?' }).default('lot'),
+    rows: rows.default('lot'),
+    columns: z
+      .string()
+      .max(2000)
+      .default('')
+      .transform((names) =>
+        names
+          .split(',')
+          .map((name) => name.trim())
+          .filter(Boolean),
+      )
+      .meta({ description: 'names of columns, apart by commas, in the order wanted; all when left out' }),
   })
   .refine(inOrder, OUT_OF_ORDER);
+export type ExportWanted = z.output<typeof ExportFilter>;
+
+// ── saved exports ──
+export const spans = ['fixed', 'thisMonth', 'lastMonth', 'thisYear', 'lastYear', 'everything'] as const;
+const format = z.enum(['csv', 'xlsx'], { error: 'CSV or XLSX?' });
+
+export const SavedExportForm = z
+  .object({
+    name: requiredText('A name, to find it again: “month for the accountant”.', 80),
+    rows,
+    format,
+    span: z.enum(spans, { error: 'Which days?' }),
+    ...fields,
+    columns: z.array(z.string()).default([]),
+    version: versionField().optional(),
+  })
+  .refine(inOrder, OUT_OF_ORDER);
+
+export const SavedExportBody = z
+  .object({
+    name: z.string().trim().min(1).max(80),
+    rows: rows.default('lot'),
+    format: format.default('csv'),
+    span: z
+      .enum(spans)
+      .default('lastMonth')
+      .meta({ description: 'fixed goes by from and to; the others move with the calendar' }),
+    from: jsonDay.nullable().default(null),
+    to: jsonDay.nullable().default(null),
+    order: z.string().max(60).default('').meta({ description: 'an order’s number' }),
+    customerId: jsonId.nullable().default(null),
+    methodId: jsonId.nullable().default(null),
+    fibreId: jsonId.nullable().default(null),
+    columns: z.array(z.string()).max(60).default([]).meta({ description: 'in the order wanted; all when empty' }),
+  })
+  .refine(inOrder, OUT_OF_ORDER)
+  .meta({ id: 'NewSavedExport' });
+export type SavedExportInput = Omit<z.output<typeof SavedExportForm>, 'version'>;
+
+export const SavedExportResource = z
+  .object({
+    savedExportId: jsonId,
+    name: z.string(),
+    rows,
+    format,
+    span: z.enum(spans),
+    from: z.string().nullable(),
+    to: z.string().nullable(),
+    order: z.string(),
+    customerId: jsonId.nullable(),
+    methodId: jsonId.nullable(),
+    fibreId: jsonId.nullable(),
+    columns: z.array(z.string()),
+    version: z.number().int(),
+  })
+  .meta({ id: 'SavedExport' });
+
+// ── costs by what they were for ──
+export const CostingFilter = z
+  .object({
+    ...fields,
+    by: z.enum(groupings, { error: 'By what?' }).default('shade'),
+  })
+  .refine(inOrder, OUT_OF_ORDER);
+export const GroupFilter = z
+  .object({
+    ...fields,
+    by: z.enum(groupings, { error: 'By what?' }),
+    /** The group's key; '' for what is in none. Left out: everything. */
+    of: z.string().max(40).optional(),
+    kind: z.enum(costKinds).optional(),
+    page: z.coerce.number().int().min(1).max(100_000).default(1),
+  })
+  .refine(inOrder, OUT_OF_ORDER);
+
+// ── quotes ──
+export const QuoteForm = (currency: string) =>
+  z
+    .object({
+      basis: z.enum(['markup', 'margin'], { error: 'On the cost, or of the price?' }),
+      pct: z
+        .string()
+        .trim()
+        .regex(/^\d{1,3}([.,]\d{1,2})?$/, 'A percentage: “60”, “33.3”.')
+        .transform((v) => Number(v.replace(',', '.'))),
+      setUp: optionalMoneyMinor(currency),
+      minimum: optionalMoneyMinor(currency),
+    })
+    .refine((q) => q.basis === 'markup' || q.pct < 100, {
+      error: 'A margin is under 100 %: the goods cost something.',
+      path: ['pct'],
+    });
+
+// ── corrections and rework ──
+const QUANTITY_FIELD = {
+  mg: () => massMgField('How much was it?'),
+  ul: () => volumeUlField('How much was it?'),
+  s: () => durationSField('How long was it?'),
+  piece: () => countField('How many?'),
+} as const;
+/** A correction as typed: what stands instead, in the line's own unit. */
+export const CorrectionForm = (line: { currency: string; unit: keyof typeof QUANTITY_FIELD; isRemoval: boolean }) =>
+  line.isRemoval
+    ? z.object({ stands: z.literal('nothing'), reason: requiredText('Say why, for the books.', 300) })
+    : z.object({
+        stands: z.literal('line'),
+        quantity: QUANTITY_FIELD[line.unit](),
+        price: moneyMinorField(line.currency, 'What it costs; 0 for nothing.'),
+        perQuantity: QUANTITY_FIELD[line.unit](),
+        reason: requiredText('Say why, for the books.', 300),
+      });
+export const CorrectionBody = z
+  .object({
+    reason: z.string().trim().min(1).max(300),
+    replacement: z
+      .object({
+        quantity: z.number().int().positive().max(1e12),
+        priceMinor: z.number().int().min(0).max(1e12),
+        perQuantity: z.number().int().positive().max(1e12),
+      })
+      .nullable()
+      .meta({ description: 'in the unit of the line; null when nothing stands instead' }),
+  })
+  .meta({ id: 'NewCostCorrection' });
+export const ReworkForm = z.object({ ofNumber: optionalText(40) });
 
 const money = z.number().int();
 
@@ -70,6 +228,7 @@ export const HistoryLotResource = z
     rework: z.number().int().nullable(),
     scrap: z.number().int().nullable(),
     secondsValueMinor: money.nullable(),
+    reworkOf: z.string().nullable(),
     materialMinor: money,
     labourMinor: money,
     overheadMinor: money,
@@ -96,3 +255,29 @@ const ColumnResource = z
 export const ColumnsResource = z
   .object({ lot: z.array(ColumnResource), costLine: z.array(ColumnResource) })
   .meta({ id: 'ExportColumns' });
+
+const quantityTie = z.object({ lineQuantity: z.number().int(), ledgerQuantity: z.number().int() });
+export const ReconciliationResource = z
+  .object({
+    lines: z.object({ lines: z.number().int(), lots: z.number().int(), costMinor: money }),
+    historyMinor: money,
+    mg: quantityTie,
+    ul: quantityTie,
+    materialMinor: money,
+    ledgerMinor: money,
+    valuationDifferenceMinor: money.meta({
+      description: 'rounding to the minor unit, moving averages and corrected rates',
+    }),
+    ties: z.boolean(),
+    containers: z.array(
+      quantityTie.extend({
+        stockLotId: jsonId,
+        code: z.string(),
+        itemName: z.string(),
+        unit: z.enum(['mg', 'ul']),
+        lineCostMinor: money,
+        ledgerCostMinor: money,
+      }),
+    ),
+  })
+  .meta({ id: 'Reconciliation' });

@@ -9,6 +9,7 @@ import {
   ledgerEntryOfClient,
   onHand,
   onHandAt,
+  standingIssuesOf,
   stockLotById,
 } from './queries.ts';
 
@@ -107,6 +108,38 @@ export function reverseWeighing(db: Db, weighingId: number, by: Actor, when: Hap
       reason,
     });
   }
+}
+
+/** Sets right what a production lot had from a container after it was closed: every issue that stands is taken back whole, and
+ *  the quantity that is now known (0 for none) is issued instead, at the time of the correction, so that the past stays as it
+ *  was counted on. */
+export function reissue(
+  db: Db,
+  input: { stockLotId: number; lotId: number; quantity: number; reason: string },
+  by: Actor,
+  when: Happening,
+): void {
+  const stockLot = usable(db, input.stockLotId);
+  const reason = because(input.reason);
+  db.transaction((tx) => {
+    for (const e of standingIssuesOf(tx, input.lotId, stockLot.id)) {
+      insertLedgerEntry(tx, {
+        ...entry(stockLot.id, 'reversal', -e.quantity, by, when),
+        reversesId: e.id,
+        lotId: e.lotId,
+        weighingId: e.weighingId,
+        reason,
+      });
+    }
+    if (input.quantity > 0) {
+      issue(
+        tx,
+        { stockLotId: stockLot.id, quantity: input.quantity, lotId: input.lotId, weighingId: null, reason },
+        by,
+        when,
+      );
+    }
+  });
 }
 
 /** Makes a stock solution from a powder container: the powder is issued, the solution is a container of its own, whose

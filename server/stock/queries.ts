@@ -30,6 +30,21 @@ export const ledgerEntriesOfWeighing = (db: Db, weighingId: number): (LedgerEntr
     .all()
     .map((row) => ({ ...row.entry, reversed: row.reversed === 1 }));
 
+/** Issues of a container to a production lot that were not taken back. */
+export const standingIssuesOf = (db: Db, lotId: number, stockLotId: number): LedgerEntryRow[] =>
+  db
+    .select()
+    .from(stockLedger)
+    .where(
+      and(
+        eq(stockLedger.lotId, lotId),
+        eq(stockLedger.stockLotId, stockLotId),
+        eq(stockLedger.kind, 'issue'),
+        sql`not exists (select 1 from stock_ledger r where r.reverses_id = "stock_ledger"."id")`,
+      ),
+    )
+    .all();
+
 /** What a container holds by its ledger, in its unit. */
 export const onHand = (db: Db, stockLotId: number): number =>
   db.get<{ quantity: number }>(

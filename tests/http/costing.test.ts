@@ -129,6 +129,7 @@ describe('one row a lot', () => {
         estimate: '40.00',
         // (37.83 − 5.00) / 22
         unit_cost: '1.4923',
+        rework_of: '',
         currency: 'EUR',
       },
     ]);
@@ -200,6 +201,10 @@ describe('one row a cost line', () => {
       wasted: 'no',
       corrects: '',
       person: '',
+      valuation: '',
+      correction: '',
+      reason: '',
+      corrected_by: '',
       currency: 'EUR',
     });
     expect(rows[3]).toMatchObject({ kind: 'labour', quantity: '5400', unit: 's', per_quantity: '3600', person: 'Rui' });
@@ -358,8 +363,8 @@ describe('the file', () => {
       await statements('/history'),
       await statements('/history/export.csv?rows=costLine'),
     ];
-    // Two for the page of lots, one that finds no further page; two for the screen's lots and two for its sums.
-    expect(few).toEqual([3, 4, 3]);
+    // Three that prove the sums; two for the page of lots, one that finds no further page; two for the screen's lots and two for its sums.
+    expect(few).toEqual([3, 7, 3]);
     write(11, 20);
     expect([
       await statements('/history/export.csv'),

@@ -45,6 +45,27 @@ export interface ColumnDoc {
   meaning: string;
 }
 
+export interface Proof {
+  lines: { lines: number; costMinor: number };
+  historyMinor: number;
+  mg: { lineQuantity: number; ledgerQuantity: number };
+  ul: { lineQuantity: number; ledgerQuantity: number };
+  materialMinor: number;
+  ledgerMinor: number;
+  valuationDifferenceMinor: number;
+  ties: boolean;
+  containers: readonly {
+    stockLotId: number;
+    code: string;
+    itemName: string;
+    unit: 'mg' | 'ul';
+    lineQuantity: number;
+    ledgerQuantity: number;
+    lineCostMinor: number;
+    ledgerCostMinor: number;
+  }[];
+}
+
 export interface HistoryPageProps {
   form: FormState;
   choices: { customers: readonly Option[]; methods: readonly Option[]; fibres: readonly Option[] };
@@ -55,7 +76,9 @@ export interface HistoryPageProps {
   show: Show;
   /** Day on which the last lot of all was closed. */
   lastClosedOn: string | null;
-  exportHrefs: { lot: string; costLine: string };
+  exportHrefs: { lot: string; costLine: string; lotXlsx: string; costLineXlsx: string; save: string };
+  /** That what is shown is what the ledger says; null with the totals. */
+  proof: Proof | null;
   columns: { lot: readonly ColumnDoc[]; costLine: readonly ColumnDoc[] };
   nextHref: string | null;
   firstHref: string | null;
@@ -107,6 +130,20 @@ const nothing = (p: HistoryPageProps): Html =>
         action: { href: '/history?from=&to=', label: 'Show everything' },
       });
 
+const exact = (whole: number, unit: 'mg' | 'ul'): string =>
+  `${(whole / 1000).toFixed(3)} ${unit === 'mg' ? 'g' : 'mL'}`;
+
+/** The line that proves the sums, and what it is made of. */
+const proofPanel = (
+  p: Proof,
+  show: Show,
+): Html => html`<details class="panel proof" ${!p.ties && html`open`}><summary><h2>${p.ties ? 'Ties to the ledger' : 'Does not tie to the ledger'}</h2> ${badge(p.ties ? { label: 'difference 0', tone: 'good' } : { label: 'see below', tone: 'bad' })}</summary>
+<div class="table-wrap"><table class="plain"><caption class="visually-hidden">What must be equal</caption><thead><tr><th scope="col">What must be equal</th><th scope="col" class="num">One side</th><th scope="col" class="num">Other side</th><th scope="col" class="num">Difference</th></tr></thead><tbody>
+<tr><th scope="row">${p.lines.lines} cost lines / the sums above</th><td class="num">${money(show, p.lines.costMinor)}</td><td class="num">${money(show, p.historyMinor)}</td><td class="num">${money(show, p.lines.costMinor - p.historyMinor)}</td></tr>
+${(['mg', 'ul'] as const).map((unit) => html`<tr><th scope="row">${unit === 'mg' ? 'Weighed' : 'Measured'} out, by the cost lines / by the stock ledger</th><td class="num">${exact(p[unit].lineQuantity, unit)}</td><td class="num">${exact(p[unit].ledgerQuantity, unit)}</td><td class="num">${exact(p[unit].lineQuantity - p[unit].ledgerQuantity, unit)}</td></tr>`)}
+<tr><th scope="row">Materials, by the cost lines / by the ledger at the containers’ own prices <span class="fine">the difference is rounding, moving averages and corrected rates</span></th><td class="num">${money(show, p.materialMinor)}</td><td class="num">${money(show, p.ledgerMinor)}</td><td class="num">${money(show, p.valuationDifferenceMinor)}</td></tr></tbody></table></div>
+<h3>Container by container</h3><div class="table-wrap" role="region" aria-label="Container by container" tabindex="0"><table class="plain"><thead><tr><th scope="col">Container</th><th scope="col" class="num">By cost lines</th><th scope="col" class="num">By ledger</th><th scope="col" class="num">Cost by lines</th><th scope="col" class="num">At its price</th></tr></thead><tbody>${p.containers.map((c) => html`<tr><th scope="row"><a href="/stock/${c.stockLotId}">${c.code}</a> <span class="fine">${c.itemName}</span></th><td class="num">${exact(c.lineQuantity, c.unit)}</td><td class="num">${exact(c.ledgerQuantity, c.unit)}${c.lineQuantity !== c.ledgerQuantity && html` <b>differs</b>`}</td><td class="num">${money(show, c.lineCostMinor)}</td><td class="num">${money(show, c.ledgerCostMinor)}</td></tr>`)}</tbody></table></div></details>`;
+
 const columnTable = (caption: string, columns: readonly ColumnDoc[]): Html =>
   html`<h3>${caption}</h3><div class="table-wrap" role="region" aria-label="${caption}" tabindex="0"><table class="plain"><thead><tr><th scope="col">Column</th><th scope="col">Unit</th><th scope="col">Meaning</th></tr></thead><tbody>${columns.map(
     (c) => html`<tr><th scope="row"><code>${c.name}</code></th><td>${c.unit}</td><td>${c.meaning}</td></tr>`,
@@ -143,10 +180,12 @@ ${
   ${fact('Planned', money(p.show, t.estimateMinor))}
   ${fact('First quality', `${t.firstQuality} pieces`)}
 </dl>
-<div class="actions history-out"><a class="button" href="${p.exportHrefs.lot}" download>CSV, one row a lot</a><a class="button" href="${p.exportHrefs.costLine}" download>CSV, one row a cost line</a></div></section>
+<div class="actions history-out"><a class="button" href="${p.exportHrefs.lot}" download>CSV, one row a lot</a><a class="button" href="${p.exportHrefs.costLine}" download>CSV, one row a cost line</a><a class="button" href="${p.exportHrefs.lotXlsx}" download>XLSX, one row a lot</a><a class="button" href="${p.exportHrefs.costLineXlsx}" download>XLSX, one row a cost line</a></div>
+<p class="fine history-save"><a href="${p.exportHrefs.save}">Save this as an export</a> · <a href="/exports">Saved exports</a></p></section>
+${p.proof && proofPanel(p.proof, p.show)}
 <h2>Lots</h2>${table(p, t)}`)
 }
-<details class="panel history-columns"><summary><h2>What the columns of the CSV files mean</h2></summary>
-<p>UTF-8, commas, a decimal point, days as year-month-day. Both files add to the sums above, to the last cent. The same comes from <code>/api/v1/exports/lots.csv</code> with a token.</p>
+<details class="panel history-columns"><summary><h2>What the columns of the files mean</h2></summary>
+<p>CSV: UTF-8, commas, a decimal point, days as year-month-day. XLSX: the same columns, with this list and the proof on sheets of their own. All add to the sums above, to the last cent. The same comes from <code>/api/v1/exports/lots.csv</code> and <code>.xlsx</code> with a token.</p>
 ${columnTable('One row a lot', p.columns.lot)}${columnTable('One row a cost line', p.columns.costLine)}</details>`;
 };

@@ -1,0 +1,226 @@
+import { allocatedMinor, unitCostMinorPerGoodPiece } from '../calc/cost.ts';
+import type { Db } from '../db/open.ts';
+import { dayOf } from '../settings/days.ts';
+import {
+  type ClosedLotFilter,
+  type ColourOfLot,
+  type CostedLot,
+  type CostSum,
+  coloursOfClosedLots,
+  costedLots,
+  costSums,
+  type LotForLine,
+  linesOfClosedLots,
+} from './queries.ts';
+import { type CostKind, costKinds, type Grouping } from './schemas.ts';
+
+/** What a lot, or the part of it that belongs to a group, cost. Every number is whole: parts of a lot add to the lot. */
+export interface Costs {
+  byKind: Record<CostKind, number>;
+  totalMinor: number;
+  estimateMinor: number;
+  dryMassMg: number;
+  goodPieces: number;
+  secondsValueMinor: number;
+}
+
+export interface LotPart extends Costs {
+  lot: CostedLot;
+  /** Part of the lot that is in the group, ppm; 1 000 000 for the whole. */
+  sharePpm: number;
+}
+
+export interface CostGroup extends Costs {
+  key: string;
+  label: string;
+  lots: LotPart[];
+}
+
+export const nothingSpent = (): Costs => ({
+  byKind: { dye: 0, auxiliary: 0, goods: 0, labour: 0, overhead: 0, other: 0 },
+  totalMinor: 0,
+  estimateMinor: 0,
+  dryMassMg: 0,
+  goodPieces: 0,
+  secondsValueMinor: 0,
+});
+
+function add(to: Costs, from: Costs): void {
+  for (const kind of costKinds) to.byKind[kind] += from.byKind[kind];
+  to.totalMinor += from.totalMinor;
+  to.estimateMinor += from.estimateMinor;
+  to.dryMassMg += from.dryMassMg;
+  to.goodPieces += from.goodPieces;
+  to.secondsValueMinor += from.secondsValueMinor;
+}
+
+/** Cost of a kilogram of dry goods, minor units, unrounded; null of nothing. */
+export const perKg = (costs: Pick<Costs, 'totalMinor' | 'dryMassMg'>): number | null =>
+  costs.dryMassMg > 0 ? (costs.totalMinor * 1_000_000) / costs.dryMassMg : null;
+
+/** Cost of a good piece, what the seconds bring taken off; null when none is good. Rework lots bring their cost and their good
+ *  pieces into the group that they are in. */
+export const perGoodPiece = (c: Pick<Costs, 'totalMinor' | 'goodPieces' | 'secondsValueMinor'>): number | null =>
+  c.goodPieces > 0 && c.totalMinor >= 0
+    ? unitCostMinorPerGoodPiece({
+        materialsMinor: c.totalMinor,
+        labourMinor: 0,
+        overheadMinor: 0,
+        reworkMinor: 0,
+        secondsNetValueMinor: c.secondsValueMinor,
+        goodCount: c.goodPieces,
+      })
+    : null;
+
+interface Membership {
+  key: string;
+  label: string;
+  weight: number;
+}
+
+/** By what a lot that serves several order lines is shared out: the dry mass of the lines when every line says it, since the
+ *  bath is shared by mass; else the pieces of each in the lot; else equally. Common practice. */
+export function lineWeights(lines: readonly Pick<LotForLine, 'pieces' | 'lineDryMassMg'>[]): {
+  by: 'mass' | 'pieces' | 'equally';
+  weights: number[];
+} {
+  if (lines.every((l) => l.lineDryMassMg !== null))
+    return { by: 'mass', weights: lines.map((l) => l.lineDryMassMg ?? 0) };
+  if (lines.every((l) => l.pieces !== null)) return { by: 'pieces', weights: lines.map((l) => l.pieces ?? 0) };
+  return { by: 'equally', weights: lines.map(() => 1) };
+}
+
+const byLot = <R extends { lotId: number }>(rows: readonly R[]): Map<number, R[]> => {
+  const map = new Map<number, R[]>();
+  for (const row of rows) {
+    const list = map.get(row.lotId);
+    if (list) list.push(row);
+    else map.set(row.lotId, [row]);
+  }
+  return map;
+};
+
+/** In which groups a lot is, and with what weight; one that is in none is in the group ''. */
+function membershipReader(db: Db, filter: ClosedLotFilter, by: Grouping, zone: string) {
+  const one = (key: string | number, label: string): Membership[] => [{ key: String(key), label, weight: 1 }];
+  if (by === 'shade') {
+    const colours = byLot<ColourOfLot>(coloursOfClosedLots(db, filter));
+    return (lot: CostedLot): Membership[] =>
+      (colours.get(lot.lotId) ?? []).map((c) => ({
+        key: String(c.recipeId),
+        label: c.recipeName,
+        weight: c.sharePpm,
+      }));
+  }
+  if (by === 'order' || by === 'customer') {
+    const lines = byLot<LotForLine>(linesOfClosedLots(db, filter));
+    return (lot: CostedLot): Membership[] => {
+      const served = lines.get(lot.lotId) ?? [];
+      const { weights } = lineWeights(served);
+      return served.map((l, i) => ({
+        key: String(by === 'order' ? l.orderId : l.customerId),
+        label: by === 'order' ? `${l.orderNumber}, ${l.customerName}` : l.customerName,
+        weight: weights[i] ?? 0,
+      }));
+    };
+  }
+  return (lot: CostedLot): Membership[] => {
+    if (by === 'method') return one(lot.methodId, lot.methodName);
+    if (by === 'fibre') return one(lot.fibreId, lot.fibreName);
+    if (by === 'month') {
+      const month = dayOf(lot.finishedAt, zone).slice(0, 7);
+      return one(month, month);
+    }
+    return one(lot.lotId, lot.number);
+  };
+}
+
+function wholeLot(lot: CostedLot, sums: readonly CostSum[]): Costs {
+  const costs = nothingSpent();
+  for (const { kind, costMinor } of sums) {
+    costs.byKind[kind] += costMinor;
+    costs.totalMinor += costMinor;
+  }
+  costs.estimateMinor = lot.estimateMinor;
+  costs.dryMassMg = lot.dryMassMg;
+  costs.goodPieces = lot.firstQuality;
+  costs.secondsValueMinor = lot.secondsValueMinor;
+  return costs;
+}
+
+/** A lot's costs handed out by weights; each kind adds to the lot's. */
+function shared(whole: Costs, weights: readonly number[]): Costs[] {
+  const keys = weights.some((w) => w > 0) ? weights : weights.map(() => 1);
+  const parts = weights.map(nothingSpent);
+  const handOut = (totalMinor: number, give: (to: Costs, part: number) => void): void => {
+    allocatedMinor({ totalMinor, keys }).forEach((part, i) => {
+      const to = parts[i];
+      if (to) give(to, part);
+    });
+  };
+  for (const kind of costKinds) {
+    handOut(whole.byKind[kind], (to, part) => {
+      to.byKind[kind] = part;
+      to.totalMinor += part;
+    });
+  }
+  handOut(whole.estimateMinor, (to, part) => {
+    to.estimateMinor = part;
+  });
+  handOut(whole.dryMassMg, (to, part) => {
+    to.dryMassMg = part;
+  });
+  handOut(whole.goodPieces, (to, part) => {
+    to.goodPieces = part;
+  });
+  handOut(whole.secondsValueMinor, (to, part) => {
+    to.secondsValueMinor = part;
+  });
+  return parts;
+}
+
+/** Costs of the lots that a filter finds, by group; a lot of several groups is shared out so that the groups add to exactly
+ *  the lots. A fixed number of statements. Groups come dearest first, months and lots by time. */
+export function costGroups(
+  db: Db,
+  filter: ClosedLotFilter,
+  by: Grouping,
+  zone: string,
+): { groups: CostGroup[]; total: Costs; lotCount: number } {
+  const lots = costedLots(db, filter);
+  const sums = byLot(costSums(db, filter));
+  const membersOf = membershipReader(db, filter, by, zone);
+  const groups = new Map<string, CostGroup>();
+  const total = nothingSpent();
+  for (const lot of lots) {
+    const whole = wholeLot(lot, sums.get(lot.lotId) ?? []);
+    add(total, whole);
+    const merged = new Map<string, Membership>();
+    for (const m of membersOf(lot)) {
+      const known = merged.get(m.key);
+      if (known) known.weight += m.weight;
+      else merged.set(m.key, { ...m });
+    }
+    const members = merged.size > 0 ? [...merged.values()] : [{ key: '', label: '', weight: 1 }];
+    const sum = members.reduce((t, m) => t + m.weight, 0);
+    const parts =
+      members.length === 1
+        ? [whole]
+        : shared(
+            whole,
+            members.map((m) => m.weight),
+          );
+    members.forEach(({ key, label, weight }, i) => {
+      const group = groups.get(key) ?? { key, label, lots: [], ...nothingSpent() };
+      const part = parts[i] ?? nothingSpent();
+      group.lots.push({ ...part, lot, sharePpm: Math.round((1e6 * (sum > 0 ? weight : 1)) / (sum || members.length)) });
+      add(group, part);
+      groups.set(key, group);
+    });
+  }
+  const list = [...groups.values()];
+  if (by === 'month') list.sort((x, y) => (x.key < y.key ? -1 : 1));
+  else if (by === 'lot') list.reverse();
+  else list.sort((x, y) => Number(x.key === '') - Number(y.key === '') || y.totalMinor - x.totalMinor);
+  return { groups: list, total, lotCount: lots.length };
+}

@@ -1,0 +1,100 @@
+import { costChangePerKg, roundedParts } from '../calc/costChange.ts';
+import type { Db } from '../db/open.ts';
+import { invalid, notFound } from '../errors.ts';
+import { costPartsOf, costSumsOf, type LotCostPart, type LotOfShade, lotsOfRecipe, recipeNameOf } from './queries.ts';
+import { type CostKind, costKinds } from './schemas.ts';
+
+export interface ShadeLot extends LotOfShade {
+  /** Minor units a kilogram of goods, unrounded. */
+  perKgByKind: Record<CostKind, number>;
+  perKg: number;
+  totalMinor: number;
+}
+
+export interface ChangeLine {
+  kind: CostKind;
+  label: string;
+  /** Unit of the quantities below, a kilogram of goods each; null when corrections left none. */
+  unit: LotCostPart['unit'];
+  earlierQuantityPerKg: number;
+  laterQuantityPerKg: number;
+  /** Whole minor units a kilogram; over all lines they add to the difference exactly. */
+  priceEffectMinor: number;
+  quantityEffectMinor: number;
+}
+
+export interface CostChange {
+  earlier: ShadeLot;
+  later: ShadeLot;
+  earlierMinorPerKg: number;
+  laterMinorPerKg: number;
+  differenceMinor: number;
+  lines: ChangeLine[];
+}
+
+const LOTS_SHOWN = 24;
+
+/** What a shade has cost, lot by lot. */
+export function shadeSeries(db: Db, recipeId: number): { name: string; lots: ShadeLot[] } {
+  const name = recipeNameOf(db, recipeId);
+  if (name === undefined) throw notFound('recipe');
+  const lots = lotsOfRecipe(db, recipeId, LOTS_SHOWN);
+  const sums = costSumsOf(
+    db,
+    lots.map((l) => l.lotId),
+  );
+  return {
+    name,
+    lots: lots.map((lot) => {
+      const own = sums.filter((s) => s.lotId === lot.lotId);
+      const kg = lot.dryMassMg / 1e6;
+      const perKgByKind = Object.fromEntries(
+        costKinds.map((kind) => [kind, (own.find((s) => s.kind === kind)?.costMinor ?? 0) / kg]),
+      ) as Record<CostKind, number>;
+      const totalMinor = own.reduce((t, s) => t + s.costMinor, 0);
+      return { ...lot, perKgByKind, totalMinor, perKg: totalMinor / kg };
+    }),
+  };
+}
+
+const keyOf = (p: LotCostPart): string => `${p.kind}:${p.itemId ?? ''}:${p.unit}`;
+
+/** Why a kilogram cost more, or less, in one lot than in another, to the minor unit. */
+export function changeBetween(db: Db, lots: readonly ShadeLot[], earlierId: number, laterId: number): CostChange {
+  const earlier = lots.find((l) => l.lotId === earlierId);
+  const later = lots.find((l) => l.lotId === laterId);
+  if (!earlier) throw invalid({ earlier: 'Choose a lot of this shade.' });
+  if (!later) throw invalid({ later: 'Choose a lot of this shade.' });
+  const parts = costPartsOf(db, [earlierId, laterId]);
+  const of = (lotId: number) => parts.filter((p) => p.lotId === lotId).map((p) => ({ ...p, key: keyOf(p) }));
+  const change = costChangePerKg({
+    earlier: { dryMassG: earlier.dryMassMg / 1000, parts: of(earlierId) },
+    later: { dryMassG: later.dryMassMg / 1000, parts: of(laterId) },
+  });
+  const earlierMinorPerKg = Math.round(change.earlierPerKg);
+  const laterMinorPerKg = Math.round(change.laterPerKg);
+  const differenceMinor = laterMinorPerKg - earlierMinorPerKg;
+  const rounded =
+    change.effects.length === 0
+      ? []
+      : roundedParts({
+          parts: change.effects.flatMap((e) => [e.priceEffect, e.quantityEffect]),
+          total: differenceMinor,
+        });
+  const lines = change.effects.map((effect, i): ChangeLine => {
+    const [kind = 'other', , unit = 'piece'] = effect.key.split(':') as [CostKind, string, LotCostPart['unit']];
+    const quantityPerKg = (lot: ShadeLot): number =>
+      (parts.find((p) => p.lotId === lot.lotId && keyOf(p) === effect.key)?.quantity ?? 0) / (lot.dryMassMg / 1e6);
+    return {
+      kind,
+      label: parts.find((p) => keyOf(p) === effect.key)?.label ?? '',
+      unit,
+      earlierQuantityPerKg: quantityPerKg(earlier),
+      laterQuantityPerKg: quantityPerKg(later),
+      priceEffectMinor: rounded[2 * i] ?? 0,
+      quantityEffectMinor: rounded[2 * i + 1] ?? 0,
+    };
+  });
+  lines.sort((x, y) => costKinds.indexOf(x.kind) - costKinds.indexOf(y.kind));
+  return { earlier, later, earlierMinorPerKg, laterMinorPerKg, differenceMinor, lines };
+}
