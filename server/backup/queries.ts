@@ -82,11 +82,19 @@ export const migratedTo = (db: Db): number =>
   db.get<{ at: number | null }>(sql`select max(created_at) as at from __drizzle_migrations`)?.at ?? 0;
 
 // ───────────── what must hold in a studio ─────────────
-export const integrityFindings = (db: Db): string[] =>
-  db
-    .all<{ integrity_check: string }>(sql`pragma integrity_check(50)`)
-    .map((row) => row.integrity_check)
-    .filter((words) => words !== 'ok');
+/** What SQLite itself finds wrong with the file; nothing when it is whole. A file too damaged to be asked is a finding. */
+export function integrityFindings(db: Db): string[] {
+  try {
+    return db
+      .all<{ integrity_check: string }>(sql`pragma integrity_check(50)`)
+      .map((row) => row.integrity_check)
+      .filter((words) => words !== 'ok');
+  } catch (error) {
+    const { code, message } = error as { code?: string; message: string };
+    if (code?.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB') return [message];
+    throw error;
+  }
+}
 
 export const danglingReferences = (db: Db): { table: string; rowid: number | null; parent: string }[] =>
   db.all(sql`pragma foreign_key_check`);

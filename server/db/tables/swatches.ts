@@ -121,8 +121,6 @@ export type ReferenceCardRow = typeof referenceCards.$inferSelect;
 
 /** Written by triggers: the swatches whose colours or goods changed, in the order of the changes. */
 export const swatchChanges = sqliteTable('swatch_changes', {
-  swatchId: integer('swatch_id')
-    .primaryKey()
-    .references((): AnySQLiteColumn => swatches.id),
+  swatchId: integer('swatch_id').primaryKey(),
   sequence: integer('sequence').notNull(),
 });
