@@ -609,9 +609,22 @@ export function api(app: App, deps: Deps): void {
       },
     },
     async (request, reply) => {
+      const { tempC, label, ...body } = request.body;
+      const value =
+        body.kind === 'temperature' && tempC !== undefined
+          ? { tempC }
+          : body.kind === 'field' && label !== undefined
+            ? { label }
+            : undefined;
       const entry = recordEntry(
         deps,
-        { lotId: request.params.id, ...request.body, photoId: null, ...happening(request.body) },
+        {
+          lotId: request.params.id,
+          ...body,
+          photoId: null,
+          ...(value ? { value } : {}),
+          ...happening(body),
+        },
         actorOf(request),
       );
       return recorded(reply, entry);

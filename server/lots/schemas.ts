@@ -283,6 +283,13 @@ export const EntryBody = z
   .object({
     kind: z.enum(['note', 'deviation', 'temperature', 'field']),
     text: z.string().max(4000),
+    tempC: z
+      .number()
+      .min(-50)
+      .max(300)
+      .optional()
+      .meta({ description: 'of a temperature, so that it is drawn over the steps' }),
+    label: z.string().max(80).optional().meta({ description: 'of a field that the method asks for: which' }),
     stepId: jsonId.nullable().default(null),
     ...happened,
   })

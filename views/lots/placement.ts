@@ -97,9 +97,9 @@ const line = (l: DrawingView['lines'][number]): Html => {
 
 const iceMark = (x: number, y: number): Html =>
   html`<g fill="#fff" stroke="#000" stroke-width=".9">${[
-    [6, 6],
-    [14, 9],
-    [8, 14],
+    [4.5, 4.5],
+    [15.5, 6],
+    [6, 15.5],
   ].map(([dx = 0, dy = 0]) => html`<circle cx="${x + dx}" cy="${y + dy}" r="2.3"/>`)}</g>`;
 const clampMark = (x: number, y: number): Html =>
   html`<g stroke="#000" stroke-width="1.6" fill="#fff"><rect x="${x + 3}" y="${y + 3}" width="14" height="14"/><path d="M${x + 3} ${y + 3}l14 14M${x + 17} ${y + 3}l-14 14"/></g>`;
