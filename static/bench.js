@@ -195,6 +195,11 @@ function take(html) {
   holder.innerHTML = html;
   const data = holder.content.firstElementChild.dataset;
   if (Number(data.newest) < Number(server.newest)) return;
+  if (Number(data.person) !== personId) {
+    // Somebody else signed in meanwhile, in another tab; this page is not theirs.
+    signedOut = true;
+    return;
+  }
   serverHtml = html;
   server = { ...data };
   kept = null;

@@ -46,6 +46,8 @@ export const wordsOfEntry = (form, submitter, data) => {
     case 'steps':
       if (get('next')) return `Ended ${label}, began ${submitter?.dataset.next ?? 'the next step'}`;
       return `${get('kind') === 'stepStart' ? 'Began' : 'Ended'} ${label}`;
+    case 'voices':
+      return 'Voice note';
     case 'photos':
       return get('text') ? `Photo: ${get('text')}` : 'Photo';
     case 'log': {
@@ -355,7 +357,9 @@ export function unsentPanel({ bench, queue, others, connection, since, signedOut
   const things = `${n} ${n === 1 ? 'entry' : 'entries'}`;
   const refused = queue.find((e) => e.state === 'refused');
   const state = signedOut
-    ? `Signed out: ${things} on this device ${n === 1 ? 'goes' : 'go'} out when you sign in again.`
+    ? n === 0
+      ? 'Signed out. Sign in again to go on.'
+      : `Signed out: ${things} on this device ${n === 1 ? 'goes' : 'go'} out when you sign in again.`
     : refused
       ? `${things} not sent: one was refused and holds up the rest.`
       : connection === 'away'

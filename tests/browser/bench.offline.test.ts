@@ -3,9 +3,11 @@ import { type BrowserContext, chromium, type Page } from 'playwright-core';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { logEntries, lots, weighings } from '../../server/db/tables/lots.ts';
+import { people } from '../../server/db/tables/studio.ts';
 import type { Actor } from '../../server/deps.ts';
 import { recordStep } from '../../server/lots/bench.ts';
 import { stepsOf } from '../../server/lots/queries.ts';
+import { openSignIn } from '../../server/people/signIn.ts';
 import { onHand } from '../../server/stock/queries.ts';
 import {
   axeViolations,
@@ -55,6 +57,10 @@ async function weigh(page: Page, reading: string): Promise<void> {
   await page.locator('.weigh-form button.primary').click();
 }
 
+/** Any page of the studio tries to send what waits; here it is told that it may not. */
+const refusedPost = (page: Page): Promise<unknown> =>
+  page.waitForResponse((answer) => answer.request().method() === 'POST' && answer.status() === 401);
+
 describeBrowser('a bench without network', (browser) => {
   let app: RunningApp;
   let w: World;
@@ -85,7 +91,7 @@ describeBrowser('a bench without network', (browser) => {
     await page.getByText('In the cup 3.00 g').waitFor();
     await weigh(page, '1.8 g');
     await current(page).filter({ hasText: 'Salt' }).waitFor();
-    await page.getByLabel('Note').fill('wool smells of the sea');
+    await page.getByLabel('Note', { exact: true }).fill('wool smells of the sea');
     await page.getByRole('button', { name: 'Keep the note' }).click();
     await page.getByRole('button', { name: 'Start Soda soak' }).click();
     await page
@@ -95,7 +101,9 @@ describeBrowser('a bench without network', (browser) => {
     const picture = await sharp({ create: { width: 320, height: 200, channels: 3, background: '#456' } })
       .jpeg()
       .toBuffer();
-    await page.getByLabel('Photo').setInputFiles({ name: 'vat.jpg', mimeType: 'image/jpeg', buffer: picture });
+    await page
+      .getByLabel('Photo', { exact: true })
+      .setInputFiles({ name: 'vat.jpg', mimeType: 'image/jpeg', buffer: picture });
     await page.getByLabel('Caption').fill('the vat');
     await page.getByRole('button', { name: 'Keep the photo' }).click();
     await page.locator('.log img').waitFor();
@@ -254,6 +262,41 @@ describeBrowser('a bench without network', (browser) => {
     expect(right.problems).toEqual([]);
     await left.context.close();
     await right.context.close();
+  }, 60_000);
+
+  test('what one person could not send never goes out under another’s name', async () => {
+    const { context, page } = await visitorOf(browser(), app, PHONE);
+    context.setDefaultTimeout(10_000);
+    const lotId = await plan(context, app, w);
+    await page.goto(`/lots/${lotId}/bench`);
+    await state(page).filter({ hasText: 'Connected' }).waitFor();
+    await context.setOffline(true);
+    await page.getByText('No connection since').waitFor();
+    await weigh(page, '12');
+    await page.getByText('1 entry not sent').waitFor();
+    // Signed in as somebody else by the time the network is back, with the page still open.
+    const rui = app.deps.db
+      .insert(people)
+      .values({ name: `Rui ${lotId}`, role: 'bench', createdAt: Date.now() })
+      .returning()
+      .get();
+    const signIn = async (personId: number) =>
+      context.addCookies([{ name: 'studio', value: openSignIn(app.deps, personId, 'test'), url: app.url }]);
+    await signIn(rui.id);
+    await context.setOffline(false);
+    await state(page).filter({ hasText: 'Signed out' }).waitFor();
+    await page.reload();
+    await page.getByText(/1 of Inês for lot .* out when Inês signs in here/).waitFor();
+    await current(page).filter({ hasText: 'Tide blue' }).waitFor();
+    const refused = refusedPost(page);
+    await page.goto('/lots');
+    await refused;
+    expect(log(app, lotId)).toEqual([]);
+    await signIn(app.owner?.personId ?? 0);
+    await page.goto(`/lots/${lotId}/bench`);
+    await expect.poll(() => log(app, lotId).map((e) => e.kind)).toEqual(['start', 'weighing']);
+    expect(log(app, lotId).at(-1)?.byPersonId).toBe(app.owner?.personId);
+    await context.close();
   }, 60_000);
 
   test('signing out takes the device’s copies of bench pages with it', async () => {
