@@ -19,8 +19,9 @@ import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
-import type { KeyPair } from './http/secureDoor.ts';
 import { healthRoutes } from './http/health.ts';
+import type { KeyPair } from './http/secureDoor.ts';
+import { refuseHugeBodies } from './http/upload.ts';
 import * as lots from './lots/routes.ts';
 import * as matching from './matching/routes.ts';
 import * as methods from './methods/routes.ts';
@@ -128,6 +129,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   await app.register(fastifyMultipart, {
     limits: { fileSize: config.maxUploadBytes, files: 4, fields: 200, fieldSize: 200_000 },
   });
+  refuseHugeBodies(app, 4 * config.maxUploadBytes + 2_000_000);
   await app.register(fastifyCompress, { threshold: 2048 });
   await app.register(fastifyEtag);
   app.register(async (assets) => {

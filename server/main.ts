@@ -102,13 +102,14 @@ async function serve(config: Config): Promise<void> {
   };
   process.on('SIGTERM', () => close('SIGTERM'));
   process.on('SIGINT', () => close('SIGINT'));
-  check?.done.then((findings) => {
+  const stopWhenDamaged = (findings: readonly string[]): void => {
     if (findings.length === 0) return;
     // To go on writing into a damaged file is to lose more of it.
     const refusal = damaged(file, findings);
     warn(`Lot & Shade stops: ${refusal.message}`);
-    return close('damage', refusal.exitCode);
-  });
+    void close('damage', refusal.exitCode);
+  };
+  check?.done.then(stopWhenDamaged, (error: Error) => warn(error.message));
 }
 
 main().catch((error: unknown) => {

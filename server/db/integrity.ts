@@ -27,7 +27,7 @@ const CHECKED_AT_ONCE_BYTES = 64_000_000;
 export const isCheckedAtOnce = (file: string): boolean => statSync(file).size <= CHECKED_AT_ONCE_BYTES;
 
 export interface BackgroundCheck {
-  /** Findings; empty when the file is sound, or the check was stopped. */
+  /** Findings; empty when the file is sound. Rejects when the check itself could not be made; never settles once stopped. */
   done: Promise<string[]>;
   stop: () => void;
 }
@@ -36,12 +36,17 @@ export interface BackgroundCheck {
 export function checkInBackground(file: string): BackgroundCheck {
   const own = fileURLToPath(import.meta.url);
   const script = own.replace(/integrity(\.\w+)$/, 'checkFile$1');
-  const child = fork(script, [file], { stdio: ['ignore', 'ignore', 'inherit', 'ipc'] });
+  const child = fork(script, [file], {
+    stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
+    execArgv: own.endsWith('.ts') ? ['--import', 'tsx'] : [],
+  });
   if (child.pid !== undefined) setPriority(child.pid, 15);
   const done = new Promise<string[]>((resolve, reject) => {
     child.once('message', (findings) => resolve(findings as string[]));
     child.once('error', reject);
-    child.once('exit', () => resolve([]));
+    child.once('exit', (code) => {
+      if (code !== null) reject(new Error(`The check of the database ended with ${code} and said nothing.`));
+    });
   });
   child.unref();
   child.channel?.unref();

@@ -1,4 +1,4 @@
-import type { FastifyRequest } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import '@fastify/multipart';
 import { Refusal } from '../errors.ts';
 import { typedBody } from './forms.ts';
@@ -24,6 +24,16 @@ export class UploadedFile {
 export interface Upload {
   typed: Record<string, string>;
   files: UploadedFile[];
+}
+
+/** Refuses a body that says itself to be far beyond anything a form may hold, before a byte of it is taken, and closes its
+ *  connection. One that does not say its length is thrown away as it comes once it passes the limit. */
+export function refuseHugeBodies(app: FastifyInstance, maxBytes: number): void {
+  app.addHook('onRequest', async (request, reply) => {
+    if (Number(request.headers['content-length'] ?? 0) <= maxBytes) return;
+    reply.header('connection', 'close');
+    throw new Refusal('tooLarge', 'That is far larger than this studio accepts.');
+  });
 }
 
 /** The words and the files of a form, multipart or plain. The words also become request.body, so that submitForm reads

@@ -49,16 +49,28 @@ export function identify(deps: Deps, request: FastifyRequest): void {
     request.actor = { personId: found.person.id, name: found.person.name, role: found.person.role };
     request.tokenScope = found.token.scope;
     request.tokenId = found.token.id;
-    touchToken(deps.db, found.token.id, deps.now(), TOUCH_EVERY_MS);
+    noteUse(deps, request, found.token.lastUsedAt ?? 0, (now) => touchToken(deps.db, found.token.id, now));
     return;
   }
   const cookie = request.cookies[SIGN_IN_COOKIE];
   if (!cookie) return;
   const hash = tokenHash(cookie);
-  const person = personOfSignIn(deps.db, hash, deps.now());
-  if (!person) return;
-  request.actor = { personId: person.id, name: person.name, role: person.role };
-  touchSignIn(deps.db, hash, deps.now(), TOUCH_EVERY_MS);
+  const found = personOfSignIn(deps.db, hash, deps.now());
+  if (!found) return;
+  request.actor = { personId: found.person.id, name: found.person.name, role: found.person.role };
+  noteUse(deps, request, found.lastSeenAt, (now) => touchSignIn(deps.db, hash, now));
+}
+
+/** Writes down now and then that a sign-in or token is in use. A disk that takes no writes must not close the record to
+ *  readers, so a failure goes into the server's log only. */
+function noteUse(deps: Deps, request: FastifyRequest, lastAt: number, touch: (now: number) => void): void {
+  const now = deps.now();
+  if (lastAt >= now - TOUCH_EVERY_MS) return;
+  try {
+    touch(now);
+  } catch (error) {
+    request.log.error({ err: error }, 'a sign-in could not be noted');
+  }
 }
 
 /** Whether somebody may do what a button is for, so that a page offers only what its route would accept. */

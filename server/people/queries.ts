@@ -24,10 +24,14 @@ export const listPeople = (db: Db): PersonRow[] => db.select().from(people).orde
 export const insertPerson = (db: Db, person: Omit<PersonRow, 'id'>): PersonRow =>
   db.insert(people).values(person).returning().get();
 
-/** The person behind a live sign-in, or undefined. */
-export const personOfSignIn = (db: Db, tokenHash: string, now: number): PersonRow | undefined =>
+/** The person behind a live sign-in and when it was last seen, or undefined. */
+export const personOfSignIn = (
+  db: Db,
+  tokenHash: string,
+  now: number,
+): { person: PersonRow; lastSeenAt: number } | undefined =>
   db
-    .select({ person: people })
+    .select({ person: people, lastSeenAt: signIns.lastSeenAt })
     .from(signIns)
     .innerJoin(people, eq(people.id, signIns.personId))
     .where(
@@ -38,17 +42,14 @@ export const personOfSignIn = (db: Db, tokenHash: string, now: number): PersonRo
         eq(people.active, 1),
       ),
     )
-    .get()?.person;
+    .get();
 
 export const insertSignIn = (db: Db, row: typeof signIns.$inferInsert): void => {
   db.insert(signIns).values(row).run();
 };
 
-export const touchSignIn = (db: Db, tokenHash: string, now: number, every: number): void => {
-  db.update(signIns)
-    .set({ lastSeenAt: now })
-    .where(and(eq(signIns.tokenHash, tokenHash), sql`${signIns.lastSeenAt} < ${now - every}`))
-    .run();
+export const touchSignIn = (db: Db, tokenHash: string, now: number): void => {
+  db.update(signIns).set({ lastSeenAt: now }).where(eq(signIns.tokenHash, tokenHash)).run();
 };
 
 export const revokeSignIn = (db: Db, tokenHash: string, now: number): void => {
@@ -118,11 +119,8 @@ export const liveToken = (
     )
     .get();
 
-export const touchToken = (db: Db, tokenId: number, now: number, every: number): void => {
-  db.update(apiTokens)
-    .set({ lastUsedAt: now })
-    .where(and(eq(apiTokens.id, tokenId), sql`coalesce(${apiTokens.lastUsedAt}, 0) < ${now - every}`))
-    .run();
+export const touchToken = (db: Db, tokenId: number, now: number): void => {
+  db.update(apiTokens).set({ lastUsedAt: now }).where(eq(apiTokens.id, tokenId)).run();
 };
 
 // ───────────── people and their sign-ins ─────────────

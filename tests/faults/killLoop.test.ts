@@ -3,7 +3,7 @@ import { expect, test } from 'vitest';
 import { killLoop } from './killLoop.ts';
 
 test('a service killed ten times while four hands write keeps every entry that it acknowledged', {
-  timeout: 180_000,
+  timeout: 600_000,
 }, async () => {
   const result = await killLoop({ rounds: 10, longestMs: 500 });
   rmSync(result.dataDir, { recursive: true, force: true });

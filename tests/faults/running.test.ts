@@ -64,6 +64,7 @@ describe('a full disk', () => {
     });
     expect([507, 422]).toContain(page.status);
     expect(rowCounts(studio)).toEqual(before);
+    studio.clock.now += 600_000;
     const shown = await studio.api.get(`/lots/${lotId}`);
     expect(shown.status).toBe(200);
     expect((await studio.page.get(`/lots/${lotId}`)).status).toBe(200);
@@ -83,6 +84,8 @@ test('a database that can no longer be written says so, and goes on showing what
   const studio = await freshStudio();
   const world = makeWorld(studio);
   studio.deps.sqlite.pragma('query_only = ON');
+  // Long enough for the sign-in to be noted as in use, which is a write beside every page.
+  studio.clock.now += 600_000;
   const refused = await studio.api.post('/lots', PLAN(world));
   expect([refused.status, refused.body.code]).toEqual([503, 'readOnly']);
   expect((await studio.page.get('/fibres')).status).toBe(200);
@@ -168,7 +171,7 @@ function sendLarge(
   bytes: number,
   announced: boolean,
 ): Promise<{ status: number; body: string; sent: number }> {
-  return new Promise((resolve, reject) => {
+  return new Promise((resolve) => {
     const head = Buffer.from(
       '--edge\r\ncontent-disposition: form-data; name="photo"; filename="large.jpg"\r\ncontent-type: image/jpeg\r\n\r\n',
     );
@@ -195,7 +198,8 @@ function sendLarge(
       });
       answer.on('close', () => resolve({ status, body, sent }));
     });
-    outgoing.on('error', (error) => (status ? undefined : reject(error)));
+    // The service closes a connection that it will not read to its end; the answer may be lost with it.
+    outgoing.on('error', () => resolve({ status, body: '', sent }));
     const pump = (): void => {
       while (sent < bytes && !outgoing.destroyed && status === 0) {
         sent += chunk.length;
@@ -216,9 +220,18 @@ describe('an upload far beyond the limit', () => {
     const studio = await freshStudio();
     const port = await listening(studio);
     const answer = await sendLarge(port, studio.api.token, 1_000_000_000, true);
-    expect(answer.status).toBe(413);
-    expect(answer.body).toContain('tooLarge');
+    expect([413, 0]).toContain(answer.status);
     expect(answer.sent).toBeLessThan(100_000_000);
+    const said = await studio.app.inject({
+      method: 'POST',
+      url: '/api/v1/photos',
+      headers: {
+        authorization: `Bearer ${studio.api.token}`,
+        'content-type': 'image/jpeg',
+        'content-length': '1000000000',
+      },
+    });
+    expect([said.statusCode, said.json().code, said.headers.connection]).toEqual([413, 'tooLarge', 'close']);
   });
 
   test('that does not is thrown away as it comes, not gathered in memory', { timeout: 60_000 }, async () => {
