@@ -6,6 +6,8 @@ import { people } from '../db/tables/studio.ts';
 import {
   type ColourReadingRow,
   colourReadings,
+  type ReferenceCardRow,
+  referenceCards,
   type SwatchColourRow,
   swatchColours,
   swatches,
@@ -200,3 +202,14 @@ export const swatchNamed = (db: Db, swatchId: number): { code: string; name: str
   db.select({ code: swatches.code, name: swatches.name }).from(swatches).where(eq(swatches.id, swatchId)).get();
 export const lotNamed = (db: Db, lotId: number): { number: string; finishedAt: number | null } | undefined =>
   db.select({ number: lots.number, finishedAt: lots.finishedAt }).from(lots).where(eq(lots.id, lotId)).get();
+
+export const listCards = (db: Db): ReferenceCardRow[] =>
+  db.select().from(referenceCards).orderBy(sql`${referenceCards.archivedAt} is not null`, referenceCards.name).all();
+export const cardById = (db: Db, cardId: number): ReferenceCardRow | undefined =>
+  db.select().from(referenceCards).where(eq(referenceCards.id, cardId)).get();
+export const cardNamed = (db: Db, name: string): ReferenceCardRow | undefined =>
+  db.select().from(referenceCards).where(sql`${referenceCards.name} = ${name} collate nocase`).get();
+export const insertCard = (db: Db, row: Omit<ReferenceCardRow, 'id'>): ReferenceCardRow =>
+  db.insert(referenceCards).values(row).returning().get();
+export const setCardArchived = (db: Db, cardId: number, archivedAt: number | null): ReferenceCardRow | undefined =>
+  db.update(referenceCards).set({ archivedAt }).where(eq(referenceCards.id, cardId)).returning().get();

@@ -1,0 +1,128 @@
+import { CalcError } from '../calc/calcError.ts';
+import {
+  type CardDefinition,
+  CHART_24_BEFORE_2014,
+  CHART_24_SINCE_2014,
+  greyCard,
+  studioCard,
+} from '../calc/colour/cardDefinitions.ts';
+import { conditionsInWords, D50_2, sameConditions } from '../calc/colour/reading.ts';
+import { adaptLab } from '../calc/colour/spaces.ts';
+import { typedColour } from '../calc/colour/typedColour.ts';
+import type { Db } from '../db/open.ts';
+import type { ReferenceCardRow } from '../db/tables/swatches.ts';
+import type { Actor } from '../deps.ts';
+import { invalid, notFound, Refusal } from '../errors.ts';
+import { conditionsOf } from './display.ts';
+import { cardById, cardNamed, insertCard, listCards, setCardArchived } from './queries.ts';
+import type { NewCard } from './schemas.ts';
+
+/** Which card lies in a photo, as forms and the API say it: the id of one that is known, or 'studio-7'. */
+export interface CardChoice {
+  card: string;
+  /** L* of a plain grey card. */
+  greyL?: number | undefined;
+}
+
+/** Lightness of a card that reflects 18 %, the usual plain grey: L* = 116·∛0.18 − 16. */
+export const USUAL_GREY_L = 49.5;
+
+/** The card of a choice, its patches under D50/2°: a studio's card that was measured under others is adapted (Bradford). */
+export function cardOf(db: Db, choice: CardChoice): CardDefinition {
+  switch (choice.card) {
+    case CHART_24_SINCE_2014.id:
+      return CHART_24_SINCE_2014;
+    case CHART_24_BEFORE_2014.id:
+      return CHART_24_BEFORE_2014;
+    case 'greyCard':
+      return greyCard({ L: choice.greyL ?? USUAL_GREY_L });
+  }
+  const id = /^studio-([1-9]\d{0,14})$/.exec(choice.card)?.[1];
+  const row = id === undefined ? undefined : cardById(db, Number(id));
+  if (!row) throw invalid({ card: 'Choose a card from the list.' });
+  return definitionOf(row);
+}
+
+export const definitionOf = (row: ReferenceCardRow): CardDefinition =>
+  studioCard({
+    id: `studio-${row.id}`,
+    name: row.name,
+    columns: row.columns,
+    rows: row.rows,
+    patches: row.patches.map(({ name, l, a, b }) => ({
+      name,
+      lab: adaptLab({ lab: { L: l, a, b }, from: conditionsOf(row), to: D50_2, method: 'bradford' }),
+    })),
+    conditions: D50_2,
+  });
+
+/** Said beside a card that was measured under other conditions than a photo is read under; '' for the others. */
+export const cardAdaptation = (row: ReferenceCardRow): string =>
+  sameConditions(conditionsOf(row), D50_2)
+    ? ''
+    : `Measured under ${conditionsInWords(conditionsOf(row))}, adapted to D50/2° by the Bradford transform: an estimate.`;
+
+/** Cards to choose from: the known ones and the studio's own that are not put away. */
+export const cardChoices = (db: Db): { card: string; name: string }[] => [
+  ...[CHART_24_SINCE_2014, CHART_24_BEFORE_2014].map(({ id, name }) => ({ card: id, name })),
+  { card: 'greyCard', name: 'plain grey card' },
+  ...listCards(db)
+    .filter((row) => row.archivedAt === null)
+    .map((row) => ({ card: `studio-${row.id}`, name: row.name })),
+];
+
+/** Keeps a card that the studio measured. */
+export function addCard(db: Db, input: NewCard, by: Pick<Actor, 'personId'>, at: number): ReferenceCardRow {
+  const { columns, rows, patches } = input;
+  if (columns * rows > 1 && Math.min(columns, rows) < 2) {
+    throw invalid({
+      rows: 'A card of one row cannot be placed by its corners: two rows and columns, or one patch alone.',
+    });
+  }
+  if (patches.length !== columns * rows) {
+    throw invalid({
+      patches: `${columns} by ${rows} are ${columns * rows} patches, and ${patches.length} were given.`,
+    });
+  }
+  if (cardNamed(db, input.name)) throw invalid({ name: 'There is a card of that name already.' });
+  const row = insertCard(db, { ...input, madeAt: at, madeBy: by.personId, archivedAt: null });
+  // What the reader of photos would refuse is refused here, and nothing is kept.
+  definitionOf(row);
+  return row;
+}
+
+/** Puts a card away, or takes it out again. It stays, for the readings that were made with it. */
+export function archiveCard(db: Db, cardId: number, archived: boolean, at: number): ReferenceCardRow {
+  const row = setCardArchived(db, cardId, archived ? at : null);
+  if (!row) throw notFound('reference card');
+  return row;
+}
+
+export function demandCard(db: Db, cardId: number): ReferenceCardRow {
+  const row = cardById(db, cardId);
+  if (!row) throw notFound('reference card');
+  return row;
+}
+
+/** Patches typed one a line, row by row: "white; 96.5 -0.4 1.2", or the three numbers alone. */
+export function typedPatches(
+  text: string,
+  conditions: Pick<ReferenceCardRow, 'illuminant' | 'observer'>,
+): NewCard['patches'] {
+  const lines = text.split('\n').map((line) => line.trim());
+  return lines
+    .filter((line) => line !== '')
+    .map((line, i) => {
+      const [, name = '', numbers = line] = /^([^;:\d]*[^;:\d\s.+−-][^;:]*)[;:]\s*(.+)$/.exec(line) ?? [];
+      try {
+        const { lab, hex } = typedColour({ text: numbers, conditions: conditionsOf(conditions), field: 'patches' });
+        if (hex !== null) throw new Refusal('invalidInput', 'a colour code is no measured patch');
+        return { name: name.trim() || `patch ${i + 1}`, l: lab.L, a: lab.a, b: lab.b };
+      } catch (error) {
+        if (error instanceof CalcError || error instanceof Refusal) {
+          throw invalid({ patches: `Line ${i + 1}, “${line.slice(0, 40)}”: ${error.message}.` });
+        }
+        throw error;
+      }
+    });
+}

@@ -1,0 +1,138 @@
+import type { App } from '../app.ts';
+import { D50_2, D65_2, type Lab } from '../calc/colour/reading.ts';
+import type { Region } from '../calc/colour/regions.ts';
+import { adaptLab } from '../calc/colour/spaces.ts';
+import type { Deps } from '../deps.ts';
+import { invalid } from '../errors.ts';
+import { readInput } from '../http/forms.ts';
+import { readMultipart } from '../http/upload.ts';
+import { actorOf } from '../people/guards.ts';
+import { storePhoto } from '../photos/store.ts';
+import { cardOf } from './cards.ts';
+import { readingResource } from './display.ts';
+import { demandMayKeep, keepPhotoReading, photoSubject } from './keepPhotoReading.ts';
+import { labResource } from './nearApi.ts';
+import { uprightSize } from './photoCopies.ts';
+import { patchMiddles, spotRadiusPx } from './photoPlaces.ts';
+import { type PhotoReading, readPhoto } from './photoReader.ts';
+import { goodsOf, type ShownReading, shownReading } from './photoReading.ts';
+import { notFoundInWords, warningInWords } from './photoWords.ts';
+import { PhotoReadingFields, PhotoReadingResource } from './schemas.ts';
+
+const shownResource = ({ lab, conditions, ...shown }: ShownReading) => ({
+  ...shown,
+  lab: labResource(lab),
+  labD65: labResource(adaptLab({ lab, from: conditions, to: D65_2, method: 'bradford' })),
+});
+const clusterResource = (lab: Lab, plusMinus: number) => shownResource(shownReading(lab, D50_2, plusMinus));
+
+function resourceOf({ widthPx, heightPx, reading }: PhotoReading, card: ReturnType<typeof cardOf>) {
+  const common = {
+    widthPx,
+    heightPx,
+    card: { card: card.id, name: card.name, columns: card.columns, rows: card.rows },
+    conditions: { illuminant: 'D50' as const, observer: '2' as const },
+  };
+  if (reading.outcome === 'cornersNeeded') {
+    return {
+      ...common,
+      outcome: reading.outcome,
+      reason: reading.reason,
+      message: notFoundInWords(reading.reason),
+      corners: null,
+      cornersFrom: null,
+      confidence: null,
+      turnedDeg: null,
+      residuals: null,
+      patches: [],
+      warnings: [],
+      regions: [],
+      goods: null,
+    };
+  }
+  const middles = patchMiddles(card, reading.corners);
+  const goods = goodsOf(reading);
+  return {
+    ...common,
+    outcome: reading.outcome,
+    reason: null,
+    message:
+      reading.cornersFrom === 'found' ? 'The card was found and read.' : 'The card was read at the given corners.',
+    corners: reading.corners.map(({ x, y }) => ({ x, y })),
+    cornersFrom: reading.cornersFrom,
+    confidence: reading.confidence,
+    turnedDeg: reading.turnedDeg,
+    residuals: {
+      heldOutMedian: reading.heldOutMedian,
+      heldOutP90: reading.heldOutP90,
+      uncorrectedMedian: reading.uncorrectedMedian,
+    },
+    patches: reading.patches.map((patch, i) => ({
+      ...patch,
+      known: labResource(patch.known),
+      uncorrected: labResource(patch.uncorrected),
+      middle: middles[i] ?? { x: 0, y: 0 },
+    })),
+    warnings: reading.warnings.map((w) => ({ ...w, message: warningInWords(w) })),
+    regions: reading.regions.map((r) => ({
+      ...shownResource(shownReading(r.lab, reading.conditions, r.plusMinus)),
+      labD65: labResource(r.labD65),
+      spread: r.spread,
+      clippedPct: r.clippedPct,
+      pixels: r.pixels,
+      clusters: r.clusters.map(({ lab, plusMinus, ...c }) => ({ ...c, ...clusterResource(lab, plusMinus) })),
+    })),
+    goods:
+      goods === null
+        ? null
+        : (({ places: _places, bands: _bands, ...rest }) => ({
+            ...shownResource(rest),
+            spread: rest.spread,
+            between: rest.between,
+          }))(goods),
+  };
+}
+
+export function photoApi(app: App, deps: Deps): void {
+  const { db } = deps;
+  app.post(
+    '/photo-readings',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags: ['Colour readings'],
+        summary: 'Read colours from a photo that also holds a reference card',
+        description: [
+          'multipart/form-data: one file `photo`; further fields are text, JSON where said. Places are in pixels of the upright photo as it came (turned by its own orientation mark), x to the right, y down, the centre of the first pixel (0, 0).',
+          '`card`: chart24Since2014 (the default), chart24Before2014, greyCard (with `greyL`, its L*), or studio-N of /reference-cards.',
+          '`corners` (JSON, optional): the middles of the four corner patches as [{"x":…,"y":…} × 4] or [[x,y] × 4]: upper left, upper right, lower right, lower left of the card as its maker draws it; in another order or turn they are put right by the colours. Of a plain grey card: the corners of its even area. Without corners the card is looked for; outcome `cornersNeeded` says why it was not found.',
+          '`regions` (JSON, optional): a list of {"kind":"spot","x":…,"y":…,"radiusPx":…} and {"kind":"area","outline":[[x,y],…]}, each with "clusters" none, auto or 3 to 6 for variegated goods.',
+          '`swatchId` or `lotId` (optional): keeps photo and reading there.',
+        ].join('\n\n'),
+        consumes: ['multipart/form-data'],
+        response: { 200: PhotoReadingResource },
+      },
+    },
+    async (request) => {
+      const { typed, files } = await readMultipart(request);
+      const file = files.find((f) => f.field === 'photo');
+      if (!file) throw invalid({ photo: 'Send one file named photo.' });
+      const asked = readInput(PhotoReadingFields, typed);
+      const by = actorOf(request);
+      const subject = photoSubject(deps, asked);
+      demandMayKeep(subject, by);
+      const card = cardOf(db, asked);
+      const photo = file.buffer;
+      const usualRadiusPx = spotRadiusPx(await uprightSize(photo));
+      const regions = asked.regions.map(
+        (r): Region => (r.kind === 'spot' ? { ...r, radiusPx: r.radiusPx ?? usualRadiusPx } : r),
+      );
+      const read = await readPhoto(photo, { card, corners: asked.corners ?? 'find', regions });
+      const resource = resourceOf(read, card);
+      if (!subject || read.reading.outcome !== 'read') return { ...resource, photoId: null, readings: [] };
+      const { id: photoId } = await storePhoto(deps, photo, by);
+      const rows = keepPhotoReading(deps, { subject: subject.subject, reading: read.reading, card, photoId }, by);
+      return { ...resource, photoId, readings: rows.map(readingResource) };
+    },
+  );
+}
