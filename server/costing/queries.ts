@@ -239,10 +239,13 @@ export interface LotForLine {
   /** Pieces of the line in this lot. */
   pieces: number | null;
   lineDryMassMg: number | null;
+  description: string;
+  linePieces: number | null;
+  linePriceMinor: number | null;
 }
 
 const servedLines = sql`select x.lot_id as "lotId", y.id as "orderLineId", z.id as "orderId", z.number as "orderNumber", c.id as "customerId",
-    c.name as "customerName", x.pieces, y.dry_mass_mg as "lineDryMassMg"
+    c.name as "customerName", x.pieces, y.dry_mass_mg as "lineDryMassMg", y.description, y.pieces as "linePieces", y.price_minor as "linePriceMinor"
   from lots l join lot_lines x on x.lot_id = l.id join order_lines y on y.id = x.order_line_id join orders z on z.id = y.order_id
     join customers c on c.id = z.customer_id`;
 

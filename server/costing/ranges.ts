@@ -21,3 +21,13 @@ export function usualRanges(todayOn: string): DayRange[] {
     { label: 'everything', from: '', to: '' },
   ];
 }
+
+/** The month of a studio day and the eleven before it. */
+export function lastTwelveMonths(todayOn: string): DayRange {
+  const today = DateTime.fromISO(todayOn, { zone: 'utc' });
+  return {
+    label: 'twelve months',
+    from: iso(today.startOf('month').minus({ months: 11 })),
+    to: iso(today.endOf('month')),
+  };
+}

@@ -281,3 +281,146 @@ export const ReconciliationResource = z
     ),
   })
   .meta({ id: 'Reconciliation' });
+
+// ── costs and quotes as JSON ──
+const byKind = z.object({ dye: money, auxiliary: money, goods: money, labour: money, overhead: money, other: money });
+const figures = {
+  byKind,
+  totalMinor: money,
+  estimateMinor: money,
+  dryMassMg: z.number().int(),
+  goodPieces: z.number().int(),
+  perKgMinor: z.number().nullable(),
+  perPieceMinor: z.number().nullable(),
+};
+export const CostGroupsResource = z
+  .object({
+    currency: z.string(),
+    by: z.enum(groupings),
+    lotCount: z.number().int(),
+    total: z.object(figures),
+    groups: z.array(
+      z.object({
+        key: z.string(),
+        label: z.string(),
+        ...figures,
+        lots: z.array(z.object({ lotId: jsonId, number: z.string(), sharePpm: z.number().int(), totalMinor: money })),
+      }),
+    ),
+  })
+  .meta({ id: 'CostGroups' });
+
+export const JobResource = z
+  .object({
+    ownMinor: money,
+    wastedMinor: money,
+    reworkMinor: money,
+    secondsValueMinor: money,
+    goodCount: z.number().int(),
+    startedCount: z.number().int(),
+    unitCostMinor: z.number().nullable(),
+    stockUnitCostMinor: z.number().nullable().meta({ description: 'without what was weighed and thrown away' }),
+    yieldPct: z.number().nullable(),
+    rightFirstTimePct: z.number().nullable(),
+    reworks: z.array(
+      z.object({
+        lotId: jsonId,
+        number: z.string(),
+        status: z.string(),
+        costMinor: money,
+        firstQuality: z.number().int(),
+        secondsValueMinor: money,
+      }),
+    ),
+  })
+  .meta({ id: 'LotJob' });
+
+const perKgByKind = z.object({
+  dye: z.number(),
+  auxiliary: z.number(),
+  goods: z.number(),
+  labour: z.number(),
+  overhead: z.number(),
+  other: z.number(),
+});
+export const ShadeCostResource = z
+  .object({
+    name: z.string(),
+    lots: z.array(
+      z.object({
+        lotId: jsonId,
+        number: z.string(),
+        finishedAt: z.number().int(),
+        dryMassMg: z.number().int(),
+        depthPpm: z.number().int(),
+        shadeCount: z.number().int(),
+        totalMinor: money,
+        perKg: z.number(),
+        perKgByKind,
+      }),
+    ),
+    change: z
+      .object({
+        earlierMinorPerKg: money,
+        laterMinorPerKg: money,
+        differenceMinor: money,
+        lines: z.array(
+          z.object({
+            kind: z.enum(costKinds),
+            label: z.string(),
+            unit: z.enum(['mg', 'ul', 's', 'piece']),
+            earlierQuantityPerKg: z.number(),
+            laterQuantityPerKg: z.number(),
+            priceEffectMinor: money,
+            quantityEffectMinor: money,
+          }),
+        ),
+      })
+      .nullable(),
+  })
+  .meta({ id: 'ShadeCost' });
+
+export const QuoteTermsQuery = z
+  .object({
+    basis: z.enum(['markup', 'margin']).meta({ description: 'markup is on the cost, margin of the price' }),
+    pct: z.coerce.number().min(0).max(999),
+    setUpMinor: z.coerce.number().int().min(0).default(0).meta({ description: 'for each lot' }),
+    minimumMinor: z.coerce.number().int().min(0).default(0).meta({ description: 'for each line' }),
+  })
+  .refine((q) => q.basis === 'markup' || q.pct < 100, { error: 'a margin is under 100 %', path: ['pct'] });
+
+export const QuoteResource = z
+  .object({
+    currency: z.string(),
+    totalMinor: money.nullable(),
+    lines: z.array(
+      z.object({
+        orderLineId: jsonId,
+        description: z.string(),
+        pieces: z.number().int().nullable(),
+        agreedMinor: money.nullable(),
+        costMinor: money,
+        setUpMinor: money,
+        lots: z.array(
+          z.object({
+            lotId: jsonId,
+            number: z.string(),
+            status: z.string(),
+            isActual: z.boolean(),
+            costMinor: money,
+            sharedBy: z.enum(['mass', 'pieces', 'equally']).nullable(),
+          }),
+        ),
+        price: z
+          .object({
+            lineMinor: money,
+            pieceMinor: money.nullable(),
+            byMinimum: z.boolean(),
+            markupPct: z.number().nullable(),
+            marginPct: z.number().nullable(),
+          })
+          .nullable(),
+      }),
+    ),
+  })
+  .meta({ id: 'Quote' });

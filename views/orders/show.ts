@@ -148,7 +148,7 @@ export const orderPage = (props: OrderShowProps): Html => {
     title: html`Order ${order.number}`,
     crumb: { href: '/orders', label: 'Orders' },
     lead: html`for <a href="/customers/${customer.id}">${customer.name}</a>`,
-    actions: props.mayWork && html`<a class="button" href="/orders/${order.id}/edit">Change the order</a>`,
+    actions: html`<a class="button" href="/orders/${order.id}/quote">Quote</a>${props.mayWork && html`<a class="button" href="/orders/${order.id}/edit">Change the order</a>`}`,
   })}
 ${formNotice(props.form)}
 <section class="panel order-summary"><h2 class="visually-hidden">Where it stands</h2><dl class="facts">
