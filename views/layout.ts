@@ -11,6 +11,7 @@ export type Section =
   | 'dyes'
   | 'auxiliaries'
   | 'stock'
+  | 'costing'
   | 'history'
   | 'settings'
   | 'none';
@@ -68,6 +69,7 @@ const NAV: { group: string; items: NavItem[] }[] = [
   {
     group: 'Books',
     items: [
+      { section: 'costing', href: '/costing', label: 'Costing' },
       { section: 'history', href: '/history', label: 'Batch history' },
       { section: 'settings', href: '/settings', label: 'Settings' },
     ],
@@ -102,7 +104,7 @@ export function page(props: PageProps): Html {
 <meta name="htmx-config" content='{"noSwap":[204,304,"5xx"],"defaultTimeout":120000}'>
 <title>${props.title} · ${s.studioName}</title>
 <link rel="icon" href="/static/mark.svg" type="image/svg+xml">
-${['base', 'kit', 'swatches', 'lots', 'bench', 'bench', 'shelf', 'books', 'colour'].map(
+${['base', 'kit', 'swatches', 'lots', 'bench', 'shelf', 'books', 'colour', 'matching'].map(
   (name) => html`<link rel="stylesheet" href="/static/${name}.css">
 `,
 )}

@@ -55,6 +55,7 @@ import {
   openLineChoices,
   orderLineForPlan,
   outcomeOf,
+  recentShades,
   stockLotIdsUsed,
   swatchesOfLot,
   swatchForPlan,
@@ -131,10 +132,13 @@ export function pages(app: App, deps: Deps): void {
     return {
       title: 'Plan a lot',
       section: 'lots',
+      scripts: ['plan.js'],
       body: planPage({
         form,
         from,
         colourRowCount: rows,
+        recentShades: recentShades(db),
+        depths: Object.fromEntries(colourChoices(db).map((c) => [c.revisionId, pct(c.totalDepthPpm)])),
         fibres: fibreChoices(db).map((f) => ({ value: String(f.id), label: f.name, group: f.class })),
         methods: methodChoices(db).map((m) => ({ value: String(m.id), label: m.name })),
         recipes: choices,
@@ -289,7 +293,8 @@ export function pages(app: App, deps: Deps): void {
   app.post('/lots', { config: { may: 'work' } }, async (request, reply) =>
     submitForm(request, reply, {
       schema: z.record(z.string(), z.string()),
-      save: (typed) => `/lots/${planLot(deps, planInputOfForm(typed), actorOf(request)).id}`,
+      save: (typed) =>
+        `/lots/${planLot(deps, planInputOfForm(typed), actorOf(request)).id}${typed['goOn'] === 'bench' ? '/bench' : ''}`,
       again: (form) => planRendering(form, attempt(() => previewPlan(deps, planInputOfForm(form.typed))).value),
     }),
   );

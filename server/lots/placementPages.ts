@@ -78,7 +78,10 @@ export function placementMarkup(e: LogLine, log: readonly LogLine[], colours: re
 /** The drawing as the page sends it; unreadable text is told to its sender, not thrown. */
 export function typedDrawing(text: string): Drawing {
   const parsed = Drawing.safeParse(parsedOrNull(text));
-  if (!parsed.success) throw invalid({ drawing: parsed.error.issues[0]?.message ?? 'The drawing cannot be read.' });
+  if (!parsed.success) {
+    const said = parsed.error.issues.find((issue) => issue.code === 'custom');
+    throw invalid({ drawing: said?.message ?? 'The drawing cannot be read.' });
+  }
   return parsed.data;
 }
 

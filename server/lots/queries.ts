@@ -98,6 +98,13 @@ export const colourChoices = (
     from recipes r join recipe_revisions v on v.recipe_id = r.id and v.number = (select max(number) from recipe_revisions m where m.recipe_id = r.id)
     where r.archived_at is null order by r.name collate nocase`);
 
+/** The shades that were planned last, each once, in the revision that a plan would choose now. */
+export const recentShades = (db: Db): { revisionId: number; name: string }[] =>
+  db.all(sql`select v.id as "revisionId", r.name
+    from recipes r join recipe_revisions v on v.recipe_id = r.id and v.number = (select max(number) from recipe_revisions m where m.recipe_id = r.id)
+    left join (select rv.recipe_id, max(c.id) as last from lot_colours c join recipe_revisions rv on rv.id = c.revision_id group by rv.recipe_id) u on u.recipe_id = r.id
+    where r.archived_at is null order by coalesce(u.last, 0) desc, v.id desc limit 10`);
+
 // ── writing a plan ──
 
 /** The next dye-lot number of a year: '26-0143'. */

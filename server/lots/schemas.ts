@@ -127,7 +127,13 @@ export function planInputOfForm(typed: Readonly<Record<string, string>>): PlanIn
   if (colours.length > 1) {
     if (!typed['coverage']) errors['coverage'] = 'Several colours: say how they lie on the piece.';
     colours.forEach((c, i) => {
-      if (c && c.share === null && typed['coverage'] === 'eachOverItsShare')
+      // All left empty: equal parts. Some of them: nobody can know what is meant by the rest.
+      if (
+        c &&
+        c.share === null &&
+        typed['coverage'] === 'eachOverItsShare' &&
+        colours.some((x) => x && x.share !== null)
+      )
         errors[`share.${rows[i]?.row ?? i}`] = 'What part of the piece does it cover?';
     });
   }

@@ -11,6 +11,10 @@ export interface PlanPageProps {
   orderLines: readonly Option[];
   goodsContainers: readonly Option[];
   colourRowCount: number;
+  /** Shades that were planned of late, newest first. */
+  recentShades: readonly { revisionId: number; name: string }[];
+  /** A recipe's own depth as the field takes it, by revision: what the depth is until somebody says another. */
+  depths: Readonly<Record<number, string>>;
   /** Where the plan came from, in words: a swatch, an order line, an earlier lot. */
   from: Value;
   weighUp: Html;
@@ -20,7 +24,7 @@ const colourRow = (p: PlanPageProps, i: number): Html => html`<div class="colour
   <input type="hidden" name="swatchId.${i}" value="${p.form.typed[`swatchId.${i}`] ?? ''}">
   ${selectField({ name: `revisionId.${i}`, label: 'Recipe', form: p.form, options: p.recipes, none: 'choose a shade' })}
   ${field({ name: `depth.${i}`, label: 'Depth', form: p.form, unit: '% owg', inputmode: 'decimal' })}
-  <div class="when-many">${field({ name: `share.${i}`, label: 'Share of the piece', form: p.form, unit: '%', inputmode: 'decimal' })}</div>
+  <div class="when-many">${field({ name: `share.${i}`, label: 'Share of the piece', form: p.form, unit: '%', inputmode: 'decimal', placeholder: 'equal parts' })}</div>
   ${field({ name: `placement.${i}`, label: 'Placement', form: p.form, placeholder: 'left third, on the folds' })}
 </div>`;
 
@@ -75,7 +79,7 @@ const massFields = ({ form }: PlanPageProps): Html => html`
 export const planPage = (
   p: PlanPageProps,
 ): Html => html`${pageHead({ title: 'Plan a lot', crumb: { href: '/lots', label: 'Production log' }, lead: p.from })}
-<form method="post" action="/lots" class="plan" novalidate hx-post="/lots/plan" hx-trigger="load, input delay:350ms, change" hx-target="#${ids.weighUp}" hx-swap="outerHTML">
+<form method="post" action="/lots" class="plan" data-depths="${JSON.stringify(p.depths)}" novalidate hx-post="/lots/plan" hx-trigger="load, input delay:350ms, change" hx-target="#${ids.weighUp}" hx-swap="outerHTML">
   <div class="plan-form stack">${formNotice(p.form)}
   <input type="hidden" name="repeatsLotId" value="${p.form.typed['repeatsLotId'] ?? ''}">
   <fieldset class="panel"><legend>1 · Goods</legend><div class="stack">
@@ -101,6 +105,7 @@ export const planPage = (
   </div></fieldset>
   <fieldset class="panel"><legend>2 · Colours</legend>
     <div id="${ids.colourRows}" class="colour-rows">${Array.from({ length: p.colourRowCount }, (_, i) => colourRow(p, i))}</div>
+    ${p.recentShades.length > 0 && html`<div class="shade-taps" role="group" aria-label="Add a shade of late with one tap"><span class="fine">One tap adds a shade of late</span><div class="taps">${p.recentShades.map((s) => html`<button type="button" class="quiet" data-shade="${s.revisionId}">${s.name}</button>`)}</div></div>`}
     <p><button type="button" class="quiet" data-add-row="${ids.colourRows}">Add a colour</button></p>
     <div class="when-many">${choice({
       name: 'coverage',
@@ -132,7 +137,7 @@ export const planPage = (
     })}
   </div></details></fieldset>
   ${fieldError('stock', p.form)}
-  <button class="primary big">Plan this lot</button>
+  <div class="taps"><button class="primary big">Plan this lot</button><button class="big" name="goOn" value="bench">Plan it and go to the bench</button></div>
   </div>
   <div class="plan-aside">${p.weighUp}</div>
 </form>`;
