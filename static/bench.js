@@ -131,6 +131,12 @@ function render({ moveOn = false } = {}) {
   for (const input of want.querySelectorAll('input[name=clientId]'))
     if (used.has(input.value)) input.setAttribute('value', freshId());
   swap(benchElement(), want);
+  // A form into which somebody types already again was left alone: it is free for the next entry all the same.
+  for (const input of benchElement().querySelectorAll('input[name=clientId]')) {
+    if (!used.has(input.value) || input.value === awaited) continue;
+    input.value = freshId();
+    for (const button of input.form.querySelectorAll('button')) button.disabled = false;
+  }
   tick();
   showUnsent();
 }
@@ -139,6 +145,12 @@ const unsent = document.createElement('section');
 unsent.id = 'unsent';
 unsent.className = 'unsent';
 unsent.setAttribute('aria-label', 'Not yet sent');
+// One element for good: a screen reader tells what changes in it, not that it is there.
+const unsentState = document.createElement('p');
+unsentState.className = 'unsent-state';
+unsentState.setAttribute('role', 'status');
+const unsentRest = document.createElement('div');
+unsent.append(unsentState, unsentRest);
 first.before(unsent);
 let shownUnsent = '';
 
@@ -149,7 +161,7 @@ function showUnsent() {
     'is-refused',
     shown.some((e) => e.state === 'refused'),
   );
-  const nodes = unsentPanel({
+  const { state, nodes, quiet } = unsentPanel({
     bench: benchElement(),
     queue: shown,
     others,
@@ -161,13 +173,15 @@ function showUnsent() {
     kept,
     open: unsent.querySelector('.unsent-details')?.open ?? false,
   });
+  unsent.classList.toggle('is-quiet', quiet);
+  if (unsentState.textContent !== state) unsentState.textContent = state;
   const text = nodes
     .map((n) => n.outerHTML.replace('<details class="unsent-details" open="">', '<details class="unsent-details">'))
     .join('');
   // Left alone when nothing changed, so that an opened question stays open.
   if (text === shownUnsent) return;
   shownUnsent = text;
-  unsent.replaceChildren(...nodes);
+  unsentRest.replaceChildren(...nodes);
 }
 
 async function readQueue() {
@@ -214,7 +228,7 @@ const ACTION = /^\/lots\/\d+\/(?!outcome|abandonment)/;
 const FOREGROUND_MS = 2500;
 /** Where one tap is all (Start, which becomes End under the same finger), a second so soon is the first one's shake. */
 const DOUBLE_TAP_MS = 600;
-let lastTapAt = Number.NEGATIVE_INFINITY;
+let lastTap = { on: null, at: 0 };
 
 document.addEventListener('submit', async (event) => {
   const form = event.target;
@@ -223,12 +237,15 @@ document.addEventListener('submit', async (event) => {
   const data = new FormData(form, event.submitter);
   const clientId = String(data.get('clientId') ?? '') || freshId();
   const oneTap = form.querySelector('input:not([type=hidden]), textarea') === null;
-  if (used.has(clientId) || (oneTap && event.timeStamp - lastTapAt < DOUBLE_TAP_MS)) return;
-  lastTapAt = oneTap ? event.timeStamp : lastTapAt;
+  const shaken = oneTap && event.submitter === lastTap.on && event.timeStamp - lastTap.at < DOUBLE_TAP_MS;
+  if (used.has(clientId) || shaken) return;
+  lastTap = { on: event.submitter, at: event.timeStamp };
   used.add(clientId);
   const at = now();
   const wasReading = document.activeElement?.id === 'reading';
+  const words = wordsOfEntry(form, event.submitter, data);
   markSent(form);
+  form.reset();
   for (const button of form.querySelectorAll('button')) button.disabled = true;
   if (queue.length === 0 && connection !== 'away') awaited = clientId;
   await outbox.keep({
@@ -239,7 +256,7 @@ document.addEventListener('submit', async (event) => {
     personName: server.personName,
     url: new URL(form.action).pathname,
     at,
-    words: wordsOfEntry(form, event.submitter, data),
+    words,
     fields: [...data].filter(([name]) => name !== 'clientId'),
   });
   chosen = null;
@@ -279,8 +296,7 @@ document.addEventListener('click', (event) => {
   }
   if (event.target.closest?.('a[href$="/outcome"]') && queue.length > 0) {
     event.preventDefault();
-    unsent.querySelector('[role=status]').textContent =
-      `Not yet: ${queue.length} ${queue.length === 1 ? 'entry is' : 'entries are'} not sent, and a finished lot takes none.`;
+    unsentState.textContent = `Not yet: ${queue.length} ${queue.length === 1 ? 'entry is' : 'entries are'} not sent, and a finished lot takes none.`;
     shownUnsent = '';
     unsent.scrollIntoView({ block: 'start' });
   }

@@ -350,7 +350,7 @@ const nothingNext = (panels) => {
   return el('p', `notice ${open ? 'warn' : 'good'} all-weighed`, words);
 };
 
-/** The list of what is not sent, above the bench. */
+/** What is not sent, above the bench: its state in a sentence, and the rest. */
 export function unsentPanel({ bench, queue, others, connection, since, signedOut, reopens, storage, kept, open }) {
   const clock = clockOf(bench.dataset.zone);
   const n = queue.length;
@@ -366,15 +366,14 @@ export function unsentPanel({ bench, queue, others, connection, since, signedOut
         ? `No connection since ${clock(since)}. ${n === 0 ? 'What you do is kept on this device and goes out by itself.' : `${things} not sent, kept on this device; ${n === 1 ? 'it goes' : 'they go'} out by ${n === 1 ? 'itself' : 'themselves'}.`}`
         : n > 0
           ? `Sending ${things} …`
-          : 'Connected: every entry is saved as it is made.';
+          : 'Connected.';
   const how = reopens
     ? 'Goes on without network, and opens again on this device even after it was closed.'
     : storage === 'memory'
       ? 'Goes on without network as long as this page stays open; what it could not send is lost when it is closed.'
       : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';
-  const status = el('p', 'unsent-state', state);
-  status.setAttribute('role', 'status');
-  const nodes = [status];
+  const nodes = [];
+  const quiet = n === 0 && connection !== 'away' && !signedOut;
   if (signedOut) {
     const link = el('a', 'button', 'Sign in');
     link.href = `/sign-in?to=${encodeURIComponent(location.pathname)}`;
@@ -399,7 +398,8 @@ export function unsentPanel({ bench, queue, others, connection, since, signedOut
     nodes.push(p);
   }
   if (reopens !== null) nodes.push(el('p', 'fine', how));
-  return nodes;
+  // Where nothing is amiss it is one quiet line: the next thing to weigh should fill the screen.
+  return { state, nodes, quiet };
 }
 
 function unsentEntry(entry, clock) {
