@@ -107,11 +107,10 @@ const permittedOnly = (names: readonly string[]): Buffer =>
     ),
   );
 
+/** Loaded only where a certificate is made. It signs with the runtime's own crypto. */
 const x509 = async () => {
   await import('reflect-metadata');
-  const library = await import('@peculiar/x509');
-  library.cryptoProvider.set(webcrypto);
-  return library;
+  return import('@peculiar/x509');
 };
 
 const freshKeys = () => webcrypto.subtle.generateKey(KEY, true, ['sign', 'verify']);
@@ -141,7 +140,7 @@ async function makeAuthority(dataDir: string, names: readonly string[], nowMs: n
       new BasicConstraintsExtension(true, 0, true),
       new KeyUsagesExtension(KeyUsageFlags.keyCertSign | KeyUsageFlags.cRLSign, true),
       await lib.SubjectKeyIdentifierExtension.create(keys.publicKey),
-      new lib.Extension('2.5.29.30', true, permittedOnly([...LOCAL_DOMAINS, ...own])),
+      new lib.Extension('2.5.29.30', true, Uint8Array.from(permittedOnly([...LOCAL_DOMAINS, ...own]))),
     ],
   });
   write(dataDir, 'authority.key', keyPem(keys.privateKey));
