@@ -43,8 +43,8 @@ function startForm(form) {
     send(last);
   });
   // A page shown again from the browser's memory is not sending any more.
-  addEventListener('pageshow', () => {
-    sending.textContent = '';
+  addEventListener('pageshow', (event) => {
+    if (event.persisted) sending.textContent = '';
   });
 }
 

@@ -104,7 +104,10 @@ export function demandCard(db: Db, cardId: number): ReferenceCardRow {
   return row;
 }
 
-/** Patches typed one a line, row by row: "white; 96.5 -0.4 1.2", or the three numbers alone. */
+/** A name, if any, and the three numbers that end the line. */
+const NAMED_NUMBERS = /^(.*?)((?:[-+−]?[\d.,]+[\s;,]+){2}[-+−]?[\d.,]+)$/;
+
+/** Patches typed one a line, row by row: "white 96.5 -0.4 1.2", or the three numbers alone. */
 export function typedPatches(
   text: string,
   conditions: Pick<ReferenceCardRow, 'illuminant' | 'observer'>,
@@ -113,11 +116,11 @@ export function typedPatches(
   return lines
     .filter((line) => line !== '')
     .map((line, i) => {
-      const [, name = '', numbers = line] = /^([^;:\d]*[^;:\d\s.+−-][^;:]*)[;:]\s*(.+)$/.exec(line) ?? [];
+      const [, name = '', numbers = line] = NAMED_NUMBERS.exec(line) ?? [];
       try {
         const { lab, hex } = typedColour({ text: numbers, conditions: conditionsOf(conditions), field: 'patches' });
         if (hex !== null) throw new Refusal('invalidInput', 'a colour code is no measured patch');
-        return { name: name.trim() || `patch ${i + 1}`, l: lab.L, a: lab.a, b: lab.b };
+        return { name: name.replace(/[\s;:]+$/, '') || `patch ${i + 1}`, l: lab.L, a: lab.a, b: lab.b };
       } catch (error) {
         if (error instanceof CalcError || error instanceof Refusal) {
           throw invalid({ patches: `Line ${i + 1}, “${line.slice(0, 40)}”: ${error.message}.` });

@@ -43,7 +43,7 @@ export function notFoundInWords(reason: NotReadReason): string {
     case 'noGrid':
       return 'No card was found in this photo. If there is one, drag the four rings onto the middles of its corner patches; if not, take the photo again with the card flat beside the goods.';
     case 'otherColours':
-      return 'There are patches in rows, but not in this card’s colours. Choose the card that it is, or drag the four rings onto the middles of its corner patches.';
+      return 'This card was not found: what stands in rows here has other colours. Choose the card that it is; if it is this one, drag the four rings onto the middles of its corner patches.';
     case 'cutOff':
       return 'Part of the card lies outside the photo. Take it again with the whole card in it.';
     case 'ambiguous':

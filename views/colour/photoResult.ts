@@ -113,7 +113,7 @@ export const photoResult = (p: PhotoResultProps): Html => {
     .map((patch) => (patch.off ? 1 : 0))
     .join(
       ',',
-    )}" data-say="${p.goods ? `${p.goods.name}, plus or minus ${p.goods.plusMinus.toFixed(1)}.` : 'The card was read. Tap the goods in the photo.'}">
+    )}" data-say="${p.goods ? `${p.goods.name}, ± ${p.goods.plusMinus.toFixed(1)}` : 'The card was read. Tap the goods in the photo.'}">
   ${copy}${p.goods ? goodsPart(p, p.goods) : html`<section class="panel read-goods"><h2>The card was read</h2><p>Now tap the goods in the photo, or draw round an area of them.</p></section>`}
   ${p.warnings.length > 0 && html`<ul class="read-warnings">${p.warnings.map((w) => html`<li class="notice ${w.bad ? 'bad' : w.note ? '' : 'warn'}"><p>${w.words}</p></li>`)}</ul>`}
   ${patchList(p)}</div>`;

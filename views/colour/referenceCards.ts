@@ -89,7 +89,7 @@ export const cardForm = (p: { form: FormState }): Html => html`${pageHead({
     form: p.form,
     rows: 10,
     required: true,
-    hint: 'One line for each patch, row by row from the upper left: L* a* b*, with a name before it if you like. “white; 96.5 -0.4 1.2”',
+    hint: 'One line for each patch, row by row from the upper left: L* a* b*, with a name before it if you like. “white 96.5 -0.4 1.2”',
   })}
   ${field({ name: 'note', label: 'Note', form: p.form, placeholder: 'measured 3 May, mean of three', size: 'wide' })}
   <p><button class="primary">Keep the card</button></p></form>`;
