@@ -42,16 +42,22 @@ export async function readMultipart(request: FastifyRequest): Promise<Upload> {
   if (!request.isMultipart()) return { typed: typedBody(request.body), files: [] };
   const words: Record<string, unknown> = {};
   const files: UploadedFile[] = [];
-  for await (const part of request.parts({ throwFileSizeLimit: false } as Parameters<typeof request.parts>[0])) {
-    if (part.type === 'field') {
-      words[part.fieldname] = part.value;
-      continue;
+  try {
+    for await (const part of request.parts({ throwFileSizeLimit: false } as Parameters<typeof request.parts>[0])) {
+      if (part.type === 'field') {
+        words[part.fieldname] = part.value;
+        continue;
+      }
+      const content = await part.toBuffer();
+      const { truncated } = part.file;
+      if (part.filename || content.length > 0) {
+        files.push(new UploadedFile(part.fieldname, part.filename, truncated ? null : content));
+      }
     }
-    const content = await part.toBuffer();
-    const { truncated } = part.file;
-    if (part.filename || content.length > 0) {
-      files.push(new UploadedFile(part.fieldname, part.filename, truncated ? null : content));
-    }
+  } catch (error) {
+    // The parser of forms throws plain errors for what is no form (no boundary, cut off in the middle).
+    if ((error as { statusCode?: number }).statusCode !== undefined) throw error;
+    throw new Refusal('unreadableRequest', 'The form did not arrive whole. Send it again.');
   }
   const typed = typedBody(words);
   request.body = typed;

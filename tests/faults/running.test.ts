@@ -280,3 +280,23 @@ test('a photo whose row cannot be written leaves no half picture under a good na
   expect(files.filter((name) => name.endsWith('.part'))).toEqual([]);
   expect(files.filter((name) => name.endsWith('.webp'))).toHaveLength(2);
 });
+
+test.each([
+  ['no boundary', 'multipart/form-data', '--x\r\n\r\n'],
+  [
+    'cut off',
+    'multipart/form-data; boundary=x',
+    '--x\r\ncontent-disposition: form-data; name="photo"; filename="a.jpg"\r\n\r\nhalf',
+  ],
+  ['nothing', 'multipart/form-data; boundary=x', ''],
+])('a form that did not arrive whole (%s) is refused as such', async (_name, type, payload) => {
+  const studio = await freshStudio();
+  const answer = await studio.app.inject({
+    method: 'POST',
+    url: '/api/v1/photos',
+    headers: { authorization: `Bearer ${studio.api.token}`, 'content-type': type },
+    payload,
+  });
+  expect(answer.statusCode).toBeGreaterThanOrEqual(400);
+  expect(answer.statusCode).toBeLessThan(500);
+});
