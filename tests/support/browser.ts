@@ -54,11 +54,11 @@ export const browserDecision = (
 const NO_BROWSER =
   'No Chromium was found. Install it (Debian: apt-get install chromium) or say where it is with CHROMIUM_PATH.';
 
-export const launchBrowser = (path: string): Promise<Browser> =>
+export const launchBrowser = (path: string, more: readonly string[] = []): Promise<Browser> =>
   chromium.launch({
     executablePath: path,
     // The sandbox needs user namespaces, which a container's root has not; only our own loopback pages are opened.
-    args: ['--no-sandbox', '--disable-gpu', '--disable-background-networking'],
+    args: ['--no-sandbox', '--disable-gpu', '--disable-background-networking', ...more],
   });
 
 /** A block of tests in a real browser, launched once for the block and handed to it. */
@@ -110,12 +110,13 @@ export interface RunningApp {
 export const OWNER = { name: 'Inês', passphrase: 'four unrelated words' } as const;
 
 /** The app on a free loopback port over a database file of its own, with the real clock. Set up unless told not to. */
-export async function startApp(options: { setUp?: boolean } = {}): Promise<RunningApp> {
+export async function startApp(options: { setUp?: boolean; now?: () => number } = {}): Promise<RunningApp> {
   const dataDir = freshDataDir();
   const config = readConfig({ DATA_DIR: dataDir, HOST: '127.0.0.1', LOG_LEVEL: 'error', TZ: 'Europe/Lisbon' });
   const open = openDatabase(join(dataDir, 'studio.sqlite'));
   await applyMigrations(open, join(config.packageRoot, 'migrations'));
-  const deps: Deps = { config, ...open, now: Date.now, newId: randomUUID, firstRunCode: '314159' };
+  const now = options.now ?? Date.now;
+  const deps: Deps = { config, ...open, now, newId: randomUUID, firstRunCode: '314159' };
   let owner: Actor | null = null;
   if (options.setUp !== false) {
     const personId = await setUpStudio(

@@ -86,8 +86,8 @@ export function makeIceWorld({ deps, owner }: Pick<TestStudio, 'deps' | 'owner'>
         [yellow, 200_000],
       ]),
       mixed('Lichen', [
-        [yellow, 900_000],
-        [blue, 100_000],
+        [yellow, 800_000],
+        [blue, 200_000],
       ]),
     ],
   };

@@ -280,7 +280,8 @@ const voidForm = (p: BenchProps, entryId: number, label: string, words: string):
 const timer = (s: BenchStepView, p: BenchProps): Html | string => {
   if (s.state === 'running' || s.state === 'overdue') {
     const left = s.remainingS ?? 0;
-    return html`<span class="timer ${s.state}" data-ends-at="${s.expectedEndAt ?? ''}" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>`;
+    // When its planned time is up, also once that is past; the schedule’s own end of an overdue step is never before now.
+    return html`<span class="timer ${s.state}" data-ends-at="${s.remainingS === null ? '' : Math.round(p.nowAt + left * 1000)}" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>`;
   }
   if (s.state === 'done')
     return html`<span class="fine">${clock(p.show, s.startedAt ?? 0)} to ${clock(p.show, s.endedAt ?? 0)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
