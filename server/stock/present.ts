@@ -8,6 +8,7 @@ export const stockLotResource = ({
   itemCode: _itemCode,
   sourceCode: _sourceCode,
   shownHex: _shownHex,
+  dyeClass: _dyeClass,
   ...row
 }: StockLotOverview) => ({ ...row, stockLotId: id, valueMinor: row.closedAt === null ? stockValueMinor(row) : 0 });
 

@@ -62,11 +62,13 @@ export interface StockLotOverview extends StockLotRow {
   itemCode: string;
   /** Colour of the dye's chip; null of anything else. */
   shownHex: string | null;
+  /** Class of the dye; null of anything else. */
+  dyeClass: string | null;
   onHandQuantity: number;
   sourceCode: string | null;
 }
 
-const overview = sql`select s.*, coalesce(d.name, a.name, f.name) as item_name, coalesce(d.code, a.code, '') as item_code, d.shown_hex as shown_hex,
+const overview = sql`select s.*, coalesce(d.name, a.name, f.name) as item_name, coalesce(d.code, a.code, '') as item_code, d.shown_hex as shown_hex, d.class as dye_class,
     (select code from stock_lots p where p.id = s.source_stock_lot_id) as source_code,
     (select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = s.id) as on_hand_quantity
   from stock_lots s left join dyes d on d.id = s.dye_id left join auxiliaries a on a.id = s.auxiliary_id left join fibres f on f.id = s.fibre_id`;
@@ -391,3 +393,58 @@ export const makingOfSolution = (db: Db, stockLotId: number): { massMg: number; 
     { massMg: number; volumeUl: number } | undefined
   >(sql`select -sum(p.quantity) as "massMg", s.received_quantity as "volumeUl"
     from stock_lots s join stock_ledger p on p.solution_id = s.id where s.id = ${stockLotId} group by s.id`);
+
+// ── what to buy ──
+export interface ItemStock {
+  kind: StockLotRow['kind'];
+  itemId: number;
+  name: string;
+  code: string;
+  shownHex: string | null;
+  unit: StockLotRow['unit'];
+  /** As bought, open and not recalled; solutions beside it, as the powder in them. */
+  onHandQuantity: number;
+  inSolutionQuantity: number;
+  /** Issued and wasted since the window began, less what was taken back: from jars to lots and solutions. */
+  usedQuantity: number;
+  firstReceivedAt: number;
+  /** What lots that are planned or on the bench still want and has not been weighed, as powder. */
+  plannedQuantity: number;
+  lastStockLotId: number;
+  lastQuantity: number;
+  lastPriceMinor: number;
+  lastFreightMinor: number;
+  lastSupplier: string;
+}
+
+/** Every item that was ever received and is not put away, with its use since an instant. Counted in the unit of its
+ *  containers as bought. */
+export const itemStocks = (db: Db, since: number): ItemStock[] =>
+  db.all<ItemStock>(sql`with
+    bought as (select s.*, coalesce(s.dye_id, s.auxiliary_id, s.fibre_id) as item_id from stock_lots s where s.source_stock_lot_id is null),
+    held as (select b.kind, b.item_id, sum(e.quantity) as quantity from bought b join stock_ledger e on e.stock_lot_id = b.id
+      where b.closed_at is null and b.recalled_at is null group by b.kind, b.item_id),
+    dissolved as (select s.kind, coalesce(s.dye_id, s.auxiliary_id) as item_id, sum(e.quantity * s.conc_ppm / 1e6) as quantity
+      from stock_lots s join stock_ledger e on e.stock_lot_id = s.id
+      where s.source_stock_lot_id is not null and s.closed_at is null and s.recalled_at is null group by 1, 2),
+    used as (select b.kind, b.item_id, -sum(e.quantity) as quantity from bought b join stock_ledger e on e.stock_lot_id = b.id
+      where e.at >= ${since} and e.kind in ('issue', 'waste', 'reversal') group by b.kind, b.item_id),
+    first as (select b.kind, b.item_id, min(e.at) as at from bought b join stock_ledger e on e.stock_lot_id = b.id and e.kind = 'receipt' group by b.kind, b.item_id),
+    last as (select b.*, row_number() over (partition by b.kind, b.item_id order by b.received_on desc, b.id desc) as nth from bought b),
+    wanted as (select c.kind, coalesce(c.dye_id, c.auxiliary_id) as item_id,
+        sum(coalesce(c.planned_mass_mg, case when c.conc_ppm is null then c.planned_volume_ul else c.planned_volume_ul * c.conc_ppm / 1e6 end)) as quantity
+      from lots l join lot_components c on c.lot_id = l.id
+      where l.status in ('planned', 'onBench') and not exists (select 1 from weighings w where w.component_id = c.id
+        and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard'))) group by 1, 2
+      union all select 'fibre', s.fibre_id, sum(l.dry_mass_mg) from lots l join stock_lots s on s.id = l.goods_stock_lot_id
+        where l.status in ('planned', 'onBench') group by s.fibre_id)
+    select n.kind, n.item_id as "itemId", coalesce(d.name, a.name, f.name) as name, coalesce(d.code, a.code, '') as code, d.shown_hex as "shownHex", n.unit,
+      coalesce(h.quantity, 0) as "onHandQuantity", cast(round(coalesce(x.quantity, 0)) as integer) as "inSolutionQuantity", coalesce(u.quantity, 0) as "usedQuantity",
+      first.at as "firstReceivedAt", cast(round(coalesce(w.quantity, 0)) as integer) as "plannedQuantity", n.id as "lastStockLotId", n.received_quantity as "lastQuantity",
+      n.price_minor as "lastPriceMinor", n.freight_minor as "lastFreightMinor", n.supplier as "lastSupplier"
+    from last n join first on first.kind = n.kind and first.item_id = n.item_id
+      left join held h on h.kind = n.kind and h.item_id = n.item_id left join dissolved x on x.kind = n.kind and x.item_id = n.item_id
+      left join used u on u.kind = n.kind and u.item_id = n.item_id left join wanted w on w.kind = n.kind and w.item_id = n.item_id
+      left join dyes d on d.id = n.dye_id left join auxiliaries a on a.id = n.auxiliary_id left join fibres f on f.id = n.fibre_id
+    where n.nth = 1 and coalesce(d.archived_at, a.archived_at, f.archived_at) is null
+    order by n.kind desc, name`);

@@ -1,2 +1,15 @@
-export { api } from './api.ts';
-export { pages } from './pages.ts';
+import type { App } from '../app.ts';
+import type { Deps } from '../deps.ts';
+import * as containers from './api.ts';
+import * as containerPages from './pages.ts';
+import * as shopping from './shoppingPages.ts';
+
+export function pages(app: App, deps: Deps): void {
+  shopping.pages(app, deps);
+  containerPages.pages(app, deps);
+}
+
+export function api(app: App, deps: Deps): void {
+  shopping.api(app, deps);
+  containers.api(app, deps);
+}

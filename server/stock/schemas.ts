@@ -407,3 +407,37 @@ export const LedgerPage = z.object({
   before: z.coerce.number().int().positive().optional().meta({ description: 'entries below this id' }),
   limit: z.coerce.number().int().min(1).max(500).default(100),
 });
+
+const wholeDays = (least: number) =>
+  z.coerce
+    .number({ error: 'A number of days.' })
+    .int('Whole days.')
+    .min(least, `At least ${least}.`)
+    .max(730, 'At most two years.');
+/** Days by which use becomes a shopping list. */
+export const ShoppingRule = z.object({
+  windowDays: wholeDays(7),
+  leadTimeDays: wholeDays(0),
+  safetyDays: wholeDays(0),
+  coverDays: wholeDays(0),
+});
+export const ShoppingResource = z
+  .object({
+    kind: stockKind,
+    itemId: jsonId,
+    name: z.string(),
+    code: z.string(),
+    unit: z.enum(['mg', 'ul']),
+    onHandQuantity: z.number().int(),
+    inSolutionQuantity: z.number().int(),
+    plannedQuantity: z.number().int(),
+    meanDailyQuantity: z.number().int(),
+    reorderQuantity: z.number().int(),
+    lastsDays: z.number().nullable(),
+    state: z.enum(['short', 'reorder', 'enough']),
+    containers: z.number().int().meta({ description: 'like the last one received' }),
+    lastQuantity: z.number().int(),
+    lastSupplier: z.string(),
+    costMinor: z.number().int().meta({ description: 'at the last price, freight in it' }),
+  })
+  .meta({ id: 'ItemToBuy' });

@@ -77,8 +77,8 @@ const row = (g: GroupItem, p: CostsPageProps, most: number): Html => html`<tr>
     )}</p></td>
   <td class="num" data-label="Total"><a href="${g.linesHref}"><b>${money(p.show, g.totalMinor)}</b></a></td>
   <td class="num" data-label="Estimate"><a href="${g.linesHref}">${money(p.show, g.estimateMinor)}</a><br><span class="fine">${signed(p.show, g.totalMinor - g.estimateMinor)}</span></td>
-  <td class="num" data-label="A kilogram">${perUnit(p.show, g.perKgMinor)}</td>
-  <td class="num" data-label="A good piece">${perUnit(p.show, g.perPieceMinor)}<br><span class="fine">${g.goodPieces} good</span></td>
+  <td class="num" data-label="A kilogram"><a href="${g.linesHref}">${perUnit(p.show, g.perKgMinor)}</a></td>
+  <td class="num" data-label="A good piece"><a href="${g.linesHref}">${perUnit(p.show, g.perPieceMinor)}</a><br><span class="fine">${g.goodPieces} good</span></td>
 </tr>`;
 
 const months = (groups: readonly GroupItem[], show: Show): Html =>
@@ -108,7 +108,7 @@ const table = (p: CostsPageProps, groups: readonly GroupItem[], t: GroupItem): H
     1,
   );
   const words = GROUPING_WORDS[p.by];
-  return html`${p.by === 'month' && months(groups, p.show)}
+  return html`${p.by === 'month' && html`<section class="panel" aria-label="Month by month">${months(groups, p.show)}</section>`}
 <div class="panel"><table class="plain shelf costs"><caption class="visually-hidden">Cost by ${words.one.toLowerCase()}, with the estimate beside it</caption>
 <thead><tr><th scope="col">${words.one}</th><th scope="col">Made up of</th><th scope="col" class="num">Total</th><th scope="col" class="num">Estimate</th><th scope="col" class="num">A kilogram</th><th scope="col" class="num">A good piece</th></tr></thead>
 <tbody>${groups.map((g) => row(g, p, most))}</tbody>
@@ -146,7 +146,7 @@ ${
       })
     : html`<section class="panel" aria-labelledby="sums"><h2 id="sums">Together</h2><dl class="facts">
   ${fact('Spent', html`<span class="big-number">${money(p.show, p.total.totalMinor)}</span>`)}
-  ${fact('Estimated', html`<span class="big-number">${money(p.show, p.total.estimateMinor)}</span><br><span class="fine">${signed(p.show, p.total.totalMinor - p.total.estimateMinor)} of it</span>`)}
+  ${fact('Estimated', html`<span class="big-number">${money(p.show, p.total.estimateMinor)}</span><br><span class="fine">${signed(p.show, p.total.totalMinor - p.total.estimateMinor)} against it</span>`)}
   ${fact('A kilogram of goods', html`<span class="big-number">${perUnit(p.show, p.total.perKgMinor)}</span>`)}
   ${fact('A good piece', html`<span class="big-number">${perUnit(p.show, p.total.perPieceMinor)}</span>`)}
 </dl>${chartLegend(kindsIn(p.groups.map((g) => g.byKind)), 'estimate')}</section>

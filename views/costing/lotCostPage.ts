@@ -91,7 +91,7 @@ export const lotCostPage = (p: LotCostPageProps): Html => html`${chartPatterns()
 </dl>
 ${
   p.prices.length > 0 &&
-  html`<table class="plain"><caption class="visually-hidden">Agreed prices against the cost of a good piece</caption><thead><tr><th scope="col">Agreed</th><th scope="col" class="num">A piece</th><th scope="col" class="num">Markup, on cost</th><th scope="col" class="num">Margin, of price</th></tr></thead><tbody>${p.prices.map((r) => html`<tr><th scope="row"><a href="/orders/${r.orderId}">${r.orderNumber}</a> ${r.description}</th><td class="num">${unit(p.show, r.pieceMinor)}</td><td class="num">${r.markupPct.toFixed(1)} %</td><td class="num">${r.marginPct.toFixed(1)} %</td></tr>`)}</tbody></table>`
+  html`<div class="table-wrap" role="region" aria-label="Agreed prices" tabindex="0"><table class="plain"><caption class="visually-hidden">Agreed prices against the cost of a good piece</caption><thead><tr><th scope="col">Agreed</th><th scope="col" class="num">A piece</th><th scope="col" class="num">Markup, on cost</th><th scope="col" class="num">Margin, of price</th></tr></thead><tbody>${p.prices.map((r) => html`<tr><th scope="row"><a href="/orders/${r.orderId}">${r.orderNumber}</a> ${r.description}</th><td class="num">${unit(p.show, r.pieceMinor)}</td><td class="num">${r.markupPct.toFixed(1)} %</td><td class="num">${r.marginPct.toFixed(1)} %</td></tr>`)}</tbody></table></div>`
 }</section>
 ${besideEstimate(p)}
 <section class="panel" id="lines"><h2>Cost lines</h2><table class="plain shelf"><caption class="visually-hidden">Every cost line of the lot</caption>${costLineHead(p.mayOwn ? html`<th scope="col"><span class="visually-hidden">Do</span></th>` : '')}

@@ -63,7 +63,7 @@ export const quotePage = (p: QuoteProps): Html => html`${pageHead({
   lead: `for ${p.customerName}, from the plans of its lots`,
   actions: p.paperHref && html`<a class="button primary" href="${p.paperHref}">The customer’s copy</a>`,
 })}
-<form method="get" action="/orders/${p.order.id}/quote" class="panel">${formNotice(p.form)}<div class="grid history-filter">
+<form method="get" action="/orders/${p.order.id}/quote" class="panel">${formNotice(p.form)}<div class="grid">
   ${choice({
     name: 'basis',
     label: 'Reckoned',

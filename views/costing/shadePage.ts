@@ -108,14 +108,18 @@ const explanation = (p: ShadePageProps): Html | '' => {
   const { show } = p;
   const reasons = reasonsOf(c.lines);
   const most = Math.max(...reasons.map((r) => Math.abs(r.minor)), 1);
-  const first = [...reasons].sort((x, y) => Math.abs(y.minor) - Math.abs(x.minor))[0];
+  const byWeight = [...reasons].sort((x, y) => Math.abs(y.minor) - Math.abs(x.minor));
+  const withIt = byWeight.find((r) => Math.sign(r.minor) === Math.sign(c.differenceMinor));
+  const against = byWeight.find((r) => Math.sign(r.minor) === -Math.sign(c.differenceMinor));
+  const said = (r: { label: string; minor: number }): string =>
+    `${r.label.charAt(0).toLowerCase()}${r.label.slice(1)}, ${signed(show, r.minor)}`;
   const verdict =
     c.differenceMinor === 0
       ? 'A kilogram cost the same.'
       : `A kilogram cost ${money(show, Math.abs(c.differenceMinor))} ${c.differenceMinor > 0 ? 'more' : 'less'}.`;
   const perKg = (quantity: number, unit: ChangeItem['unit']): string =>
     quantity === 0 ? 'none' : lineQuantity(show, unit, Math.round(quantity));
-  return html`<p class="verdict"><b>${verdict}</b> ${first && `Most of it: ${first.label.charAt(0).toLowerCase()}${first.label.slice(1)}, ${signed(show, first.minor)}.`}${
+  return html`<p class="verdict"><b>${verdict}</b> ${withIt && `First of all ${said(withIt)}.`}${withIt && against && ` Against it ${said(against)}.`}${
     c.later.dryMassMg !== c.earlier.dryMassMg &&
     ` Lot ${c.later.number} was ${mass(show, c.later.dryMassMg)}, lot ${c.earlier.number} ${mass(show, c.earlier.dryMassMg)}: what a lot takes whatever its size weighs more on a small one.`
   }</p>

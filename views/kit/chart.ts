@@ -62,10 +62,10 @@ export const effectBar = (props: { label: string; value: number; most: number })
   return html`<svg class="chart-bar" width="100%" height="20" role="img" aria-label="${props.label}"><rect class="chart-part" x="${x.toFixed(3)}%" y="2" width="${width.toFixed(3)}%" height="16" fill="${fill(props.value < 0 ? 'hatch' : 'solid')}"/><line class="chart-axis" x1="50%" y1="0" x2="50%" y2="20"/></svg>`;
 };
 
-/** Steps of 1, 2 or 5 that reach the highest value in at most five lines. */
+/** Steps of 1, 2 or 5 that reach the highest value in at most six steps. */
 export function ticksUpTo(most: number): number[] {
   if (!(most > 0)) return [0];
-  const rough = most / 4;
+  const rough = most / 6;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = ([1, 2, 5, 10].find((n) => n * power >= rough * 0.999) ?? 10) * power;
   return Array.from({ length: Math.ceil(most / step - 1e-9) + 1 }, (_, i) => i * step);

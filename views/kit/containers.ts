@@ -2,6 +2,7 @@ import {
   daysBetween,
   keeping,
   nearlyOutPpm,
+  pastUsualLifeDays,
   stockValueMinor,
   supply,
   useSoonWithinDays,
@@ -29,6 +30,8 @@ export interface ContainerItem {
   onHandQuantity: number;
   recalledAt: number | null;
   closedAt: number | null;
+  /** Class of the dye, by which its usual life is told; left out or null of what is no dye. */
+  dyeClass?: string | null;
 }
 
 export const quantity = (show: Show, unit: 'mg' | 'ul', amount: number): string =>
@@ -82,12 +85,27 @@ export const supplyBadge = (props: { onHandQuantity: number; receivedQuantity: n
   return state === 'nearlyOut' ? badge({ label: 'nearly out', tone: 'warn' }) : '';
 };
 
+/** Older than its class usually keeps, where no best-before day says more: a warning to test it, not a verdict. */
+export const ageBadge = (c: ContainerItem, todayOn: string): Html | '' => {
+  const isSolution = c.concPpm !== null;
+  const past = pastUsualLifeDays({
+    dyeClass: c.dyeClass ?? null,
+    isSolution,
+    fromOn: c.openedOn ?? c.receivedOn,
+    bestBeforeOn: c.bestBeforeOn,
+    todayOn,
+  });
+  return past
+    ? badge({ label: `past the usual ${daysWords(past.lifeDays)} of its class: test it first`, tone: 'warn' })
+    : '';
+};
+
 /** Everything there is to watch about one container: what is recalled or closed is watched no further. */
 export const containerBadges = (c: ContainerItem, todayOn: string): Html => {
   const isSolution = c.concPpm !== null;
   if (c.closedAt !== null || c.recalledAt !== null)
     return html`<span class="badges">${c.recalledAt !== null && badge({ label: 'recalled', tone: 'bad' })}${c.closedAt !== null && badge({ label: 'closed', tone: 'plain' })}</span>`;
-  return html`<span class="badges">${supplyBadge(c)}${keepingBadge({ bestBeforeOn: c.bestBeforeOn, todayOn, isSolution })}</span>`;
+  return html`<span class="badges">${supplyBadge(c)}${keepingBadge({ bestBeforeOn: c.bestBeforeOn, todayOn, isSolution })}${ageBadge(c, todayOn)}</span>`;
 };
 
 /** What the open containers hold, at what was paid. A solution holds the part of its powder's price that went into it. */

@@ -53,9 +53,10 @@ export const stockPage = (props: {
     lead: closed
       ? 'Closed containers. Their ledgers stay.'
       : 'Every open container, what it holds by its ledger, and what that cost.',
-    actions:
+    actions: html`<a class="button" href="/stock/shopping">Shopping list</a>${
       props.mayWork &&
-      html`<a class="button primary" href="/stock/new${props.item && `?item=${props.item.key}`}">Receive a container</a>`,
+      html`<a class="button primary" href="/stock/new${props.item && `?item=${props.item.key}`}">Receive a container</a>`
+    }`,
   })}
 <nav class="shelf-tabs" aria-label="Kinds of stock">${!props.item && html`${tab(null, 'All')}${tab('dye', 'Dyes')}${tab('auxiliary', 'Auxiliaries')}${tab('fibre', 'Goods')}`}
 <a class="aside" href="${href({ closed: !closed })}">${closed ? 'Show open containers' : 'Show closed containers'}</a></nav>

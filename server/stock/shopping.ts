@@ -1,0 +1,61 @@
+import { purchaseQuantity, type ReorderRule, reorderPoint } from '../calc/reorder.ts';
+import { nearestInteger } from '../calc/rounding.ts';
+import type { Db } from '../db/open.ts';
+import { type ItemStock, itemStocks } from './queries.ts';
+
+const DAY_MS = 86_400_000;
+
+export interface ItemToBuy extends ItemStock {
+  /** Mean use a day, and the stock at which to order again; both in the item's unit. */
+  meanDailyQuantity: number;
+  reorderQuantity: number;
+  /** How long what is on hand lasts at that use; null when nothing is used. */
+  lastsDays: number | null;
+  state: 'short' | 'reorder' | 'enough';
+  /** Containers like the last one that would do, and what they would cost at its price; 0 when there is enough. */
+  containers: number;
+  costMinor: number;
+}
+
+/** What to buy, by real use and by what planned lots still want. `short`: planned lots want more than there is. `reorder`: at or
+ *  below the reorder point. The most urgent come first; what there is enough of comes last. */
+export function shoppingList(db: Db, now: number, rule: ReorderRule): ItemToBuy[] {
+  const order = { short: 0, reorder: 1, enough: 2 };
+  return itemStocks(db, now - rule.windowDays * DAY_MS)
+    .map((item): ItemToBuy => {
+      const onHandQuantity = item.onHandQuantity + item.inSolutionQuantity;
+      const point = reorderPoint({
+        usedQuantity: Math.max(0, item.usedQuantity),
+        onHandQuantity,
+        knownDays: Math.max(0, (now - item.firstReceivedAt) / DAY_MS),
+        rule,
+      });
+      const free = Math.max(0, onHandQuantity) - item.plannedQuantity;
+      const state =
+        item.plannedQuantity > 0 && free < 0
+          ? 'short'
+          : point.meanDailyQuantity > 0 && free <= point.reorderQuantity
+            ? 'reorder'
+            : 'enough';
+      const wanted = purchaseQuantity({
+        meanDailyQuantity: point.meanDailyQuantity,
+        onHandQuantity,
+        plannedQuantity: item.plannedQuantity,
+        rule,
+      });
+      const containers = state === 'enough' ? 0 : Math.max(1, Math.ceil(wanted / item.lastQuantity));
+      return {
+        ...item,
+        ...point,
+        meanDailyQuantity: nearestInteger({ value: point.meanDailyQuantity, field: 'quantity' }),
+        reorderQuantity: nearestInteger({ value: point.reorderQuantity, field: 'quantity' }),
+        state,
+        containers,
+        costMinor: containers * (item.lastPriceMinor + item.lastFreightMinor),
+      };
+    })
+    .sort(
+      (x, y) =>
+        order[x.state] - order[y.state] || (x.lastsDays ?? Number.MAX_VALUE) - (y.lastsDays ?? Number.MAX_VALUE),
+    );
+}
