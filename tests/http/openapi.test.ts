@@ -17,9 +17,13 @@ test('the OpenAPI document is made from the routes themselves: every route of th
       Object.keys(methods).map((method) => `${method.toUpperCase()} ${path}`),
     ),
   );
+  // A pattern in an address marks the short name of a route that is described under its long one.
   const routes = declaredRoutes(app)
     .flatMap(({ method, url }) => method.split(',').map((m) => ({ method: m, url })))
-    .filter(({ method, url }) => url.startsWith('/api/v1/') && method !== 'HEAD' && !url.endsWith('openapi.json'))
+    .filter(
+      ({ method, url }) =>
+        url.startsWith('/api/v1/') && method !== 'HEAD' && !url.endsWith('openapi.json') && !url.includes('('),
+    )
     .map(({ method, url }) => `${method} ${url.replace(/:(\w+)/g, '{$1}')}`);
   expect(routes.length).toBeGreaterThan(60);
   expect(routes.filter((route) => !described.has(route))).toEqual([]);
