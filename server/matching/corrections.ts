@@ -5,7 +5,7 @@ import { dyeMassG } from '../calc/dyeMass.ts';
 import { conditionsOf, readingText, speakingReadings } from '../colour/display.ts';
 import { standingReadings, swatchNamed } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
-import { invalid, notFound } from '../errors.ts';
+import { notFound, Refusal } from '../errors.ts';
 import { actualDepthPpm } from '../lots/actualDepth.ts';
 import { benchOf } from '../lots/bench.ts';
 import { coloursOf, linesServed } from '../lots/queries.ts';
@@ -86,19 +86,19 @@ export async function correctionOf(
   const [colour, ...others] = coloursOf(db, lot.id);
   if (!colour) throw notFound('colour of this lot');
   if (others.length > 0)
-    throw invalid({ lotId: 'This lot carries several colours: correcting is reckoned for goods of one.' });
+    throw new Refusal('conflict', 'This lot carries several colours: correcting is reckoned for goods of one.');
   const [came] = speakingReadings(standingReadings(db, { lotId: lot.id }));
-  if (!came) throw invalid({ lotId: 'Read the colour that came out first, dry and cooled.' });
+  if (!came) throw new Refusal('conflict', 'Read the colour that came out first, dry and cooled.');
   const swatchId =
     asked.standardSwatchId ??
     colour.swatchId ??
     standardSwatchOf(db, { revisionId: colour.revisionId, fibreId: lot.fibreId, exceptLotId: lot.id })?.swatchId;
   const named = swatchId === undefined ? undefined : swatchNamed(db, swatchId);
   if (swatchId === undefined || !named) {
-    throw invalid({ standard: 'There is no swatch that this lot should look like: choose one.' });
+    throw new Refusal('conflict', 'There is no swatch that this lot should look like: choose one.');
   }
   const [standard] = speakingReadings(standingReadings(db, { swatchId }));
-  if (!standard) throw invalid({ standard: `The colour of ${named.code} has not been read yet.` });
+  if (!standard) throw new Refusal('conflict', `The colour of ${named.code} has not been read yet.`);
   const { fibre, method } = demandedGoods(db, lot);
   const revision = revisionWithComponents(db, colour.revisionId);
   if (!revision) throw notFound('recipe');

@@ -85,13 +85,15 @@ export const keepUndyed = (db: Db, row: UndyedRow & { readBy: number }): void =>
       observer = excluded.observer, read_at = excluded.read_at, read_by = excluded.read_by`);
 };
 
-/** Goods and methods that have read swatches, those with most first. */
+/** Goods and methods that have read swatches, those with most first; with dyes named, only swatches that hold one of them. */
 export const sampledGoods = (
   db: Db,
+  dyeIds?: readonly number[],
 ): { fibreId: number; fibreName: string; methodId: number; methodName: string; swatches: number }[] =>
   db.all(sql`select s.fibre_id as fibreId, f.name as fibreName, s.method_id as methodId, m.name as methodName, count(*) as swatches
     from swatches s join swatch_colours c on c.swatch_id = s.id join fibres f on f.id = s.fibre_id join methods m on m.id = s.method_id
     where s.archived_at is null and f.archived_at is null and m.archived_at is null
+      ${dyeIds === undefined ? sql`` : sql`and s.revision_id in (select revision_id from recipe_components where dye_id in (select value from json_each(${JSON.stringify(dyeIds)})))`}
     group by s.fibre_id, s.method_id order by swatches desc, f.name, m.name`);
 
 /** Card numbers and colours of swatches, in any order. */

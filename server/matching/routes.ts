@@ -1,1 +1,2 @@
 export { api } from './api.ts';
+export { pages } from './pages.ts';

@@ -221,10 +221,22 @@ export function pages(app: App, deps: Deps): void {
       fibreId: typed['fibreId'] ?? '',
       mass: typed['mass'] ?? '',
     });
+    const predicted = new URLSearchParams({
+      revisionId: String(sheet.swatch.revisionId),
+      methodId: String(sheet.swatch.methodId),
+      fibreId: typed['fibreId'] ?? '',
+      depth: typed['depth'] ?? '',
+    });
     return {
       refused: !read.success,
       form: repeatForm({ swatchId: sheet.swatch.id, form: { typed, errors }, fibres: fibreOptions() }),
-      part: weighUp({ result, errors, planHref: `/lots/new?${plan}`, show: showOf(db) }),
+      part: weighUp({
+        result,
+        errors,
+        planHref: `/lots/new?${plan}`,
+        predictedHref: `/colour/predicted?${predicted}`,
+        show: showOf(db),
+      }),
     };
   };
 

@@ -174,7 +174,7 @@ export const nearPage = (p: NearPageProps): Html =>
   })}${
     p.standard === null
       ? html`${problem(p.form)}${chooser(p)}`
-      : html`${standardPart(p.standard)}<div class="near-ground">${filters(p)}${nearFound(p.found)}</div>
+      : html`${standardPart(p.standard)}<p><a class="button" href="/colour/proposals?${String(new URLSearchParams(p.standardFields.map(([name, value]): [string, string] => [name, value])))}">Recipes for this colour</a></p><div class="near-ground">${filters(p)}${nearFound(p.found)}</div>
   <details class="near-other"><summary>Another colour</summary>${chooser(p)}</details>`
   }</div>`;
 

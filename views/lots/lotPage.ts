@@ -212,7 +212,7 @@ ${
 }
 ${
   (p.readings.length > 0 || p.status === 'finished') &&
-  html`<section class="panel" id="colour"><h2>Colour that came out</h2>${p.readings.length > 0 ? html`<ul class="readings">${p.readings.map((r) => html`<li>${colourChip({ hex: r.hex, label: r.text })}<span>${r.text}${r.difference && html`<br><b>${r.difference}</b>`}</span></li>`)}</ul><p><a class="button" href="/swatches/near?lotId=${p.lotId}">Swatches near this colour</a></p>` : html`<p>Not read yet. Judge it dry and cooled.</p>`}${p.readingForm}</section>`
+  html`<section class="panel" id="colour"><h2>Colour that came out</h2>${p.readings.length > 0 ? html`<ul class="readings">${p.readings.map((r) => html`<li>${colourChip({ hex: r.hex, label: r.text })}<span>${r.text}${r.difference && html`<br><b>${r.difference}</b>`}</span></li>`)}</ul><p><a class="button" href="/swatches/near?lotId=${p.lotId}">Swatches near this colour</a>${p.colours.length === 1 && html` <a class="button" href="/lots/${p.lotId}/correction">Correct its shade</a>`}</p>` : html`<p>Not read yet. Judge it dry and cooled.</p>`}${p.readingForm}</section>`
 }
 ${p.lines.some((l) => l.weighings.length > 0) || p.status === 'finished' ? planBesideActual(p) : html`<section class="panel weigh-up"><h2>Weigh-up</h2>${warningsList(p.plan.warnings)}${weighUpTables({ plan: p.plan, show: p.show })}${estimateTable({ plan: p.plan, show: p.show })}</section>`}
 ${p.steps.length > 0 && stepsTable(p)}

@@ -187,6 +187,7 @@ ${
     <button>Work out</button>
   </form>
   ${scaledMasses(scaled)}</section></div>
+<section class="panel"><h2>What would it look like?</h2><div hx-get="/colour/predicted?revisionId=${latest.revisionId}" hx-trigger="load" hx-swap="outerHTML"><p><a href="/colour/predicted?revisionId=${latest.revisionId}">What your swatches lead to expect</a></p></div></section>
 <section class="panel"><h2>${revisions.length > 1 ? 'All revisions, side by side' : 'Where it comes from'}</h2>${sideBySide(props)}</section>`
 }
 ${standingOn(props)}

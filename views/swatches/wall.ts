@@ -161,7 +161,7 @@ const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html
 
 /** The swatch library: a wall of colour, with what narrows it. */
 export const swatchesPage = (props: { wall: WallProps; form: FormState; choices: WallChoices }): Html => {
-  const action = html`<div class="actions"><a class="button" href="/swatches/near">Near a colour</a>${props.wall.mayWork && html`<a class="button primary" href="/swatches/new">Add a swatch</a>`}</div>`;
+  const action = html`<div class="actions"><a class="button" href="/swatches/near">Near a colour</a><a class="button" href="/colour/map">Map</a><a class="button" href="/sampling">Sampling</a>${props.wall.mayWork && html`<a class="button primary" href="/swatches/new">Add a swatch</a>`}</div>`;
   return html`<div class="wall-page">${
     props.wall.anyAtAll
       ? filters(props.form, props.choices, action)

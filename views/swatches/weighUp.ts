@@ -71,6 +71,8 @@ export const weighUp = (props: {
   result: WeighUpProps | null;
   errors: FieldErrors;
   planHref: string | null;
+  /** Where the colour to expect is answered from; null where nothing is reckoned. */
+  predictedHref: string | null;
   show: Show;
 }): Html => {
   const { result } = props;
@@ -91,6 +93,7 @@ export const weighUp = (props: {
   }${result.bathUl !== null && html`, in ${millilitres(result.bathUl, 100_000).replace(/\.0 /, ' ')} of bath`}.</p>
   ${result.warnings.map((words) => html`<p class="notice warn">${words}</p>`)}
   <p class="fine">Rounded to ${grams(result.readabilityMg, result.readabilityMg)}, so that the lines add up. Below ${grams(result.floorMg, 10)} a stock solution is proposed.</p>
+  ${props.predictedHref && html`<div hx-get="${props.predictedHref}" hx-trigger="load" hx-swap="outerHTML"><p><a href="${props.predictedHref}">What colour to expect</a></p></div>`}
   ${props.planHref && html`<p><a class="button primary" href="${props.planHref}">Plan a lot of this</a></p>`}
 </div>`;
 };

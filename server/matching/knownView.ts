@@ -1,0 +1,17 @@
+import { conditionsInWords } from '../calc/colour/reading.ts';
+import { labText } from '../colour/standard.ts';
+import { FAMILIAR, type PredictedColour } from './predictions.ts';
+
+/** A prediction as pages show it. */
+export const knownView = (p: PredictedColour) => ({
+  known: true as const,
+  hex: p.hex,
+  inGamut: p.inGamut,
+  name: p.name,
+  text: `${labText(p.lab)}, ${conditionsInWords(p.conditions)}`,
+  deltaE90: p.deltaE90,
+  sureInWords: p.sureInWords,
+  familiarInWords: FAMILIAR[p.familiarity],
+  calibratedOn: p.calibratedOn,
+  restsOn: p.restsOn,
+});

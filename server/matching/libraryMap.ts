@@ -1,0 +1,156 @@
+import { colourName, HUE_FAMILIES, type HueFamily, type LightnessWord } from '../calc/colour/colourName.ts';
+import { D65_2 } from '../calc/colour/reading.ts';
+import { labFromLch, lchFromLab, srgbFromLab } from '../calc/colour/spaces.ts';
+import type { MapRow } from './queries.ts';
+
+/* Where the swatches lie, and where there are none although there are some around: in the plane of a* and b*, and by hue
+   family and lightness. CIELAB D65/2°, as the wall shows them. */
+
+export const LIGHTNESS_BANDS: readonly LightnessWord[] = ['very pale', 'pale', 'light', 'mid', 'deep', 'very dark'];
+
+export interface MapPoint extends Pick<MapRow, 'swatchId' | 'code' | 'name' | 'hex' | 'l' | 'a' | 'b'> {
+  family: HueFamily;
+  lightness: LightnessWord;
+}
+
+export interface MapHole {
+  number: number;
+  l: number;
+  a: number;
+  b: number;
+  hex: string;
+  name: string;
+  /** To the nearest swatch, in the plane. */
+  distance: number;
+}
+
+export interface MapCell {
+  family: HueFamily;
+  lightness: LightnessWord;
+  count: number;
+  /** Empty between filled ones. */
+  hole: { l: number; c: number; h: number; name: string } | null;
+}
+
+export interface LibraryMap {
+  points: MapPoint[];
+  holes: MapHole[];
+  cells: MapCell[];
+}
+
+/** A hole in the plane is as far as this from every swatch; steps of the search. CIELAB units. */
+const HOLE_RADIUS = 11;
+const STEP = 3;
+const MOST_HOLES = 10;
+
+export function libraryMap(rows: readonly MapRow[]): LibraryMap {
+  const points = rows.map(({ hueFamilies: _families, ...row }): MapPoint => {
+    const named = colourName({ lab: { L: row.l, a: row.a, b: row.b }, conditions: D65_2 });
+    return { ...row, family: named.family, lightness: named.lightness };
+  });
+  return { points, holes: holesOf(points), cells: cellsOf(points) };
+}
+
+/** The emptiest places within the outline of the swatches, emptiest first, none in another's reach. */
+function holesOf(points: readonly MapPoint[]): MapHole[] {
+  const outline = hullOf(points);
+  if (outline.length < 3) return [];
+  const span = (of: (p: MapPoint) => number): [number, number] => [
+    points.reduce((low, p) => Math.min(low, of(p)), Number.POSITIVE_INFINITY),
+    points.reduce((high, p) => Math.max(high, of(p)), Number.NEGATIVE_INFINITY),
+  ];
+  const [aLow, aHigh] = span((p) => p.a);
+  const [bLow, bHigh] = span((p) => p.b);
+  const found: Omit<MapHole, 'number' | 'hex' | 'name'>[] = [];
+  for (let a = aLow; a <= aHigh; a += STEP) {
+    for (let b = bLow; b <= bHigh; b += STEP) {
+      if (!isInside(outline, a, b)) continue;
+      let distance = Number.POSITIVE_INFINITY;
+      for (const p of points) {
+        distance = Math.min(distance, Math.hypot(p.a - a, p.b - b));
+        if (distance < HOLE_RADIUS) break;
+      }
+      if (distance >= HOLE_RADIUS) found.push({ a, b, l: lightnessAround(points, a, b), distance });
+    }
+  }
+  found.sort((x, y) => y.distance - x.distance);
+  const kept: typeof found = [];
+  for (const one of found) {
+    if (kept.every((k) => Math.hypot(k.a - one.a, k.b - one.b) > 1.5 * HOLE_RADIUS)) kept.push(one);
+    if (kept.length === MOST_HOLES) break;
+  }
+  return kept.map((hole, i) => {
+    const lab = { L: hole.l, a: hole.a, b: hole.b };
+    return {
+      ...hole,
+      number: i + 1,
+      hex: srgbFromLab({ lab, conditions: D65_2 }).hex,
+      name: colourName({ lab, conditions: D65_2 }).name,
+    };
+  });
+}
+
+/** Mean lightness of the four nearest swatches in the plane: what a colour there would most likely be wanted at. */
+function lightnessAround(points: readonly MapPoint[], a: number, b: number): number {
+  const near = points
+    .map((p) => ({ l: p.l, d: Math.hypot(p.a - a, p.b - b) }))
+    .sort((x, y) => x.d - y.d)
+    .slice(0, 4);
+  return near.reduce((sum, p) => sum + p.l, 0) / near.length;
+}
+
+function cellsOf(points: readonly MapPoint[]): MapCell[] {
+  const counts = new Map<string, number>();
+  for (const p of points) {
+    const key = `${p.family} ${p.lightness}`;
+    counts.set(key, (counts.get(key) ?? 0) + 1);
+  }
+  const count = (family: HueFamily, band: LightnessWord | undefined): number =>
+    band === undefined ? 0 : (counts.get(`${family} ${band}`) ?? 0);
+  return HUE_FAMILIES.flatMap((family) =>
+    LIGHTNESS_BANDS.map((lightness, i): MapCell => {
+      const own = count(family, lightness);
+      const lighter = points.filter((p) => p.family === family && p.lightness === LIGHTNESS_BANDS[i - 1]);
+      const darker = points.filter((p) => p.family === family && p.lightness === LIGHTNESS_BANDS[i + 1]);
+      if (own > 0 || lighter.length === 0 || darker.length === 0) return { family, lightness, count: own, hole: null };
+      // Half-way between what is lighter and what is darker.
+      const mean = (list: readonly MapPoint[], of: (p: MapPoint) => number): number =>
+        list.reduce((sum, p) => sum + of(p), 0) / list.length;
+      const middle = {
+        L: (mean(lighter, (p) => p.l) + mean(darker, (p) => p.l)) / 2,
+        a: (mean(lighter, (p) => p.a) + mean(darker, (p) => p.a)) / 2,
+        b: (mean(lighter, (p) => p.b) + mean(darker, (p) => p.b)) / 2,
+      };
+      const { C, hueDeg } = lchFromLab(middle);
+      const name = colourName({ lab: labFromLch({ L: middle.L, C, hueDeg }), conditions: D65_2 }).name;
+      return { family, lightness, count: 0, hole: { l: middle.L, c: C, h: hueDeg, name } };
+    }),
+  );
+}
+
+interface Place {
+  a: number;
+  b: number;
+}
+
+/** Outline of the points, anticlockwise. Source: A. M. Andrew, Another efficient algorithm for convex hulls in two dimensions,
+ *  Information Processing Letters 9 (1979) 216–219. */
+function hullOf(points: readonly Place[]): Place[] {
+  const sorted = [...points].sort((p, q) => p.a - q.a || p.b - q.b);
+  const turn = (o: Place, p: Place, q: Place): number => (p.a - o.a) * (q.b - o.b) - (p.b - o.b) * (q.a - o.a);
+  const half = (list: readonly Place[]): Place[] => {
+    const chain: Place[] = [];
+    for (const p of list) {
+      while (chain.length > 1 && turn(chain.at(-2) as Place, chain.at(-1) as Place, p) <= 0) chain.pop();
+      chain.push(p);
+    }
+    return chain.slice(0, -1);
+  };
+  return [...half(sorted), ...half([...sorted].reverse())];
+}
+
+const isInside = (outline: readonly Place[], a: number, b: number): boolean =>
+  outline.every((p, i) => {
+    const q = outline[(i + 1) % outline.length] as Place;
+    return (q.a - p.a) * (b - p.b) - (q.b - p.b) * (a - p.a) >= 0;
+  });
