@@ -33,6 +33,7 @@ import * as people from './people/routes.ts';
 import * as photos from './photos/routes.ts';
 import * as recipes from './recipes/routes.ts';
 import { findStudio } from './settings/queries.ts';
+import * as sampling from './sampling/routes.ts';
 import * as settings from './settings/routes.ts';
 import * as stock from './stock/routes.ts';
 import * as swatches from './swatches/routes.ts';
@@ -68,6 +69,7 @@ const FEATURES: readonly Feature[] = [
   orders,
   lots,
   matching,
+  sampling,
   costing,
   backup,
   today,
