@@ -186,9 +186,10 @@ export function pages(app: App, deps: Deps): void {
     async (request, reply) => {
       const asked = request.query;
       const { by, of, kind, page } = asked;
+      const studioZone = zone();
       const typed = typedBody(request.query as unknown);
       const raw = typedBody(Object.fromEntries(new URL(request.url, 'http://studio').searchParams));
-      const { groups } = costGroups(db, filterOf(db, asked), of === undefined ? 'lot' : by, zone());
+      const { groups } = costGroups(db, filterOf(db, asked), of === undefined ? 'lot' : by, studioZone);
       const group = of === undefined ? null : groups.find((g) => g.key === of);
       if (group === undefined) throw notFound('group of costs in these days');
       const parts = (group === null ? groups.flatMap((g) => g.lots) : [...group.lots].reverse()).filter(
@@ -214,7 +215,7 @@ export function pages(app: App, deps: Deps): void {
             return {
               lotId: p.lot.lotId,
               number: p.lot.number,
-              finishedOn: dayOf(p.lot.finishedAt, zone()),
+              finishedOn: dayOf(p.lot.finishedAt, studioZone),
               goodsText: p.lot.goodsText,
               sharePpm: p.sharePpm,
               lines: own.map(lineItem),
@@ -316,7 +317,8 @@ export function pages(app: App, deps: Deps): void {
   app.get('/costing/shades/:id', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => {
     const recipeId = request.params.id;
     const { name, lots } = shadeSeries(db, recipeId);
-    const item = (l: (typeof lots)[number]) => ({ ...l, finishedOn: dayOf(l.finishedAt, zone()) });
+    const studioZone = zone();
+    const item = (l: (typeof lots)[number]) => ({ ...l, finishedOn: dayOf(l.finishedAt, studioZone) });
     const { earlier, later } = typedBody(request.query);
     const typed = {
       earlier: earlier ?? String(lots.at(-2)?.lotId ?? ''),

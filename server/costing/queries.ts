@@ -418,7 +418,7 @@ export const containerTies = (db: Db, filter: ClosedLotFilter): ContainerTie[] =
     lines as (select c.stock_lot_id, sum(c.quantity) as quantity, sum(c.cost_minor) as cost from found l join cost_lines c on c.lot_id = l.id
       where c.stock_lot_id is not null group by c.stock_lot_id),
     issued as (select e.stock_lot_id, l.id as lot_id, -sum(e.quantity) as quantity from found l join stock_ledger e on e.lot_id = l.id
-      where not (l.goods_owner = 'customer' and e.stock_lot_id = l.goods_stock_lot_id) group by e.stock_lot_id, l.id),
+      where not (l.goods_owner = 'customer' and e.stock_lot_id is l.goods_stock_lot_id) group by e.stock_lot_id, l.id),
     ledger as (select i.stock_lot_id, sum(i.quantity) as quantity,
         sum(cast(round(i.quantity * (s.price_minor + s.freight_minor) * 1.0 / s.received_quantity) as integer)) as cost
       from issued i join stock_lots s on s.id = i.stock_lot_id group by i.stock_lot_id)

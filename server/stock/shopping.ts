@@ -1,5 +1,5 @@
 import { purchaseQuantity, type ReorderRule, reorderPoint } from '../calc/reorder.ts';
-import { nearestInteger } from '../calc/rounding.ts';
+import { roundedToStep } from '../calc/rounding.ts';
 import type { Db } from '../db/open.ts';
 import { type ItemStock, itemStocks } from './queries.ts';
 
@@ -16,6 +16,14 @@ export interface ItemToBuy extends ItemStock {
   containers: number;
   costMinor: number;
 }
+
+/** A mean is not known to the milligram: two digits of it, in whole units. */
+const twoDigits = (quantity: number): number =>
+  roundedToStep({
+    value: quantity,
+    step: quantity < 10 ? 1 : 10 ** (Math.floor(Math.log10(quantity)) - 1),
+    field: 'quantity',
+  });
 
 /** What to buy, by real use and by what planned lots still want. `short`: planned lots want more than there is. `reorder`: at or
  *  below the reorder point. The most urgent come first; what there is enough of comes last. */
@@ -47,8 +55,8 @@ export function shoppingList(db: Db, now: number, rule: ReorderRule): ItemToBuy[
       return {
         ...item,
         ...point,
-        meanDailyQuantity: nearestInteger({ value: point.meanDailyQuantity, field: 'quantity' }),
-        reorderQuantity: nearestInteger({ value: point.reorderQuantity, field: 'quantity' }),
+        meanDailyQuantity: twoDigits(point.meanDailyQuantity),
+        reorderQuantity: twoDigits(point.reorderQuantity),
         state,
         containers,
         costMinor: containers * (item.lastPriceMinor + item.lastFreightMinor),
