@@ -120,7 +120,8 @@ const heldLine = () => {
 };
 
 function render({ moveOn = false } = {}) {
-  const stay = moveOn ? undefined : panelOnScreen()?.dataset.line;
+  const before = panelOnScreen()?.dataset.line;
+  const stay = moveOn ? undefined : before;
   const want = benchWith(
     serverHtml,
     queue.filter((e) => e.clientId !== awaited),
@@ -139,6 +140,12 @@ function render({ moveOn = false } = {}) {
   }
   tick();
   showUnsent();
+  if (moveOn && panelOnScreen()?.dataset.line !== before) showTop(panelOnScreen());
+}
+
+/** The next line comes from its top: on a phone the button that was tapped stands where its target scrolled away. */
+function showTop(panel) {
+  if (panel && panel.getBoundingClientRect().top < 60) panel.scrollIntoView({ block: 'start' });
 }
 
 const unsent = document.createElement('section');

@@ -35,7 +35,7 @@ export const wordsOfEntry = (form, submitter, data) => {
   const get = (name) => String(data.get(name) ?? '').trim();
   const action = new URL(form.action).pathname.split('/').slice(3);
   const container =
-    form.querySelector('input[name=stockLotId]:checked') ??
+    form.querySelector('input[name=stockLotId]:checked, input[type=hidden][name=stockLotId]') ??
     form.querySelector('select[name=stockLotId]')?.selectedOptions[0];
   switch (action[0]) {
     case 'weighings': {

@@ -168,7 +168,7 @@ const lineTab = (
   <span class="line-state">${l.state === 'within' ? '●' : l.state === 'over' ? '▲' : l.state === 'under' ? '◐' : '○'}</span><span class="line-name"><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && html`<span class="fine"> · colour ${l.colourOrdinal}</span>`}${l.vessel && html`<span class="fine"> · ${l.vessel}</span>`}</span>
   <span class="num">${amount(l.unit, l.target, l.step)}<br><span class="fine line-words">${l.actual === undefined ? stateWords[l.state] : html`${amount(l.unit, l.actual, l.step)} ${stateWords[l.state]}`}</span></span></a></li>`;
 
-/** So many containers are tapped; more are chosen from a list. */
+/** So many containers are tapped; more are chosen from a list, and one alone is no choice. */
 const MAX_TAPPED = 4;
 
 const containerChoice = (l: BenchLineView, form: FormState): Html | '' => {
@@ -176,6 +176,9 @@ const containerChoice = (l: BenchLineView, form: FormState): Html | '' => {
   const invalid = form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`;
   const data = (c: BenchLineView['containers'][number]): Html =>
     html`value="${c.id}" data-code="${c.code}" data-counts="${c.counts}" data-unit="${c.unit}"`;
+  const [only] = l.containers;
+  if (only && l.containers.length === 1 && !form.errors['stockLotId'])
+    return html`<p class="fine from-container"><input type="hidden" name="stockLotId" ${data(only)}>from <b>${only.label}</b></p>`;
   return l.containers.length > MAX_TAPPED
     ? html`<div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${invalid}>${l.containers.map((c) => html`<option ${data(c)} ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>`
     : html`<fieldset class="field containers"><legend>Container</legend><div class="tap-choices">${l.containers.map((c) => html`<label class="tap-choice"><input type="radio" name="stockLotId" ${data(c)} ${c.chosen && html`checked`} ${invalid}><span>${c.label}</span></label>`)}</div>${fieldError('stockLotId', form)}</fieldset>`;

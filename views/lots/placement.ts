@@ -238,7 +238,7 @@ ${formNotice(p.form)}
   <div class="placement-tools"></div>
   <div class="placement-board"></div>
   ${fieldError('drawing', p.form)}
-  ${textArea({ name: 'text', label: 'In words', form: p.form, rows: 2, placeholder: 'Scrunched; the folds stand up on the rack.' })}
+  ${textArea({ name: 'text', label: 'In words', form: p.form, rows: 2, hint: 'What a drawing cannot say: scrunched, the folds stand up on the rack.' })}
   <div class="taps">${p.planned && html`<button class="primary big" name="of" value="plan">Keep it as the plan</button>`}<button class="${p.planned ? '' : 'primary big'}" name="of" value="cloth">It lies like this</button></div>
   <p class="placement-said" role="status"></p>
 </form>

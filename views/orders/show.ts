@@ -110,7 +110,7 @@ const mixing = (line: OrderLineItem, props: OrderShowProps, canChange: boolean):
     label: `Lots ${line.mixedLots.join(' and ')} come together on this line. How?`,
     form: { typed: { [name]: line.mixingNote, ...props.form.typed }, errors: props.form.errors },
     rows: 2,
-    placeholder: 'Bundled apart by lot, each with its label. Or: compared in daylight, no difference to be seen.',
+    hint: 'No two lots dye quite alike. Bundled apart by lot, each with its label; or compared in daylight, no difference to be seen.',
   });
   const editor = html`<form method="post" action="/order-lines/${line.orderLineId}/mixing" class="stack">${form}<button>Keep the note</button></form>`;
   if (line.mixingNote === '')
