@@ -242,7 +242,7 @@ export function pages(app: App, deps: Deps): void {
         totalDepthPpm: p.totalDepthPpm,
         predicted: knownView(p.predicted),
         deltaE2000: p.deltaE2000,
-        deltaInWords: sentence(differenceInWords({ deltaE2000: p.deltaE2000 })),
+        deltaInWords: differenceInWords({ deltaE2000: p.deltaE2000 }),
         underLamp: p.underLamp,
         dyeCostMinorPer100g: p.dyeCostMinorPer100g,
         formula: p.components.map((c) => `${c.dyeId}:${c.depthPpm}`).join(','),
@@ -483,8 +483,6 @@ export function pages(app: App, deps: Deps): void {
     });
   });
 }
-
-const sentence = (words: string): string => `${words.charAt(0).toUpperCase()}${words.slice(1)}`;
 
 /** What stands in the revision: where the formula comes from and how sure it is. */
 function whyOf(p: ProposedRecipe, standard: Standard | null): string {

@@ -143,7 +143,7 @@ export async function proposals(
       const components = proposal.components.map((c) => {
         const dye = byId.get(Number(c.dyeId)) as DyeChoiceRow;
         const { dyeId, code, name, shownHex, onHandMg } = dye;
-        return { dyeId, code, name, shownHex, onHandMg, depthPpm: Math.max(1, Math.round(c.depthPct * 10_000)) };
+        return { dyeId, code, name, shownHex, onHandMg, depthPpm: weighable(c.depthPct) };
       });
       const underA = { illuminant: 'A', observerDeg: conditions.observerDeg } as const;
       return {
@@ -167,6 +167,9 @@ export async function proposals(
     notKnown: allowed.filter((d) => !known.has(d.dyeId)),
   };
 }
+
+/** Three figures: no bench weighs a share of a depth any finer, and the colour does not show the rest. */
+const weighable = (depthPct: number): number => Math.max(1, Math.round(Number((depthPct * 10_000).toPrecision(3))));
 
 const worth = (p: Proposal): number => p.deltaE2000 + 0.5 * p.components.length + 0.1 * p.prediction.deltaE90;
 

@@ -93,7 +93,7 @@ export const mapPage = (p: MapPageProps): Html =>
     lead: 'Where the swatches lie under D65, 2°, and where there are none although there are some around.',
     actions: html`<a class="button" href="/sampling/next">What to sample next</a><a class="button" href="/sampling">Sampling</a>`,
   })}
-<form class="map-filter panel" action="/colour/map" method="get"><div class="grid">${selectField({ name: 'fibreId', label: 'Goods', form: p.form, options: p.fibres, none: 'any' })}${selectField({ name: 'methodId', label: 'Method', form: p.form, options: p.methods, none: 'any' })}</div><p><button>Show</button></p></form>
+<form class="stack panel" action="/colour/map" method="get"><div class="grid">${selectField({ name: 'fibreId', label: 'Goods', form: p.form, options: p.fibres, none: 'any' })}${selectField({ name: 'methodId', label: 'Method', form: p.form, options: p.methods, none: 'any' })}</div><p><button>Show</button></p></form>
 ${
   p.points.length === 0
     ? emptyState({

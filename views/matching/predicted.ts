@@ -48,6 +48,8 @@ const PREDICTED = 'predicted';
 export const predictedChip = (p: { hex: string; name: string }): Html =>
   html`<svg class="predicted-chip" viewBox="0 0 100 60" preserveAspectRatio="none" role="img" aria-label="Predicted: ${p.name}"><path d="M0 0H100V54L92 60 84 54 76 60 68 54 60 60 52 54 44 60 36 54 28 60 20 54 12 60 4 54 0 57Z" fill="${p.hex}"/></svg>`;
 
+export const sentence = (words: string): string => `${words.charAt(0).toUpperCase()}${words.slice(1)}`;
+
 export const restsOnList = (restsOn: readonly RestsOnView[]): Html | '' =>
   restsOn.length === 0
     ? ''
@@ -63,7 +65,7 @@ const answerPart = (answer: PredictedView): Html =>
   answer.known
     ? html`<div class="predicted-answer">${predictedChip(answer)}
   <div><p class="predicted-name"><span class="predicted-word">predicted</span> ${answer.name}, <b>± ${answer.deltaE90.toFixed(1)}</b> ΔE</p>
-  <p>${answer.sureInWords}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${answer.calibratedOn < 20 && html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`}.</p>
+  <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${answer.calibratedOn < 20 && html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`}.</p>
   <p class="fine">${answer.text} · ${answer.hex}${!answer.inGamut && ', outside the screen’s range'}</p>
   ${answer.restsOn.length > 0 && html`<p class="fine">Most alike of your swatches:</p>${restsOnList(answer.restsOn)}`}</div></div>`
     : html`<div class="notice"><p>${answer.message}</p></div>`;

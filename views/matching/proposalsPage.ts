@@ -4,7 +4,7 @@ import { colourChip } from '../kit/colourChip.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
 import { money, percent, type Show } from '../kit/show.ts';
-import { type KnownView, restsOnList } from './predicted.ts';
+import { type KnownView, restsOnList, sentence } from './predicted.ts';
 
 export interface ProposalView {
   components: readonly {
@@ -69,7 +69,7 @@ const hidden = (fields: readonly (readonly [string, string])[]): Html[] =>
   fields.map(([name, value]) => html`<input type="hidden" name="${name}" value="${value}">`);
 
 const wishes = (p: ProposalsPageProps): Html =>
-  html`<form class="wishes" action="/colour/proposals" method="get">${hidden(p.targetFields)}
+  html`<form class="stack" action="/colour/proposals" method="get">${hidden(p.targetFields)}
   <div class="grid">
   ${selectField({ name: 'fibreId', label: 'On', form: p.form, options: p.fibres, required: true })}
   ${selectField({ name: 'methodId', label: 'By', form: p.form, options: p.methods, required: true })}
@@ -127,7 +127,7 @@ const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
   html`<li class="proposal panel"><svg class="near-pair" viewBox="0 0 100 60" preserveAspectRatio="none" role="img" aria-label="Wanted, left, beside what is predicted: ${one.predicted.name}"><rect width="50.2" height="60" fill="${p.target?.hex ?? '#888888'}"/><rect x="50" width="50" height="60" fill="${one.predicted.hex}"/></svg>
   <h3>Proposal ${i + 1}: <span class="predicted-word">predicted</span> ${one.predicted.name}</h3>
   <dl class="figures"><div><dt>ΔE from wanted</dt><dd class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(1)}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)}</dd></div></dl>
-  <p>${one.deltaInWords}. ${one.predicted.sureInWords.charAt(0).toUpperCase()}${one.predicted.sureInWords.slice(1)}; ${one.predicted.familiarInWords}.</p>
+  <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${one.predicted.familiarInWords}.</p>
   <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Formula of proposal ${i + 1}</caption><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Depth</th></tr></thead><tbody>${one.components.map(
     (c) =>
       html`<tr><td><span class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<span><b>${c.code}</b> ${c.name}${!c.inStock && html`<br><span class="fine">none in stock</span>`}</span></span></td><td class="num">${percent(c.depthPpm)}</td></tr>`,

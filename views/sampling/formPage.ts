@@ -64,7 +64,7 @@ ${selectField({ name: 'fibreId', label: 'Goods', form, options: p.fibres, requir
 ${selectField({ name: 'methodId', label: 'Method', form, options: p.methods, required: true, none: 'choose' })}
 ${field({ name: 'pieceMass', label: 'One piece', form, placeholder: '5 g', size: 'short', required: true })}
 ${field({ name: 'ratio', label: 'Liquor ratio', form, unit: 'L/kg', inputmode: 'decimal', size: 'short', hint: 'Cups are made up with water to it. Empty: no water told.' })}</div></section>
-<section class="panel"><h2>Dyes and their stock solutions</h2>${Array.from(
+<section class="panel stack"><h2>Dyes and their stock solutions</h2>${Array.from(
     { length: dyeCount },
     (_, i) =>
       html`<div class="grid">${selectField({ name: `dyeId.${i}`, label: `Dye ${i + 1}`, form, options: p.dyes, required: true, none: 'choose' })}${field({ name: `conc.${i}`, label: `Stock of dye ${i + 1}`, form, unit: '% w/v', inputmode: 'decimal', size: 'short', required: true })}</div>`,
@@ -104,5 +104,5 @@ ${field({ name: 'reserve', label: 'More stock than is used', form, unit: '%', in
 ${field({ name: 'gridColumns', label: 'Pieces in a row on the sheet', form, inputmode: 'numeric', size: 'short', hint: 'For one photo of the whole sheet. Empty: chosen for you.' })}</div></section>
 <section class="panel"><div class="grid">${field({ name: 'name', label: 'Name of the set', form, required: true, size: 'wide' })}${textArea({ name: 'note', label: 'Note', form, rows: 2 })}</div></section>
 <p><button class="primary">Keep the plan</button></p></div>
-<section class="panel"><h2>The set</h2>${samplingPreview(p.preview)}</section></form>`;
+<section class="panel the-set"><h2>The set</h2>${samplingPreview(p.preview)}</section></form>`;
 };

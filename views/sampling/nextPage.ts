@@ -3,7 +3,7 @@ import { colourChip } from '../kit/colourChip.ts';
 import { choice, type FormState, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
 import { percent } from '../kit/show.ts';
-import { type KnownView, predictedChip } from '../matching/predicted.ts';
+import { type KnownView, predictedChip, sentence } from '../matching/predicted.ts';
 
 export interface NextPageProps {
   form: FormState;
@@ -57,7 +57,7 @@ const answerPart = (p: NextPageProps): Html => {
       html`<li class="proposal panel">${predictedChip(s.predicted)}<h3><span class="predicted-word">predicted</span> ${s.predicted.name}, ± ${s.predicted.deltaE90.toFixed(1)} ΔE</h3><ul class="plain-list">${s.components.map(
         (c) =>
           html`<li class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<span><b>${c.code}</b> ${percent(c.depthPpm)}</span></li>`,
-      )}</ul><p class="fine">${s.predicted.familiarInWords}; ${s.predicted.sureInWords}.</p></li>`,
+      )}</ul><p class="fine">${sentence(s.predicted.familiarInWords)}; ${s.predicted.sureInWords}.</p></li>`,
   )}</ol>`
   }`;
 };
@@ -69,7 +69,7 @@ export const nextPage = (p: NextPageProps): Html =>
     crumb: { href: '/sampling', label: 'Sampling' },
     lead: 'Where a dyed piece would teach the predictions most.',
   })}
-<section class="panel"><form action="/sampling/next" method="get"><div class="grid">
+<section class="panel"><form action="/sampling/next" method="get" class="stack"><div class="grid">
 ${selectField({ name: 'fibreId', label: 'On', form: p.form, options: p.fibres, required: true })}
 ${selectField({ name: 'methodId', label: 'By', form: p.form, options: p.methods, required: true })}
 ${selectField({ name: 'hue', label: 'Hues', form: p.form, options: p.hues })}
