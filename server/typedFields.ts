@@ -57,9 +57,11 @@ export const massMgField = (missing: string, defaultUnit: UnitName = 'g') =>
   );
 /** A count may find nothing: 0 is a mass here. */
 export const massMgOrNothingField = (missing: string, defaultUnit: UnitName = 'g') =>
-  text(missing).transform(read((t) => massMgOf({ text: t, defaultUnit, field: 'mass' })));
+  text(missing).transform(read((t) => atMost(massMgOf({ text: t, defaultUnit, field: 'mass' }))));
 export const volumeUlOrNothingField = (missing: string, defaultUnit: UnitName = 'mL') =>
-  text(missing).transform(read((t) => volumeUlOf({ text: t, defaultUnit, volumeSystem: 'US', field: 'volume' })));
+  text(missing).transform(
+    read((t) => atMost(volumeUlOf({ text: t, defaultUnit, volumeSystem: 'US', field: 'volume' }))),
+  );
 export const optionalMassMg = (defaultUnit: UnitName = 'g') =>
   optional((t) => positiveInt(massMgOf({ text: t, defaultUnit, field: 'mass' }), 'A mass must be more than nothing.'));
 export const volumeUlField = (missing: string, defaultUnit: UnitName = 'mL') =>
@@ -113,9 +115,9 @@ export const pctPpmField = (missing: string, range: { minPpm: number; maxPpm: nu
 export const optionalPctPpm = (range: { minPpm: number; maxPpm: number }) => optional((t) => ppmWithin(t, range));
 
 export const moneyMinorField = (currency: string, missing: string) =>
-  text(missing).transform(read((t) => moneyMinorOf({ text: t, currency, field: 'price' })));
+  text(missing).transform(read((t) => atMost(moneyMinorOf({ text: t, currency, field: 'price' }))));
 export const optionalMoneyMinor = (currency: string) =>
-  optional((t) => moneyMinorOf({ text: t, currency, field: 'price' }));
+  optional((t) => atMost(moneyMinorOf({ text: t, currency, field: 'price' })));
 
 export const durationSField = (missing: string, defaultUnit: 's' | 'min' | 'h' = 'min') =>
   text(missing).transform(read((t) => durationSOf({ text: t, defaultUnit, field: 'duration' })));
@@ -237,7 +239,22 @@ export const idParams = z.object({
     .transform(Number),
 });
 
+/** The most that one entry may hold of anything, in its smallest unit: a thousand tonnes in mg, ten thousand million in cents.
+ *  Thousands of such entries still add up exactly (2^53 is about 9 · 10^15). */
+export const MOST = 1e12;
+/** Money in JSON, minor units. */
+export const jsonMoneyMinor = z.number().int().min(0).max(MOST);
+/** A quantity in JSON: mg, µL. */
+export const jsonQuantity = z.number().int().positive().max(MOST);
+export const jsonCount = z.number().int().positive().max(1_000_000);
+
+function atMost(value: number): number {
+  if (value > MOST)
+    throw new CalcError('outOfRange', 'quantity', 'That is more than a studio will ever see: look at the unit.');
+  return value;
+}
+
 function positiveInt(value: number, words: string): number {
   if (value <= 0) throw new CalcError('outOfRange', 'quantity', words);
-  return value;
+  return atMost(value);
 }

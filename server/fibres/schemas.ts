@@ -1,6 +1,8 @@
 import { z } from 'zod';
 import {
   jsonId,
+  jsonMoneyMinor,
+  jsonQuantity,
   optionalArealMassMgPerM2,
   optionalLengthMm,
   optionalMassMg,
@@ -43,16 +45,16 @@ export const FibreBody = z
     class: fibreClass,
     kind: fibreKind,
     construction: z.string().max(80).default(''),
-    arealMassMgPerM2: z.number().int().positive().nullable().default(null),
-    widthMm: z.number().int().positive().nullable().default(null),
+    arealMassMgPerM2: jsonQuantity.nullable().default(null),
+    widthMm: jsonQuantity.nullable().default(null),
     countText: z.string().max(40).default(''),
-    putUpMassMg: z.number().int().positive().nullable().default(null),
-    putUpLengthMm: z.number().int().positive().nullable().default(null),
+    putUpMassMg: jsonQuantity.nullable().default(null),
+    putUpLengthMm: jsonQuantity.nullable().default(null),
     regainPpm: z.number().int().min(0).max(500_000).nullable().default(null),
     shrinkLengthPpm: z.number().int().min(0).max(900_000).default(0),
     shrinkWidthPpm: z.number().int().min(0).max(900_000).default(0),
     uptakePpm: z.number().int().min(100_000).max(10_000_000).default(1_000_000),
-    costMinorPerKg: z.number().int().min(0).nullable().default(null),
+    costMinorPerKg: jsonMoneyMinor.nullable().default(null),
     note: z.string().max(2000).default(''),
   })
   .meta({ id: 'NewFibre' });

@@ -6,6 +6,7 @@ import {
   idField,
   jsonDay,
   jsonId,
+  jsonMoneyMinor,
   lengthMmField,
   massMgField,
   optionalCount,
@@ -325,7 +326,7 @@ export const OutcomeBody = z
     seconds: z.number().int().min(0).max(1_000_000).default(0),
     rework: z.number().int().min(0).max(1_000_000).default(0),
     scrap: z.number().int().min(0).max(1_000_000).default(0),
-    secondsValueMinor: z.number().int().min(0).default(0),
+    secondsValueMinor: jsonMoneyMinor.default(0),
     note: z.string().max(4000).default(''),
     doDifferently: z.string().max(4000).default(''),
     labour: z

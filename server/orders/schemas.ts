@@ -2,8 +2,11 @@ import { z } from 'zod';
 import {
   dayField,
   idField,
+  jsonCount,
   jsonDay,
   jsonId,
+  jsonMoneyMinor,
+  jsonQuantity,
   optionalCount,
   optionalDay,
   optionalId,
@@ -64,8 +67,8 @@ export const OrderLineBody = z
   .object({
     description: z.string().trim().min(1).max(200),
     fibreId: jsonId.nullable().default(null),
-    pieces: z.number().int().positive().nullable().default(null),
-    dryMassMg: z.number().int().positive().nullable().default(null),
+    pieces: jsonCount.nullable().default(null),
+    dryMassMg: jsonQuantity.nullable().default(null),
     wantedSwatchId: jsonId.nullable().default(null),
     wantedRevisionId: jsonId.nullable().default(null),
     wantedNote: z.string().max(500).default(''),
@@ -78,7 +81,7 @@ export const OrderLineBody = z
       .nullable()
       .default(null)
       .meta({ description: 'largest difference accepted, thousandths of the named formula’s unit' }),
-    priceMinor: z.number().int().min(0).nullable().default(null),
+    priceMinor: jsonMoneyMinor.nullable().default(null),
   })
   .meta({ id: 'NewOrderLine' });
 export type OrderLineInput = z.output<typeof OrderLineBody>;

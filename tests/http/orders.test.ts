@@ -291,3 +291,16 @@ test('what the database holds of a line is what was sent', async () => {
     [],
   );
 });
+
+test('a price beyond any studio is refused, so that sums of many lines stay exact', async () => {
+  const studio = await freshStudio();
+  const customer = await studio.api.post('/customers', { name: 'A gallery' });
+  const order = {
+    customerId: customer.body.customerId,
+    orderedOn: '2026-03-01',
+    lines: [{ description: 'shawls', priceMinor: Number.MAX_SAFE_INTEGER }],
+  };
+  const refused = await studio.api.post('/orders', order);
+  expect([refused.status, refused.body.code]).toEqual([422, 'invalidInput']);
+  expect((await studio.api.get('/orders')).status).toBe(200);
+});
