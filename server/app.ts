@@ -22,6 +22,7 @@ import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import { healthRoutes } from './http/health.ts';
 import type { KeyPair } from './http/secureDoor.ts';
 import { refuseHugeBodies } from './http/upload.ts';
+import * as imports from './imports/routes.ts';
 import * as lots from './lots/routes.ts';
 import * as matching from './matching/routes.ts';
 import * as methods from './methods/routes.ts';
@@ -32,8 +33,8 @@ import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
 import * as photos from './photos/routes.ts';
 import * as recipes from './recipes/routes.ts';
-import { findStudio } from './settings/queries.ts';
 import * as sampling from './sampling/routes.ts';
+import { findStudio } from './settings/queries.ts';
 import * as settings from './settings/routes.ts';
 import * as stock from './stock/routes.ts';
 import * as swatches from './swatches/routes.ts';
@@ -71,6 +72,7 @@ const FEATURES: readonly Feature[] = [
   matching,
   sampling,
   costing,
+  imports,
   backup,
   today,
 ];

@@ -14,22 +14,30 @@ type Formula = Pick<RevisionInput, 'entryStyle'> &
     | { entryStyle: 'ownDepths'; components: { dyeId: number; depthPpm: number }[] }
   );
 
-/** Adds a recipe with its first revision. */
+/** Adds a recipe with its first revision, which has another number than 1 only where a record from elsewhere says so. */
 export function createRecipe(
   db: Db,
   input: RecipeInput,
   by: Actor,
   at: number,
+  number = 1,
 ): { recipe: RecipeRow; revision: RecipeRevisionRow } {
   return db.transaction((tx) => {
     refuseUnsuitable(tx, input.dyeClass, input.components);
     const recipe = insertRecipe(tx, { name: input.name, dyeClass: input.dyeClass, note: input.note });
-    return { recipe, revision: write(tx, recipe.id, 1, input, by, at) };
+    return { recipe, revision: write(tx, recipe.id, number, input, by, at) };
   });
 }
 
 /** A change of a formula is a new revision; what was dyed by the old ones still stands on them. */
-export function addRevision(db: Db, recipeId: number, input: RevisionInput, by: Actor, at: number): RecipeRevisionRow {
+export function addRevision(
+  db: Db,
+  recipeId: number,
+  input: RevisionInput,
+  by: Actor,
+  at: number,
+  number?: number,
+): RecipeRevisionRow {
   return db.transaction((tx) => {
     const recipe = recipeById(tx, recipeId);
     if (!recipe) throw notFound('recipe');
@@ -37,7 +45,7 @@ export function addRevision(db: Db, recipeId: number, input: RevisionInput, by: 
       throw new Refusal('conflict', 'This recipe is archived. Take it out of the archive first.');
     }
     refuseUnsuitable(tx, recipe.dyeClass, input.components);
-    return write(tx, recipeId, (latestRevision(tx, recipeId)?.number ?? 0) + 1, input, by, at);
+    return write(tx, recipeId, number ?? (latestRevision(tx, recipeId)?.number ?? 0) + 1, input, by, at);
   });
 }
 

@@ -433,7 +433,10 @@ describe('the backup page', () => {
     const shown = (await page.get('/settings/backup')).text;
     expect(shown).toContain('16 Mar 2026');
     const href = /\/settings\/backups\/\d+\/file/.exec(shown)?.[0] ?? '';
-    const got = await page.get(href).buffer(true).parse(binary);
+    const got = await page
+      .get(href)
+      .buffer(true)
+      .parse(binary as never);
     expect(got.headers['content-type']).toBe('application/zip');
     expect(
       createHash('sha256')

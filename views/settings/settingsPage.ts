@@ -64,8 +64,20 @@ const studioForm = (
   ${p.mayChange && html`<button class="primary">Save settings</button>`}
 </form>`;
 
+/** Pages of their own that belong here. */
+const further = (p: SettingsProps): Html | false =>
+  p.mayChange &&
+  html`<nav class="panel" aria-label="More settings"><ul class="link-row">${[
+    ['/people', 'People'],
+    ['/audit', 'Who did what'],
+    ['/settings/backup', 'Backup'],
+    ['/imports', 'Import'],
+    ['/settings/export', 'Export'],
+  ].map(([href, label]) => html`<li><a class="button" href="${href}">${label}</a></li>`)}</ul></nav>`;
+
 /** Settings: the studio, its scales, the ways in. */
 export const settingsPage = (p: SettingsProps): Html => html`${pageHead({ title: 'Settings' })}
+${further(p)}
 <section class="panel" id="studio"><h2>The studio</h2>${studioForm(p)}</section>
 <section class="panel" id="scales"><h2>Scales</h2>
   <table class="plain"><thead><tr><th>Scale</th><th class="num">Reads to</th><th><span class="visually-hidden">Do</span></th></tr></thead><tbody>${p.scales.map(

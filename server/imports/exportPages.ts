@@ -1,0 +1,32 @@
+import type { FastifyReply } from 'fastify';
+import { exportPage } from '../../views/imports/exportPage.ts';
+import type { App } from '../app.ts';
+import type { Deps } from '../deps.ts';
+import { sendPage } from '../http/page.ts';
+import { dayOf } from '../settings/days.ts';
+import { theStudio } from '../settings/queries.ts';
+import { everythingJson, everythingZip } from './exportRoutes.ts';
+
+/** Leaving: everything in open formats. */
+export function exportPages(app: App, deps: Deps): void {
+  const kept = (reply: FastifyReply, type: string, ending: string): FastifyReply =>
+    reply
+      .type(type)
+      .header('cache-control', 'no-store')
+      .header(
+        'content-disposition',
+        `attachment; filename="studio-export-${dayOf(deps.now(), theStudio(deps.db).zone)}.${ending}"`,
+      );
+
+  app.get('/settings/export', { config: { may: 'own' } }, async (request, reply) =>
+    sendPage(request, reply, { title: 'Export', section: 'settings', body: exportPage() }),
+  );
+
+  app.get('/settings/export/everything.zip', { config: { may: 'own' } }, async (_request, reply) =>
+    kept(reply, 'application/zip', 'zip').send(await everythingZip(deps)),
+  );
+
+  app.get('/settings/export/everything.json', { config: { may: 'own' } }, async (_request, reply) =>
+    kept(reply, 'application/json; charset=utf-8', 'json').send(everythingJson(deps)),
+  );
+}

@@ -1,0 +1,182 @@
+import { z } from 'zod';
+import { illuminant, observer } from '../colour/schemas.ts';
+import { fibreClass } from '../fibres/schemas.ts';
+import { jsonDay, jsonId, optionalMassMg, optionalPctPpm, optionalText, requiredText } from '../typedFields.ts';
+
+export const IMPORT_KINDS = ['customers', 'fibres', 'dyes', 'auxiliaries', 'stock', 'swatches'] as const;
+export type ImportKind = (typeof IMPORT_KINDS)[number];
+export const importKind = z.enum(IMPORT_KINDS, { error: 'Choose what the file holds.' });
+
+/** What the person says about a file: which column is what, and how to read what can be read two ways. */
+export const Choices = z.object({
+  /** Field → number of its column; a field that is not in the file is left out. */
+  columns: z.record(z.string(), z.number().int().min(0)).default({}),
+  decimal: z.enum(['auto', 'comma', 'point']).default('auto'),
+  dates: z.enum(['', 'dmy', 'mdy']).default(''),
+  duplicates: z.enum(['ask', 'skip', 'rename']).default('ask'),
+  missing: z.enum(['ask', 'create']).default('ask'),
+  newFibreClass: z.union([z.literal(''), fibreClass]).default(''),
+  defaultDay: z.union([z.literal(''), jsonDay]).default(''),
+  illuminant: illuminant.default('D65'),
+  observer: observer.default('10'),
+});
+export type ChoicesInput = z.output<typeof Choices>;
+
+/** The same from the form: `column.name` fields hold column numbers or nothing. */
+export const ChoicesForm = Choices.omit({ columns: true });
+
+export const draftParams = z.object({ draftId: z.uuid() });
+
+// ───────────── swatches by the API ─────────────
+/** A curve as the API and our own export have it. */
+export const SpectrumBody = z.object({
+  startNm: z.number().int().min(300).max(500),
+  stepNm: z.union([z.literal(5), z.literal(10), z.literal(20)]),
+  reflectance: z.array(z.number().min(0).max(2)).min(8).max(100).meta({ description: 'factors: 1 = all light' }),
+});
+
+const ImportedSwatch = z
+  .object({
+    code: z.string().trim().min(1).max(24).nullable().default(null).meta({ description: 'null: the next free number' }),
+    name: z.string().trim().min(1).max(80),
+    recipe: z
+      .string()
+      .trim()
+      .min(1)
+      .max(80)
+      .nullable()
+      .default(null)
+      .meta({ description: 'name of its recipe; null: named by its formula' }),
+    depthPpm: z
+      .number()
+      .int()
+      .min(1)
+      .max(2_000_000)
+      .nullable()
+      .default(null)
+      .meta({ description: 'total depth; needed with shares, otherwise the sum of the components' }),
+    components: z
+      .array(
+        z.object({
+          dyeCode: z.string().trim().min(1).max(12),
+          sharePpm: z.number().int().min(1).max(1_000_000).optional(),
+          depthPpm: z.number().int().min(1).max(2_000_000).optional(),
+          quantity: z
+            .number()
+            .positive()
+            .max(200)
+            .optional()
+            .meta({ description: 'a bare quantity counts as a depth, % of the goods' }),
+        }),
+      )
+      .min(1)
+      .max(12),
+    fibre: z.string().trim().min(1).max(80).meta({ description: 'name of the goods' }),
+    method: z.string().trim().min(1).max(80).meta({ description: 'name of the method' }),
+    dyedOn: jsonDay.nullable().default(null).meta({ description: 'null: today' }),
+    dryMassMg: z.number().int().positive().nullable().default(null),
+    cardPlace: z.string().trim().max(80).default(''),
+    rating: z.number().int().min(1).max(5).nullable().default(null),
+    note: z.string().trim().max(2000).default(''),
+    lab: z
+      .object({
+        l: z.number().min(0).max(110),
+        a: z.number().min(-200).max(200),
+        b: z.number().min(-200).max(200),
+        illuminant,
+        observer,
+      })
+      .nullable()
+      .default(null),
+    hex: z
+      .string()
+      .regex(/^#[0-9a-fA-F]{6}$/)
+      .transform((v) => v.toLowerCase())
+      .nullable()
+      .default(null),
+    source: z
+      .enum(['instrument', 'typed'])
+      .default('instrument')
+      .meta({ description: 'of lab; a colour code is typed' }),
+    spectrum: SpectrumBody.nullable()
+      .default(null)
+      .meta({ description: 'kept; without lab it gives the reading as well, D65/10°' }),
+  })
+  .meta({ id: 'ImportedSwatch' });
+export type ImportedSwatchInput = z.output<typeof ImportedSwatch>;
+
+export const SwatchImportBody = z
+  .object({
+    name: z.string().trim().max(200).default('by the API').meta({ description: 'what the list of imports calls it' }),
+    duplicates: z
+      .enum(['refuse', 'skip', 'rename'])
+      .default('refuse')
+      .meta({ description: 'what to do with codes that are there already' }),
+    createMissing: z.boolean().default(false).meta({ description: 'add goods and methods that are not there yet' }),
+    newFibreClass: fibreClass.nullable().default(null).meta({ description: 'class of goods added so' }),
+    swatches: z.array(ImportedSwatch).min(1).max(5000),
+  })
+  .meta({ id: 'NewSwatchImport' });
+
+const importShape = {
+  importId: jsonId,
+  kind: importKind,
+  fileName: z.string(),
+  rowCount: z.number().int(),
+  madeAt: z.number().int(),
+  undoneAt: z.number().int().nullable(),
+};
+export const ImportResource = z.object(importShape).meta({ id: 'Import' });
+export const SwatchImportResource = z
+  .object({
+    ...importShape,
+    swatches: z.array(z.object({ swatchId: jsonId, code: z.string() })),
+    skipped: z.number().int(),
+  })
+  .meta({ id: 'SwatchImport' });
+
+// ───────────── swatches by a file ─────────────
+/** What a row of swatches says apart from its formula and colours, which swatchLine.ts reads. */
+export const SwatchWords = z.object({
+  code: optionalText(24),
+  name: requiredText('A name, as you say the shade.', 80),
+  recipe: optionalText(80),
+  recipeRevision: z
+    .string()
+    .regex(/^\d{1,4}$/, 'A revision is a whole number.')
+    .transform(Number)
+    .optional(),
+  entryStyle: z.enum(['', 'split', 'ownDepths'], { error: 'split or ownDepths' }).optional(),
+  depth: optionalPctPpm({ minPpm: 1, maxPpm: 2_000_000 }),
+  recipeDepth: optionalPctPpm({ minPpm: 1, maxPpm: 2_000_000 }),
+  fibre: requiredText('On which goods was it dyed?', 80),
+  method: requiredText('By which method was it dyed?', 80),
+  dryMass: optionalMassMg('g'),
+  cardPlace: optionalText(80),
+  rating: z
+    .string()
+    .regex(/^[1-5]$/, 'A rating is 1 to 5.')
+    .transform(Number)
+    .optional(),
+  note: optionalText(),
+});
+/** What of them a formula is read by. */
+export const DepthWords = SwatchWords.pick({ depth: true, recipeDepth: true, entryStyle: true, dryMass: true });
+export type DepthWordsRead = z.output<typeof DepthWords>;
+
+/** Readings as our own export writes them. */
+export const OwnReadings = z.array(
+  z.object({
+    l: z.number().min(0).max(110),
+    a: z.number().min(-200).max(200),
+    b: z.number().min(-200).max(200),
+    illuminant: z.enum(['D65', 'D50', 'A']),
+    observer: z.enum(['2', '10']),
+    source: z.enum(['instrument', 'photoWithCard', 'typed', 'predicted', 'invented']),
+    asTyped: z.string().max(200).default(''),
+    areaSharePpm: z.number().int().min(1).max(1_000_000).nullable().default(null),
+    uncertaintyMilli: z.number().int().min(0).nullable().default(null),
+    note: z.string().max(500).default(''),
+    readAt: z.number().int().positive().nullable().default(null),
+  }),
+);
