@@ -39,6 +39,8 @@ interface Shelf {
   depthPpm: Float64Array;
   /** 0: changed since, stands on the other shelf if anywhere. */
   stands: Uint8Array;
+  /** Where a swatch's readings stand: first place and number. */
+  placesOf: Map<number, readonly [number, number]>;
   indexes: Map<string, ColourIndex>;
 }
 
@@ -47,8 +49,6 @@ interface Library {
   goods: LibraryGoods[];
   goodsPlace: Map<string, number>;
   sorted: Shelf;
-  /** Where a swatch's readings stand on the sorted shelf: first place and number. */
-  placesOf: Map<number, readonly [number, number]>;
   changed: Map<number, LibraryReading[]>;
   recent: Shelf;
 }
@@ -132,7 +132,7 @@ const labUnder = (reading: LibraryReading, under: Conditions): Lab =>
   adaptLab({ lab: reading.lab, from: reading.conditions, to: under, method: 'bradford' });
 
 function maskOf(shelf: Shelf, { depthsKept, exceptSwatchId }: NearSearch): Uint8Array {
-  const mask = Uint8Array.from(shelf.stands);
+  const mask = shelf.stands.slice();
   if (depthsKept !== undefined) {
     const least = Float64Array.from(depthsKept, (kept) => kept?.[0] ?? Number.POSITIVE_INFINITY);
     const most = Float64Array.from(depthsKept, (kept) => kept?.[1] ?? Number.NEGATIVE_INFINITY);
@@ -144,9 +144,8 @@ function maskOf(shelf: Shelf, { depthsKept, exceptSwatchId }: NearSearch): Uint8
     }
   }
   if (exceptSwatchId !== undefined) {
-    shelf.readings.forEach((r, i) => {
-      if (r.swatchId === exceptSwatchId) mask[i] = 0;
-    });
+    const [first, number] = shelf.placesOf.get(exceptSwatchId) ?? [0, 0];
+    mask.fill(0, first, first + number);
   }
   return mask;
 }
@@ -161,13 +160,22 @@ function indexOf(shelf: Shelf, under: Conditions): ColourIndex {
   return made;
 }
 
-const shelfOf = (readings: readonly LibraryReading[]): Shelf => ({
-  readings,
-  goods: Uint32Array.from(readings, (r) => r.goods),
-  depthPpm: Float64Array.from(readings, (r) => r.depthPpm),
-  stands: new Uint8Array(readings.length).fill(1),
-  indexes: new Map(),
-});
+/** A shelf of readings that come swatch by swatch. */
+function shelfOf(readings: readonly LibraryReading[]): Shelf {
+  const placesOf = new Map<number, readonly [number, number]>();
+  readings.forEach(({ swatchId }, i) => {
+    const [first, number] = placesOf.get(swatchId) ?? [i, 0];
+    placesOf.set(swatchId, [first, number + 1]);
+  });
+  return {
+    readings,
+    goods: Uint32Array.from(readings, (r) => r.goods),
+    depthPpm: Float64Array.from(readings, (r) => r.depthPpm),
+    stands: new Uint8Array(readings.length).fill(1),
+    placesOf,
+    indexes: new Map(),
+  };
+}
 
 function upToDate(db: Db): Library {
   const library = LIBRARIES.get(db);
@@ -185,16 +193,11 @@ function loaded(db: Db, sequence: number): Library {
     goods: [],
     goodsPlace: new Map(),
     sorted: shelfOf([]),
-    placesOf: new Map(),
     changed: new Map(),
     recent: shelfOf([]),
   };
   const readings = [...speakingBySwatch(library, libraryReadings(db)).values()].flat();
   library.sorted = shelfOf(readings);
-  readings.forEach(({ swatchId }, i) => {
-    const [first, number] = library.placesOf.get(swatchId) ?? [i, 0];
-    library.placesOf.set(swatchId, [first, number + 1]);
-  });
   indexOf(library.sorted, D65_2);
   return library;
 }
@@ -205,7 +208,7 @@ function refreshed(db: Db, library: Library, sequence: number): Library | null {
   if (library.changed.size + ids.length > Math.max(SORT_ANEW_FROM, library.sorted.readings.length / 10)) return null;
   const now = speakingBySwatch(library, libraryReadings(db, ids));
   for (const id of ids) {
-    const [first, number] = library.placesOf.get(id) ?? [0, 0];
+    const [first, number] = library.sorted.placesOf.get(id) ?? [0, 0];
     library.sorted.stands.fill(0, first, first + number);
     library.changed.set(id, now.get(id) ?? []);
   }
