@@ -106,7 +106,12 @@ function overSnapshot(deps: Deps, make: (sqlite: Sqlite, out: PassThrough) => vo
     }
   };
   out.once('close', letGo);
-  make(snapshot.sqlite, out);
+  try {
+    make(snapshot.sqlite, out);
+  } catch (error) {
+    letGo();
+    throw error;
+  }
   return out;
 }
 

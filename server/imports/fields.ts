@@ -262,6 +262,7 @@ export const headOf = (column: string): string =>
   column
     .normalize('NFD')
     .replace(/\p{M}/gu, '')
+    .replace(/([a-z])([A-Z])/g, '$1 $2')
     .toLowerCase()
     .replace(UNIT_OF_HEAD, '')
     .replace(/\d(?=[a-z])|[a-z](?=\d)/g, '$& ')
@@ -289,7 +290,7 @@ export function guessColumns(kind: ImportKind, columns: readonly string[]): Reco
     if (n && unitOfHead(columns[i] ?? '') && FIELDS[kind].some((f) => f.name === `amount${n}`))
       heads[i] = `amount ${n}`;
   });
-  const own = (field: Field): readonly string[] => [headOf(field.name.replace(/([A-Z])/g, ' $1')), ...field.heads];
+  const own = (field: Field): readonly string[] => [headOf(field.name), ...field.heads];
   for (const fits of [
     (head: string, name: string) => head === name,
     (head: string, name: string) => name.length > 3 && head.startsWith(`${name} `),

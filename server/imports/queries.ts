@@ -274,8 +274,8 @@ export const columnsOf = (sqlite: Sqlite): ColumnOfTable[] =>
   (
     sqlite
       .prepare(
-        `select t.name as "table", c.name, c.type, c."notnull" as notNull, c.pk as key,
-          (select f."table" || '.' || f."to" from pragma_foreign_key_list(t.name) f where f."from" = c.name) as refersTo
+        `select t.name as "table", c.name, c.type, c."notnull" as "notNull", c.pk as "key",
+          (select f."table" || '.' || f."to" from pragma_foreign_key_list(t.name) f where f."from" = c.name) as "refersTo"
         from pragma_table_list t join pragma_table_info(t.name) c
         where t.schema = 'main' and t.type = 'table' and t.name not like 'sqlite_%' and t.name <> '__drizzle_migrations' order by t.name, c.cid`,
       )
