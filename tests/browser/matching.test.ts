@@ -1,0 +1,189 @@
+import sharp from 'sharp';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { recordReadings } from '../../server/colour/readings.ts';
+import { planLot } from '../../server/lots/planLot.ts';
+import { closeMatching } from '../../server/matching/models.ts';
+import { storePhoto } from '../../server/photos/store.ts';
+import { planSamples } from '../../server/sampling/planSamples.ts';
+import {
+  axeViolations,
+  describeBrowser,
+  overflowPx,
+  type RunningApp,
+  SCREENS,
+  startApp,
+  visitorOf,
+} from '../support/browser.ts';
+import { type DyedLibrary, dyedLibrary, trueColour } from '../support/dyedLibrary.ts';
+
+describeBrowser('recipes for a colour', (browser) => {
+  let app: RunningApp;
+  let library: DyedLibrary;
+  let lotId = 0;
+  let planId = 0;
+  let photoId = 0;
+
+  beforeAll(async () => {
+    app = await startApp();
+    if (!app.owner) throw new Error('the studio was to be set up');
+    const { deps, owner } = { deps: app.deps, owner: app.owner };
+    library = dyedLibrary({ deps, owner });
+    lotId = planLot(
+      deps,
+      {
+        fibreId: library.linenId,
+        methodId: library.methodId,
+        goodsText: 'Napkins',
+        pieces: 12,
+        goodsOwner: 'studio',
+        goodsStockLotId: null,
+        mass: { found: 'weighedDry', massMg: 1_000_000 },
+        coverage: 'eachOverAll',
+        colours: [
+          { revisionId: library.revisionId, swatchId: 17, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' },
+        ],
+        bathUl: null,
+        soakUl: null,
+        lossPpm: null,
+        solutions: 'auto',
+        stockLotChoices: {},
+        orderLines: [],
+        plannedForOn: null,
+        repeatsLotId: null,
+      },
+      owner,
+    ).id;
+    const { L, a, b } = trueColour({ blue: 0.3, yellow: 0.6, red: 0.4 });
+    recordReadings(
+      deps.db,
+      { lotId },
+      [
+        {
+          colour: { l: L, a, b, illuminant: 'D65', observer: '10' },
+          source: 'instrument',
+          asTyped: '',
+          areaSharePpm: null,
+          uncertaintyMilli: null,
+          note: '',
+        },
+      ],
+      owner,
+      deps.now(),
+    );
+    planId = planSamples(
+      deps.db,
+      {
+        name: 'Blue, yellow, red',
+        kind: 'triangle',
+        fibreId: library.linenId,
+        methodId: library.methodId,
+        stocks: Object.values(library.dyeIds).map((dyeId) => ({ dyeId, concPpm: 10_000 })),
+        ladder: null,
+        blend: { depthsPpm: [20_000], stepPct: 10 },
+        recipes: null,
+        pieceMassMg: 5000,
+        liquorMlPerKg: 20_000,
+        reservePpm: 100_000,
+        gridColumns: 11,
+        note: '',
+      },
+      owner,
+      deps.now(),
+    ).id;
+    const grey = sharp({ create: { width: 1200, height: 900, channels: 3, background: '#808080' } });
+    photoId = (await storePhoto(deps, await grey.png().toBuffer(), owner)).id;
+  }, 60_000);
+  afterAll(async () => {
+    await closeMatching();
+    await app?.close();
+  });
+
+  test('on a phone, from a picked colour to a planned trial, without a key', { timeout: 60_000 }, async () => {
+    const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
+    await page.goto('/swatches/near?lightness=45&chroma=20&hue=220');
+    await page.getByRole('link', { name: 'Recipes for this colour' }).click();
+    await page.getByRole('heading', { name: 'Proposal 1:' }).waitFor();
+    expect(await overflowPx(page)).toBe(0);
+    const first = page.locator('.proposal').first();
+    await first.getByLabel('Dry mass of the trial piece').selectOption('20 g');
+    await first.getByRole('button', { name: 'Plan a trial' }).click();
+    await page.waitForURL(/\/lots\/\d+$/);
+    expect(await page.textContent('h1')).toContain('planned');
+    expect(await page.textContent('main')).toContain('Trial piece');
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  test('on the recipe’s page the colour to expect comes by itself, marked as predicted', {
+    timeout: 60_000,
+  }, async () => {
+    const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
+    await page.goto(`/recipes/${library.recipeId}`);
+    await page.locator('#predicted .predicted-word').waitFor();
+    await page.goto('/swatches/17');
+    await page.locator('#weigh-up #predicted').waitFor();
+    expect(await overflowPx(page)).toBe(0);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  test('the corners of a sheet are dragged by finger or moved by keys', { timeout: 60_000 }, async () => {
+    const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
+    await page.goto(`/sampling/${planId}/photo/${photoId}?card=chart24Since2014`);
+    const ring = page.getByRole('button', { name: 'Piece, corner 1' });
+    const box = await ring.boundingBox();
+    if (!box) throw new Error('the ring is on the page');
+    const value = () => page.locator('[name=grid0]').inputValue();
+    const before = await value();
+    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+    await page.mouse.down();
+    await page.mouse.move(box.x + box.width / 2 + 30, box.y + box.height / 2 + 20, { steps: 4 });
+    await page.mouse.up();
+    const dragged = await value();
+    expect(dragged).not.toBe(before);
+    await page.getByRole('button', { name: 'Piece, corner 1' }).press('ArrowRight');
+    expect(Number((await value()).split(' ')[0])).toBeGreaterThan(Number(dragged.split(' ')[0]));
+    await page.getByLabel('I show its corners').check();
+    await page.getByRole('button', { name: 'Card, corner 4' }).waitFor();
+    expect(await page.locator('[name=card3]').inputValue()).not.toBe('');
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  test.each([SCREENS[1], SCREENS[2]])(
+    'nothing that axe objects to, nothing sideways, no complaint: $name',
+    { timeout: 120_000 },
+    async (screen) => {
+      const { page, problems, context } = await visitorOf(browser(), app, screen);
+      const found: string[] = [];
+      for (const path of [
+        '/colour/proposals',
+        '/colour/proposals?colour=45+-12+-10&observer=10&maxDyes=4',
+        `/colour/predicted?revisionId=${library.revisionId}`,
+        '/colour/knowledge',
+        '/colour/map',
+        `/lots/${lotId}`,
+        `/lots/${lotId}/correction`,
+        `/recipes/${library.recipeId}`,
+        '/swatches/17',
+        '/sampling',
+        '/sampling/new',
+        '/sampling/new?kind=triangle',
+        '/sampling/next?hue=any&maxDyes=3',
+        `/sampling/${planId}`,
+        `/sampling/${planId}/sheet`,
+        `/sampling/${planId}/labels`,
+        `/sampling/${planId}/photo/${photoId}?cardBy=hand`,
+      ]) {
+        const answer = await page.goto(path, { waitUntil: 'networkidle' });
+        if (answer?.status() !== 200) found.push(`${path} answered ${answer?.status()}`);
+        for (const line of await axeViolations(page)) found.push(`${path}: ${line}`);
+        const wide = await overflowPx(page);
+        if (wide > 0) found.push(`${path} is ${wide} px wider than the screen`);
+      }
+      await context.close();
+      expect(found).toEqual([]);
+      expect(problems).toEqual([]);
+    },
+  );
+});
