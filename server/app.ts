@@ -20,6 +20,7 @@ import { installApiDocument } from './http/apiDocument.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import { healthRoutes } from './http/health.ts';
+import { requestLog } from './http/requestLog.ts';
 import type { KeyPair } from './http/secureDoor.ts';
 import { refuseHugeBodies } from './http/upload.ts';
 import * as imports from './imports/routes.ts';
@@ -81,10 +82,7 @@ const FEATURES: readonly Feature[] = [
 export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Promise<App> {
   const { config } = deps;
   const app = Fastify({
-    logger:
-      config.logLevel === 'silent'
-        ? false
-        : { level: config.logLevel, redact: ['req.headers.cookie', 'req.headers.authorization'] },
+    logger: config.logLevel === 'silent' ? false : requestLog(config.logLevel),
     trustProxy: config.trustProxy,
     bodyLimit: 2_000_000,
     forceCloseConnections: 'idle',
