@@ -1,6 +1,8 @@
 import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
-import { invalid } from '../errors.ts';
+import { invalid, notFound } from '../errors.ts';
+import { fibreById } from '../fibres/queries.ts';
+import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { correctionOf } from './corrections.ts';
 import { modelOf } from './models.ts';
@@ -12,7 +14,7 @@ import {
   predictions,
 } from './predictions.ts';
 import { proposals } from './proposals.ts';
-import { cardsOf, dyeIdsByCode, dyeNames } from './queries.ts';
+import { cardsOf, dyeIdsByCode, dyeNames, keepUndyed, undyedOf } from './queries.ts';
 import {
   CorrectionBody,
   CorrectionResource,
@@ -23,6 +25,8 @@ import {
   ProposalsBody,
   ProposalsResource,
   type RecipeToPredictInput,
+  UndyedBody,
+  UndyedResource,
 } from './schemas.ts';
 import { targetOf } from './wantedColour.ts';
 
@@ -170,6 +174,46 @@ export function api(app: App, deps: Deps): void {
           deltaE2000: d.deltaE2000,
         })),
       };
+    },
+  );
+
+  app.get(
+    '/fibres/:id/undyed',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'The colour of goods before dyeing',
+        params: idParams,
+        response: { 200: UndyedResource },
+      },
+    },
+    async (request) => {
+      const row = undyedOf(db, request.params.id);
+      if (!row) throw notFound('reading of these goods before dyeing');
+      return row;
+    },
+  );
+
+  app.put(
+    '/fibres/:id/undyed',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Keep the colour of goods before dyeing',
+        description: 'What predictions on these goods start from; without it an ordinary scoured white is assumed.',
+        params: idParams,
+        body: UndyedBody,
+        response: { 200: UndyedResource },
+      },
+    },
+    async (request) => {
+      const fibreId = request.params.id;
+      if (!fibreById(db, fibreId)) throw notFound('fibre');
+      const row = { fibreId, ...request.body, readAt: deps.now() };
+      keepUndyed(db, { ...row, readBy: actorOf(request).personId });
+      return row;
     },
   );
 

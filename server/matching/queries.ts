@@ -4,11 +4,11 @@ import type { ColourReadingRow } from '../db/tables/swatches.ts';
 
 /** Changes whenever a swatch's colours, goods or curve do, whoever wrote it: the triggers of the database keep the number. */
 export const libraryStamp = (db: Db): string => {
-  const row = db.get<{ changes: number; curves: number; measured: number; white: number }>(sql`select
+  const row = db.get<{ changes: number; curves: number; measured: number; white: string }>(sql`select
       (select coalesce(max(sequence), 0) from swatch_changes) as changes,
       (select count(*) from swatch_spectra) as curves,
       (select coalesce(max(measured_at), 0) from swatch_spectra) as measured,
-      (select coalesce(max(read_at), 0) from undyed_goods) as white`);
+      (select count(*) || ' ' || coalesce(max(read_at), 0) || ' ' || coalesce(sum(l + 1000 * a + 1000000 * b), 0) from undyed_goods) as white`);
   return `${row.changes} ${row.curves} ${row.measured} ${row.white}`;
 };
 

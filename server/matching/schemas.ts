@@ -82,6 +82,11 @@ export const ProposalsBody = z
   })
   .meta({ id: 'ProposalsWanted' });
 
+export const UndyedBody = z.object(labConditions).meta({ id: 'NewUndyedColour' });
+export const UndyedResource = z
+  .object({ fibreId: jsonId, ...labConditions, readAt: z.number().int() })
+  .meta({ id: 'UndyedColour' });
+
 export const CorrectionBody = z
   .object({ standardSwatchId: jsonId.nullable().default(null) })
   .meta({ id: 'CorrectionWanted' });

@@ -163,7 +163,14 @@ describe('predicting a recipe’s colour', () => {
         observer: '10',
       })
       .expect(303);
-    expect(known(await predict(studio, library.asked({ blue: 1 }))).learnedFrom.undyedGoods).toBe('read');
+    const pale = { blue: 0.1 };
+    const onWhite = known(await predict(studio, library.asked(pale)));
+    expect(onWhite.learnedFrom.undyedGoods).toBe('read');
+    // The same instant, another colour: it counts all the same.
+    const ecru = { l: 84, a: 3, b: 14, illuminant: 'D65', observer: '10' };
+    await studio.api.put(`/fibres/${library.linenId}/undyed`, ecru).expect(200);
+    expect((await studio.api.get(`/fibres/${library.linenId}/undyed`)).body).toMatchObject(ecru);
+    expect(known(await predict(studio, library.asked(pale))).lab).not.toEqual(onWhite.lab);
   });
 
   test('while it learns the server answers others', { timeout: 60_000 }, async () => {
