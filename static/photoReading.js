@@ -419,7 +419,7 @@ function readPhoto(root) {
     }
   });
 
-  setMode(mode());
+  setMode(state.area.length > 0 ? 'area' : mode());
   draw();
   const there = root.querySelector('#photo-result');
   if (there.dataset.outcome !== 'waiting') take(there);

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { BrowserContext, Page } from 'playwright-core';
 import sharp from 'sharp';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { readingsOf } from '../../server/colour/queries.ts';
 import { recordReadings } from '../../server/colour/readings.ts';
@@ -42,6 +42,9 @@ const BASE = {
   ],
 };
 const scene = render(BASE);
+
+// Each photo is read for real, several times a test; a busy machine takes its time.
+vi.setConfig({ testTimeout: 120_000 });
 
 describeBrowser('a colour from a photo, on a phone', (browser) => {
   let app: RunningApp;

@@ -1,7 +1,7 @@
 import { readdirSync, utimesSync } from 'node:fs';
 import { join } from 'node:path';
 import sharp from 'sharp';
-import { beforeAll, describe, expect, test } from 'vitest';
+import { beforeAll, describe, expect, test, vi } from 'vitest';
 import { CHART_24_SINCE_2014 } from '../../server/calc/colour/cardDefinitions.ts';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { readPhoto } from '../../server/colour/photoReader.ts';
@@ -11,6 +11,9 @@ import { freshStudio, type TestStudio } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { oneSwatch, smallLibrary } from '../support/library.ts';
 import { cornersOff, type LabTriple, type Rendered, render, type Scene } from '../support/renderedCard.ts';
+
+// Photos are read for real, in a thread of their own; a busy machine takes its time.
+vi.setConfig({ testTimeout: 120_000 });
 
 const VIOLET: LabTriple = [45, 20, -30];
 const OCHRE: LabTriple = [65, 18, 50];

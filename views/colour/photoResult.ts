@@ -74,7 +74,7 @@ const goodsPart = (p: Read, goods: NonNullable<Read['goods']>): Html => {
   <div class="read-go">${
     p.keep &&
     html`<form method="post" action="${p.keep.action}">${hiddenFields(p.keep.hidden)}<button class="primary">Keep it on ${p.keep.name}</button></form>`
-  }<a class="button ${p.keep ? '' : 'primary'}" href="${goods.nearHref}">Find near it</a></div>
+  }<a class="button ${p.keep || several ? '' : 'primary'}" href="${goods.nearHref}">${several ? 'Find near the mean' : 'Find near it'}</a></div>
   ${
     several
       ? html`<ul class="read-list">${goods.bands.map(
@@ -103,6 +103,11 @@ const patchList = (p: Read): Html =>
       html`<li><svg viewBox="0 0 10 10" preserveAspectRatio="none" aria-hidden="true"><rect width="10" height="5" fill="${patch.hex}"/><rect y="5" width="10" height="5" fill="${patch.photoHex}"/></svg><span class="patch-say">${patch.heldOutDeltaE !== null && html`<b>${patch.off && '▲ '}${patch.heldOutDeltaE.toFixed(1)}</b> `}${patch.name}</span></li>`,
   )}</ul></details>`;
 
+const sayOf = (goods: NonNullable<Read['goods']>): string =>
+  goods.bands.length > 1
+    ? `${goods.bands.length} colours, most of it ${goods.bands[0]?.name}`
+    : `${goods.name}, ± ${goods.plusMinus.toFixed(1)}`;
+
 /** What a photo says: of the card, of the goods, and what to do next. */
 export const photoResult = (p: PhotoResultProps): Html => {
   const copy = p.copyWords !== '' && html`<p class="notice">${p.copyWords}</p>`;
@@ -111,9 +116,7 @@ export const photoResult = (p: PhotoResultProps): Html => {
   }
   return html`<div id="${PHOTO_RESULT}" data-outcome="read" data-corners="${p.corners}" data-patches="${p.patchPlaces}" data-off="${p.patches
     .map((patch) => (patch.off ? 1 : 0))
-    .join(
-      ',',
-    )}" data-say="${p.goods ? `${p.goods.name}, ± ${p.goods.plusMinus.toFixed(1)}` : 'The card was read. Tap the goods in the photo.'}">
+    .join(',')}" data-say="${p.goods ? sayOf(p.goods) : 'The card was read. Tap the goods in the photo.'}">
   ${copy}${p.goods ? goodsPart(p, p.goods) : html`<section class="panel read-goods"><h2>The card was read</h2><p>Now tap the goods in the photo, or draw round an area of them.</p></section>`}
   ${p.warnings.length > 0 && html`<ul class="read-warnings">${p.warnings.map((w) => html`<li class="notice ${w.bad ? 'bad' : w.note ? '' : 'warn'}"><p>${w.words}</p></li>`)}</ul>`}
   ${patchList(p)}</div>`;
