@@ -104,7 +104,7 @@ export function page(props: PageProps): Html {
 <meta name="htmx-config" content='{"noSwap":[204,304,"5xx"],"defaultTimeout":120000}'>
 <title>${props.title} · ${s.studioName}</title>
 <link rel="icon" href="/static/mark.svg" type="image/svg+xml">
-${['base', 'kit', 'swatches', 'lots', 'bench', 'shelf', 'books', 'colour', 'matching'].map(
+${['base', 'kit', 'swatches', 'lots', 'bench', 'shelf', 'books', 'colour', 'matching', 'keeping'].map(
   (name) => html`<link rel="stylesheet" href="/static/${name}.css">
 `,
 )}

@@ -1,4 +1,3 @@
-import { invalid } from '../errors.ts';
 import { type Field, headOf, unitOfHead } from './fields.ts';
 import type { ChoicesInput } from './schemas.ts';
 import type { Sheet } from './sheet.ts';
@@ -61,8 +60,8 @@ const BARE_NUMBER = /^[-+−]?[\d.,\s]*\d[\d.,]*(?:\s*\d+\/\d+)?$/;
 export interface RowReader {
   /** Fields that have a column. */
   has: (name: string) => boolean;
-  /** Words of one row by field; throws with messages by field where a cell can be read two ways, or no way at all. */
-  read: (cells: readonly string[]) => Record<string, string>;
+  /** Words of one row by field, and messages by field where a cell can be read two ways, or no way at all. */
+  read: (cells: readonly string[]) => { words: Record<string, string>; problems: Record<string, string> };
   columnOf: (name: string) => string;
   /** The cell of a field as it stands in the file; '' where it has no column. */
   cellOf: (name: string, cells: readonly string[]) => string;
@@ -124,8 +123,7 @@ export function rowReader(sheet: Sheet, fields: readonly Field[], choices: Choic
         const value = readCell(field, cells[column] ?? '', problems);
         if (value !== '') typed[field.name] = value;
       }
-      if (Object.keys(problems).length > 0) throw invalid(problems);
-      return typed;
+      return { words: typed, problems };
     },
   };
 }

@@ -1,12 +1,10 @@
 import type { Spectrum } from '../calc/colour/spectra.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid } from '../errors.ts';
-import { dayOf } from '../settings/days.ts';
-import { theStudio } from '../settings/queries.ts';
+import { asRefusal, invalid } from '../errors.ts';
 import { type RowReader, rowReader } from './cells.ts';
 import { FIELDS, spectralColumns } from './fields.ts';
 import { writeAuxiliary, writeContainer, writeCustomer, writeDye, writeFibre } from './plainRows.ts';
-import { type ImportReport, type RowToWrite, runImport, type Writing } from './runImport.ts';
+import { type ImportReport, type Outcome, type RowToWrite, runImport, type Writing } from './runImport.ts';
 import type { ChoicesInput, ImportKind } from './schemas.ts';
 import type { Sheet } from './sheet.ts';
 import { isPercentTable, spectrumOf, swatchLineOf } from './swatchLine.ts';
@@ -31,18 +29,30 @@ const PLAIN: Record<
 const labelOf = (words: Readonly<Record<string, string>>, cells: readonly string[]): string =>
   (words['code'] ?? words['name'] ?? words['item'] ?? cells.find((c) => c !== '') ?? '').slice(0, 60);
 
-function rowsToWrite(sheet: Sheet, kind: ImportKind, choices: ChoicesInput, todayOn: string): RowToWrite[] {
+function rowsToWrite(sheet: Sheet, kind: ImportKind, choices: ChoicesInput): RowToWrite[] {
   const reader = rowReader(sheet, FIELDS[kind], choices);
   const spectral = kind === 'swatches' ? spectralColumns(sheet.columns) : null;
   const isPercent = spectral !== null && isPercentTable(sheet.rows, spectral);
+  const writeRow = (w: Writing, words: Readonly<Record<string, string>>, cells: readonly string[]): Outcome => {
+    if (kind !== 'swatches') return PLAIN[kind](w, words);
+    const spectrum: Spectrum | null = spectral === null ? null : spectrumOf(cells, spectral, isPercent);
+    return writeSwatch(w, swatchLineOf(words, choices, { spectrum }));
+  };
   return sheet.rows.map(({ line, cells }) => ({
     line,
     label: labelOf(plainWords(reader, cells), cells),
     write: (w) => {
-      const words = reader.read(cells);
-      if (kind !== 'swatches') return PLAIN[kind](w, words);
-      const spectrum: Spectrum | null = spectral === null ? null : spectrumOf(cells, spectral, isPercent);
-      return writeSwatch(w, swatchLineOf(words, choices, { todayOn, spectrum }));
+      const { words, problems } = reader.read(cells);
+      if (Object.keys(problems).length === 0) return writeRow(w, words, cells);
+      // A row says all that is wrong with it at once. What is written here goes with the refusal.
+      try {
+        writeRow(w, words, cells);
+      } catch (error) {
+        const refusal = asRefusal(error);
+        if (!refusal) throw error;
+        throw invalid({ ...refusal.fields, ...problems });
+      }
+      throw invalid(problems);
     },
   }));
 }
@@ -64,7 +74,6 @@ export function importFile(
 ): { report: ImportReport; importId: number | null } {
   const missing = missingColumns(input.kind, input.choices);
   if (missing.length > 0) throw invalid({ columns: `Say which column is: ${missing.join(', ')}.` });
-  const todayOn = dayOf(deps.now(), theStudio(deps.db).zone);
-  const rows = rowsToWrite(input.sheet, input.kind, input.choices, todayOn);
+  const rows = rowsToWrite(input.sheet, input.kind, input.choices);
   return runImport(deps, { ...input, rows }, by);
 }

@@ -121,7 +121,10 @@ export function pages(app: App, deps: Deps): void {
             GOOD_ROWS_SHOWN,
           ),
           labels: Object.fromEntries(
-            FIELDS[draft.kind].map((f) => [f.name, sheet.columns[choices.columns[f.name] ?? -1] ?? f.label]),
+            FIELDS[draft.kind].map((f) => [
+              f.name,
+              sheet.columns[choices.columns[f.name] ?? -1] ?? (f.name === 'formula' ? 'Formula' : f.label),
+            ]),
           ),
         },
       }),
@@ -170,6 +173,7 @@ export function pages(app: App, deps: Deps): void {
           by,
         );
         dropDraft(db, draft.id);
+        request.audited.detail = `import ${importId}: ${draft.kind} from ${draft.fileName}`;
         return seeOther(reply, `/imports/${importId}`);
       } catch (error) {
         const refusal = asRefusal(error);

@@ -56,11 +56,7 @@ export interface SwatchLine {
 }
 
 /** Reads one row of a file. Throws with a message by field for everything that cannot be read. */
-export function swatchLineOf(
-  words: Words,
-  choices: ChoicesInput,
-  context: { todayOn: string; spectrum: Spectrum | null },
-): SwatchLine {
+export function swatchLineOf(words: Words, choices: ChoicesInput, context: { spectrum: Spectrum | null }): SwatchLine {
   const errors: FieldErrors = {};
   const tryTo = <T>(read: () => T, otherwise: T): T => {
     try {

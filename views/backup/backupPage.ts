@@ -62,7 +62,7 @@ export const backupPage = (p: BackupProps): Html => html`${pageHead({
       ? html`<p class="notice" role="status" hx-get="/settings/backup" hx-trigger="load delay:2s" hx-target="#main" hx-swap="innerHTML">A backup is being made. You can go on working.</p>`
       : html`<form method="post" action="/settings/backups"><button class="primary big">Back up now</button></form>`
   }
-  <p>Archives go to <code>${p.folder}</code>. ${p.sameDisk ? html`<b>That is on the same disk as the studio</b>: copy them elsewhere, or set BACKUP_DIR to a folder on another disk.` : 'That is another disk than the studio’s.'}</p>
+  <p class="apart">Archives go to <code>${p.folder}</code>. ${p.sameDisk ? html`<b>That is on the same disk as the studio</b>: copy them elsewhere, or set BACKUP_DIR to a folder on another disk.` : 'That is another disk than the studio’s.'}</p>
 </section>
 <section class="panel" id="settings"><h2>Every day</h2>
   <form method="post" action="/settings/backup" class="stack">${formNotice(p.form)}<input type="hidden" name="version" value="${p.form.typed['version'] ?? ''}">
@@ -77,10 +77,10 @@ export const backupPage = (p: BackupProps): Html => html`${pageHead({
 ${
   p.runs.length === 0
     ? emptyState({ title: 'No backup yet', words: 'The first one is one button away.' })
-    : html`<div class="table-wrap" tabindex="0" role="region" aria-label="Archives"><table class="plain"><thead><tr><th scope="col">Made</th><th scope="col">How</th><th scope="col">State</th><th scope="col" class="num">Size</th><th scope="col">File</th></tr></thead><tbody>${p.runs.map(
+    : html`<table class="plain shelf"><thead><tr><th scope="col">Made</th><th scope="col">How</th><th scope="col">State</th><th scope="col" class="num">Size</th><th scope="col">File</th></tr></thead><tbody>${p.runs.map(
         (r) =>
-          html`<tr><th scope="row">${when(p.show, r.startedAt)}</th><td>${HOW[r.how]}${r.madeByName && html`, ${r.madeByName}`}</td><td>${state(r)}</td><td class="num">${r.byteSize === null ? '—' : sizeText(r.byteSize)}</td><td>${r.isThere && r.failure === '' && r.finishedAt !== null ? html`<a href="/settings/backups/${r.id}/file">Download<span class="visually-hidden"> the archive of ${when(p.show, r.startedAt)}</span></a>` : '—'}</td></tr>`,
-      )}</tbody></table></div>`
+          html`<tr><th scope="row">${when(p.show, r.startedAt)}</th><td data-label="How">${HOW[r.how]}${r.madeByName && html`, ${r.madeByName}`}</td><td data-label="State">${state(r)}</td><td class="num" data-label="Size">${r.byteSize === null ? '—' : sizeText(r.byteSize)}</td><td data-label="File">${r.isThere && r.failure === '' && r.finishedAt !== null ? html`<a href="/settings/backups/${r.id}/file">Download<span class="visually-hidden"> the archive of ${when(p.show, r.startedAt)}</span></a>` : '—'}</td></tr>`,
+      )}</tbody></table>`
 }</section>
 <section class="panel"><h2>Getting it back</h2>
   <p>Stop the server, then run <code>npm run restore -- FILE</code>. The archive is checked whole before anything is touched; a studio that is there already is kept beside it. <code>npm run verify -- FILE</code> tries an archive without touching anything.</p>

@@ -178,7 +178,7 @@ export const draftPage = (p: DraftProps): Html => html`${pageHead({
   lead: `${KIND_NAMES[p.kind]} · ${rows(p.rowCount)} · ${p.notes.join(' · ')}`,
 })}
 ${p.refused && html`<p class="notice bad" role="alert" tabindex="-1" data-focus>${p.refused}</p>`}
-<form method="post" action="/imports/drafts/${p.draftId}" class="stack" novalidate>
+<form method="post" action="/imports/drafts/${p.draftId}" class="stack draft" novalidate>
   <fieldset class="panel"><legend>Which column is what</legend>${mapping(p)}
   ${p.spectral && html`<p class="notice good">${p.spectral.columns.length} columns are a spectrum, ${p.spectral.startNm}–${p.spectral.startNm + (p.spectral.columns.length - 1) * p.spectral.stepNm} nm by ${p.spectral.stepNm} nm: kept with each swatch, and read as its colour where no L*a*b* is given.</p>`}</fieldset>
   <fieldset class="panel"><legend>How to read it</legend>${answers(p)}</fieldset>

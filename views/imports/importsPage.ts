@@ -54,10 +54,10 @@ ${
         title: 'Nothing imported yet',
         words: 'What comes with a file can be taken back as long as nothing stands on it.',
       })
-    : html`<div class="table-wrap" tabindex="0" role="region" aria-label="Imports"><table class="plain"><thead><tr><th scope="col">File</th><th scope="col">Holds</th><th scope="col" class="num">Rows</th><th scope="col">When</th><th scope="col">Who</th></tr></thead><tbody>${p.imports.map(
+    : html`<table class="plain shelf"><thead><tr><th scope="col">File</th><th scope="col">Holds</th><th scope="col" class="num">Rows</th><th scope="col">When</th><th scope="col">Who</th></tr></thead><tbody>${p.imports.map(
         (i) =>
-          html`<tr><th scope="row"><a href="/imports/${i.id}">${i.fileName}</a> ${i.undoneAt !== null && badge({ label: 'taken back', tone: 'plain' })}</th><td>${KIND_NAMES[i.kind]}</td><td class="num">${i.rowCount}</td><td>${when(p.show, i.madeAt)}</td><td>${i.madeByName}</td></tr>`,
-      )}</tbody></table></div>`
+          html`<tr><th scope="row"><a href="/imports/${i.id}">${i.fileName}</a> ${i.undoneAt !== null && badge({ label: 'taken back', tone: 'plain' })}</th><td data-label="Holds">${KIND_NAMES[i.kind]}</td><td class="num" data-label="Rows">${i.rowCount}</td><td data-label="When">${when(p.show, i.madeAt)}</td><td data-label="Who">${i.madeByName}</td></tr>`,
+      )}</tbody></table>`
 }</section>`;
 
 const PLACES: Readonly<Record<string, { label: string; href: (id: number) => string | null }>> = {

@@ -24,4 +24,4 @@ ${
   </div><button class="primary">Change it</button></form></section>`
 }
 <section class="panel"><h2>Signed in on</h2>${signInTable({ signIns: p.signIns, action: (key) => `/account/sign-ins/${key}/revocation`, show: p.show })}
-${p.signIns.length > 1 && html`<form method="post" action="/account/other-sign-ins/revocation"><button>Sign out everywhere else</button></form>`}</section>`;
+${p.signIns.length > 1 && html`<form method="post" class="apart" action="/account/other-sign-ins/revocation"><button>Sign out everywhere else</button></form>`}</section>`;

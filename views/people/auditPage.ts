@@ -31,6 +31,17 @@ const WORDS: Readonly<Record<string, string>> = {
   'POST /people/:id/passphrase-link': 'made a passphrase link',
   'POST /settings': 'changed the settings',
   'POST /settings/tokens': 'made an API token',
+  'POST /settings/backup': 'changed when backups are made',
+  'POST /settings/backups': 'made a backup',
+  'POST /account/sign-ins/:key/revocation': 'signed a device of their own out',
+  'POST /account/other-sign-ins/revocation': 'signed out everywhere else',
+  'POST /imports/drafts': 'sent a file to import',
+  'POST /imports/drafts/:draftId/acceptance': 'imported a file',
+  'POST /imports/:id/undoing': 'took an import back',
+  'POST /api/v1/imports/swatches': 'imported swatches',
+  'POST /api/v1/imports/:id/undoing': 'took an import back',
+  backup: 'made a backup',
+  restore: 'restored a backup',
 };
 
 /** 'POST /lots/:id/outcome' of /lots/12/outcome → 'lots 12: outcome'. Actions of the house are nouns, so the address says it. */
@@ -69,9 +80,9 @@ export const auditPage = (p: {
 ${
   p.lines.length === 0
     ? emptyState({ title: 'Nothing yet', words: 'What is changed from now on will stand here.' })
-    : html`<div class="panel table-wrap" tabindex="0" role="region" aria-label="Audit"><table class="plain"><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">From</th></tr></thead><tbody>${p.lines.map(
+    : html`<div class="panel"><table class="plain shelf audit"><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">From</th></tr></thead><tbody>${p.lines.map(
         (l) =>
-          html`<tr><td>${when(p.show, l.at)}</td><td>${l.personName ?? '—'}${l.tokenName && html`<br><span class="fine">by token “${l.tokenName}”</span>`}</td><td>${actionText(l)} ${l.status >= 400 && badge({ label: `refused, ${l.status}`, tone: 'warn' })}${l.detail && html`<br><span class="fine">${l.detail}</span>`}<br><span class="fine">${l.door === 'command' ? 'command' : l.path || l.action}</span></td><td>${l.address || '—'}</td></tr>`,
+          html`<tr><td data-label="When">${when(p.show, l.at)}</td><td data-label="Who">${l.personName ?? '—'}${l.tokenName && html`<br><span class="fine">by token “${l.tokenName}”</span>`}</td><td data-label="What">${actionText(l)} ${l.status >= 400 && badge({ label: `refused, ${l.status}`, tone: 'warn' })}${l.detail && html`<br><span class="fine">${l.detail}</span>`}<br><span class="fine">${l.door === 'command' ? 'by command' : l.path || l.action}</span></td><td data-label="From">${l.address || '—'}</td></tr>`,
       )}</tbody></table></div>`
 }
 ${pager({

@@ -23,7 +23,7 @@ export const signInDoor = (props: {
     ${field({ name: 'passphrase', label: 'Passphrase', form: props.form, type: 'password', required: true, autocomplete: 'current-password' })}
     <button class="primary big">Sign in</button>
   </form>
-  <p class="fine"><a href="/bench-device">This is a bench device: sign in with a code</a></p></section>`;
+  <p class="apart"><a class="button quiet" href="/bench-device">This is a bench device: sign in with a code</a></p></section>`;
 
 export interface FirstRunProps {
   form: FormState;
@@ -113,4 +113,4 @@ export const benchDoor = (props: { form: FormState; studioName: string }): Html 
     ${field({ name: 'code', label: 'Code', form: props.form, required: true, autocomplete: 'one-time-code', autofocus: true, placeholder: 'ABCD-2345', hint: 'The owner finds it under People, at this device’s name. It lasts ten minutes and works once.' })}
     <button class="primary big">Sign this device in</button>
   </form>
-  <p class="fine"><a href="/sign-in">Sign in with a name instead</a></p></section>`;
+  <p class="apart"><a class="button quiet" href="/sign-in">Sign in with a name instead</a></p></section>`;

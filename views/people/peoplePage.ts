@@ -38,8 +38,8 @@ const codes = (urls: readonly { url: string; qrSvg: string }[]): Html =>
 
 const openedNotice = (opened: Opened): Html =>
   opened.kind === 'link'
-    ? html`<section class="notice good" role="status"><h2>Copy it now: it is shown this once</h2><p>${opened.words} It works once, within ${opened.hours} hours.</p>${codes(opened.urls)}</section>`
-    : html`<section class="notice good" role="status"><h2>Type this on the device</h2><p class="big-number">${opened.code}</p><p>Open the address on it and type the code. It works once, within ${opened.minutes} minutes.</p>${codes(opened.urls)}</section>`;
+    ? html`<section class="panel notice good" role="status"><h2>Copy it now: it is shown this once</h2><p>${opened.words} It works once, within ${opened.hours} hours.</p>${codes(opened.urls)}</section>`
+    : html`<section class="panel notice good" role="status"><h2>Type this on the device</h2><p class="big-number">${opened.code}</p><p>Open the address on it and type the code. It works once, within ${opened.minutes} minutes.</p>${codes(opened.urls)}</section>`;
 
 const leftBadge = badge({ label: 'left', tone: 'plain' });
 
@@ -65,10 +65,10 @@ export const peoplePage = (p: {
   actions: html`<a class="button" href="/audit">Who did what</a>`,
 })}
 ${p.opened && openedNotice(p.opened)}
-<section class="panel"><h2>In the studio</h2><div class="table-wrap" tabindex="0" role="region" aria-label="People"><table class="plain"><thead><tr><th scope="col">Name</th><th scope="col">Role</th><th scope="col" class="num">Labour rate</th><th scope="col" class="num">Signed in on</th><th scope="col">Last seen</th></tr></thead><tbody>${p.people.map(
+<section class="panel"><h2>In the studio</h2><table class="plain shelf"><thead><tr><th scope="col">Name</th><th scope="col">Role</th><th scope="col" class="num">Labour rate</th><th scope="col" class="num">Signed in on</th><th scope="col">Last seen</th></tr></thead><tbody>${p.people.map(
   (x) =>
-    html`<tr><th scope="row"><a href="/people/${x.id}">${x.name}</a> ${x.active !== 1 && leftBadge}</th><td>${ROLE_NAMES[x.role]}</td><td class="num">${x.role === 'bench' ? '—' : x.labourRateMinorPerHour === null ? html`<span class="fine">the studio’s</span>` : html`${money(p.show, x.labourRateMinorPerHour)}/h`}</td><td class="num">${x.liveSignIns}</td><td>${when(p.show, x.lastSeenAt)}</td></tr>`,
-)}</tbody></table></div></section>
+    html`<tr><th scope="row"><a href="/people/${x.id}">${x.name}</a> ${x.active !== 1 && leftBadge}</th><td data-label="Role">${ROLE_NAMES[x.role]}</td><td class="num" data-label="Labour rate">${x.role === 'bench' ? '—' : x.labourRateMinorPerHour === null ? html`<span class="fine">the studio’s</span>` : html`${money(p.show, x.labourRateMinorPerHour)}/h`}</td><td class="num" data-label="Signed in on">${x.liveSignIns}</td><td data-label="Last seen">${when(p.show, x.lastSeenAt)}</td></tr>`,
+)}</tbody></table></section>
 <section class="panel" id="invite"><h2>Invite somebody</h2>
   <p>You get a link that works once, for three days. The person chooses name and passphrase; you never see it.</p>
   <form method="post" action="/people/invitations" class="stack">${formNotice(p.invitation)}<div class="grid">
@@ -78,7 +78,7 @@ ${p.opened && openedNotice(p.opened)}
   </div><button class="primary">Make the link</button></form>
   ${
     p.invitations.length > 0 &&
-    html`<h3>Open links and codes</h3><ul class="rows">${p.invitations.map(
+    html`<h3 class="apart">Open links and codes</h3><ul class="rows">${p.invitations.map(
       (i) =>
         html`<li class="list-row"><span class="grow"><b>${i.kind === 'person' ? i.note || roleText(i.role ?? '') : i.personName}</b><br><span class="fine">${i.kind === 'person' ? `invitation, ${i.role}` : i.kind === 'bench' ? 'code of a bench device' : 'new passphrase'} · until ${when(p.show, i.expiresAt)}</span></span>
         <form method="post" action="/people/invitations/${i.id}/revocation"><button class="quiet">Take back<span class="visually-hidden"> the link for ${i.note || i.personName || i.role}</span></button></form></li>`,
