@@ -537,6 +537,9 @@ const OPEN_TO_ANYONE = [
   'GET /bench-device',
   'POST /bench-device',
   'GET /static/*',
+  // A phone must read how to trust the studio's certificate before it can sign in over https.
+  'GET /trust',
+  'GET /trust/studio-authority.crt',
   // For whoever watches over the service; nothing of the studio is told.
   'GET /healthz',
   'GET /readyz',

@@ -31,16 +31,17 @@ async function shelf(): Promise<TestStudio & { dyeId: number; jar: number; at: s
   return { ...studio, dyeId: dye.dyeId, jar: Number(at.split('/').at(-1)), at };
 }
 
-/** A lot on the bench, by SQL: planning belongs to another part. */
-function lotWith(studio: TestStudio, number: string): number {
+/** A lot, on the bench unless said otherwise, by SQL: planning belongs to another part. */
+function lotWith(studio: TestStudio, number: string, status: 'planned' | 'onBench' = 'onBench'): number {
   const run = (sql: string, ...values: unknown[]): number =>
     Number(studio.deps.sqlite.prepare(sql).run(...values).lastInsertRowid);
   run("insert or ignore into methods (id, name) values (1, 'Cold batch')");
   run("insert or ignore into fibres (id, name, class, kind) values (1, 'Linen', 'cellulose', 'cloth')");
   return run(
     `insert into lots (number, status, method_id, fibre_id, goods_text, dry_mass_mg, goods_owner, mass_found, coverage, loss_ppm, readability_mg,
-      estimate_minor, plan_json, planned_at, planned_by) values (?, 'onBench', 1, 1, '12 napkins', 500000, 'studio', 'weighedDry', 'eachOverAll', 0, 10, 0, '{}', 1, ?)`,
+      estimate_minor, plan_json, planned_at, planned_by) values (?, ?, 1, 1, '12 napkins', 500000, 'studio', 'weighedDry', 'eachOverAll', 0, 10, 0, '{}', 1, ?)`,
     number,
+    status,
     studio.owner.personId,
   );
 }
@@ -338,7 +339,7 @@ test('a recall finds every lot, swatch, order and customer, through solutions to
       select id, 1, 'dye', ?, 'owg', 100, 10, ? from lots where id = ?`,
     dyeId,
     jar,
-    planned(studio),
+    lotWith(studio, 'L-5', 'planned'),
   );
 
   expect((await page.post(`${at}/recall`, { reason: '' })).status).toBe(422);
@@ -378,12 +379,6 @@ test('a recall finds every lot, swatch, order and customer, through solutions to
     ['order line', 'O-9', '', '', `'=Café, "Maré"`],
   ]);
 });
-
-function planned(studio: TestStudio): number {
-  const id = lotWith(studio, 'L-5');
-  studio.deps.sqlite.prepare("update lots set status = 'planned' where id = ?").run(id);
-  return id;
-}
 
 test('a long ledger comes in pages whose balances follow from each other', async () => {
   const { api, page, jar, at } = await shelf();

@@ -19,6 +19,7 @@ function lotWithSteps(
   world: LotWorld,
   number: string,
   minutes: readonly [string, number][],
+  planned?: { plannedForOn: string | null },
 ): { lotId: number; stepIds: number[] } {
   const { db, sqlite } = world.deps;
   const lotId = db
@@ -39,6 +40,7 @@ function lotWithSteps(
       planJson: '{}',
       plannedAt: MONDAY - DAY,
       plannedBy: world.owner.personId,
+      ...planned,
     })
     .returning()
     .get().id;
@@ -50,6 +52,7 @@ function lotWithSteps(
         .returning()
         .get().id,
   );
+  if (planned) return { lotId, stepIds };
   sqlite.prepare("update lots set status = 'onBench', started_at = ? where id = ?").run(MONDAY - 60 * MINUTE, lotId);
   return { lotId, stepIds };
 }
@@ -168,10 +171,7 @@ describe('what comes next', () => {
         .run();
     }
     const lot = (number: string, on: string | null): void => {
-      const { lotId } = lotWithSteps(world, number, []);
-      deps.sqlite
-        .prepare("update lots set status = 'planned', started_at = null, planned_for_on = ? where id = ?")
-        .run(on, lotId);
+      lotWithSteps(world, number, [], { plannedForOn: on });
     };
     lot('26-0001', null);
     lot('26-0002', '2026-03-18');
