@@ -2,7 +2,7 @@ import { DateTime } from 'luxon';
 import type { Deps } from '../deps.ts';
 import { findStudio } from '../settings/queries.ts';
 import { failUnfinishedRuns, lastDaily, theBackupSettings } from './queries.ts';
-import { isBackupRunning, takeBackup } from './takeBackup.ts';
+import { clearLeftovers, isBackupRunning, takeBackup } from './takeBackup.ts';
 
 const LOOK_EVERY_MS = 60_000;
 const RETRY_AFTER_MS = 3_600_000;
@@ -43,6 +43,7 @@ export async function backUpWhenDue(deps: Deps): Promise<boolean> {
  *  the Today page, and is told to `say`. */
 export function startDailyBackups(deps: Deps, say: (line: string) => void): () => void {
   failUnfinishedRuns(deps.db, deps.now());
+  clearLeftovers(deps).catch((error: unknown) => say(`Left over from a backup: ${(error as Error).message}`));
   const timer = setInterval(() => {
     backUpWhenDue(deps).catch((error: unknown) => say(`The daily backup failed: ${(error as Error).message}`));
   }, LOOK_EVERY_MS);

@@ -121,3 +121,17 @@ function failureText(error: unknown): string {
   const { code, message } = error as { code?: string; message?: string };
   return FAILURES[code ?? ''] ?? message ?? 'It failed.';
 }
+
+const LEFT_BEHIND = /^(?:\.backup-.*\.sqlite(?:-\w+)?|studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip\.part)$/;
+const LEFT_AFTER_MS = 24 * 3_600_000;
+
+/** Removes what backups left that a crash cut short. Only what is a day old: another process may be making one just now. */
+export async function clearLeftovers({ config, now }: Pick<Deps, 'config' | 'now'>): Promise<void> {
+  for (const folder of [config.dataDir, config.backupDir]) {
+    for (const name of await readdir(folder).catch(() => [])) {
+      const file = join(folder, name);
+      const found = LEFT_BEHIND.test(name) ? await stat(file).catch(() => undefined) : undefined;
+      if (found && now() - found.mtimeMs > LEFT_AFTER_MS) await rm(file, { force: true });
+    }
+  }
+}

@@ -4,6 +4,8 @@ import { integrityFindings } from '../backup/queries.ts';
 import { restoreArchive } from '../backup/restore.ts';
 import { archiveName } from '../backup/takeBackup.ts';
 import { verdict, verifyStudio } from '../backup/verify.ts';
+import type { Config } from '../config.ts';
+import { claimDataFolder } from '../db/dataFolder.ts';
 import { newestMigrationAt } from '../db/migrate.ts';
 import { isOpenElsewhere, openForReading } from '../db/open.ts';
 import { recordAction } from '../people/audit.ts';
@@ -13,9 +15,19 @@ import { databaseFile, openStudio, run, say, typedPath } from './opening.ts';
 run('restore', async (config, [file]) => {
   if (file === undefined) throw new Error('Say which archive: npm run restore -- FILE');
   const database = databaseFile(config);
-  if (existsSync(database) && isOpenElsewhere(database)) {
-    throw new Error(`The server is running on ${config.dataDir}. Stop it first.`);
+  // Held to the end, so that no server starts meanwhile.
+  const claim = claimDataFolder(config.dataDir);
+  try {
+    if (existsSync(database) && isOpenElsewhere(database)) {
+      throw new Error(`The server is running on ${config.dataDir}. Stop it first.`);
+    }
+    return await restoreInto(config, file);
+  } finally {
+    claim.release();
   }
+});
+
+async function restoreInto(config: Config, file: string): Promise<number> {
   const { manifest, keptIn } = await restoreArchive({
     file: typedPath(file),
     dataDir: config.dataDir,
@@ -50,4 +62,4 @@ run('restore', async (config, [file]) => {
   } finally {
     deps.sqlite.close();
   }
-});
+}

@@ -9,6 +9,7 @@ import {
   readdirSync,
   readFileSync,
   rmSync,
+  statSync,
   truncateSync,
   writeFileSync,
 } from 'node:fs';
@@ -21,7 +22,7 @@ import { ArchiveDamage, readArchive, writeArchive } from '../../server/backup/ar
 import { backUpWhenDue, isDailyDue, lastOccurrence } from '../../server/backup/daily.ts';
 import { listRuns } from '../../server/backup/queries.ts';
 import { restoreArchive } from '../../server/backup/restore.ts';
-import { takeBackup } from '../../server/backup/takeBackup.ts';
+import { clearLeftovers, takeBackup } from '../../server/backup/takeBackup.ts';
 import { verdict, verifyStudio } from '../../server/backup/verify.ts';
 import { applyMigrations, newestMigrationAt } from '../../server/db/migrate.ts';
 import { isOpenElsewhere, type OpenDatabase, openDatabase, openForReading } from '../../server/db/open.ts';
@@ -279,6 +280,30 @@ describe('a backup', () => {
     expect((await page.get('/settings/backup')).text).toContain('none yet');
     expect(readdirSync(deps.config.dataDir).filter((f) => f.startsWith('.backup-'))).toEqual([]);
   });
+});
+
+test('what a crash left of a backup is cleared away after a day, and nothing else', async () => {
+  const { deps, clock } = await freshStudio();
+  const { dataDir, backupDir } = deps.config;
+  mkdirSync(backupDir, { recursive: true });
+  const kept = [
+    join(dataDir, 'notes.sqlite'),
+    join(backupDir, 'holiday.zip.part'),
+    join(backupDir, 'studio-2026-01-01-000000.zip'),
+  ];
+  const left = [
+    join(dataDir, '.backup-1.sqlite'),
+    join(dataDir, '.backup-1.sqlite-wal'),
+    join(backupDir, 'studio-2026-01-01-000001.zip.part'),
+  ];
+  for (const file of [...kept, ...left]) writeFileSync(file, 'x');
+  // The age of a file is its own; the studio's clock is moved to it.
+  clock.now = statSync(left[0] ?? '').mtimeMs + 60_000;
+  await clearLeftovers(deps);
+  expect([...kept, ...left].every((file) => existsSync(file))).toBe(true);
+  clock.now += 24 * HOUR;
+  await clearLeftovers(deps);
+  expect([kept.every((file) => existsSync(file)), left.some((file) => existsSync(file))]).toEqual([true, false]);
 });
 
 describe('a damaged archive is refused, and nothing is touched', () => {

@@ -348,7 +348,9 @@ async function messyStudio(): Promise<TestStudio & { world: World }> {
   return { ...studio, world };
 }
 
-test('a messy file of 500 rows: every mistake is told at its own line, and nothing is saved', async () => {
+test('a messy file of 500 rows: every mistake is told at its own line, and nothing is saved', {
+  timeout: 120_000,
+}, async () => {
   const studio = await messyStudio();
   const before = everything(studio);
   const { content, wrong, duplicateLines } = messyFile();
@@ -366,7 +368,9 @@ test('a messy file of 500 rows: every mistake is told at its own line, and nothi
   expect(everything(studio)).toEqual(before);
 });
 
-test('corrected it comes as a whole, each way of writing meaning the same, and leaves as a whole', async () => {
+test('corrected it comes as a whole, each way of writing meaning the same, and leaves as a whole', {
+  timeout: 120_000,
+}, async () => {
   const studio = await messyStudio();
   const before = everything(studio);
   const { corrected } = messyFile();
@@ -416,7 +420,7 @@ test('corrected it comes as a whole, each way of writing meaning the same, and l
   expect((await studio.page.post(`${done.at}/undoing`)).status).toBe(409);
 });
 
-test('duplicates are asked about, and may be left out', async () => {
+test('duplicates are asked about, and may be left out', { timeout: 120_000 }, async () => {
   const studio = await messyStudio();
   const { at } = await send(studio, 'swatches', messyFile().corrected);
   const shown = await choose(studio, at, { duplicates: 'skip', dates: 'dmy' });
