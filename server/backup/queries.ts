@@ -126,7 +126,19 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
         db,
         sql`select 'weighing ' || w.id || ' of lot ' || t.number as words from weighings w join lots t on t.id = w.lot_id
         where -coalesce((select sum(l.quantity) from stock_ledger l where l.weighing_id = w.id and l.stock_lot_id = w.stock_lot_id), 0) <>
-          case when exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') then 0 else coalesce(w.mass_mg, w.volume_ul) end`,
+          case when exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') then 0 else coalesce(w.mass_mg, w.volume_ul) end
+          and not exists (select 1 from cost_lines c where c.lot_id = w.lot_id and c.stock_lot_id = w.stock_lot_id and c.correction = 'reversal')`,
+      ),
+  },
+  {
+    name: 'what a closed lot had from a container is what its cost says, corrections and all',
+    broken: (db) =>
+      words(
+        db,
+        sql`with gone as (select lot_id, stock_lot_id, -sum(quantity) as quantity from stock_ledger where lot_id is not null group by 1, 2),
+        costed as (select lot_id, stock_lot_id, sum(quantity) as quantity from cost_lines where stock_lot_id is not null group by 1, 2)
+        select distinct 'lot ' || t.number as words from lots t join costed c on c.lot_id = t.id left join gone g on g.lot_id = c.lot_id and g.stock_lot_id = c.stock_lot_id
+        where t.finished_at is not null and coalesce(g.quantity, 0) <> c.quantity`,
       ),
   },
   {
