@@ -69,8 +69,13 @@ try {
     const start = page.getByRole('button', { name: /^Start / });
     if ((await start.count()) === 0) break;
     await start.first().click();
-    await page.getByRole('button', { name: /^End / }).first().click();
-    await page.getByRole('button', { name: /^End / }).waitFor({ state: 'detached' });
+    const end = page.getByRole('button', { name: /^End / });
+    await end.first().waitFor();
+    // A second tap on the same spot within a moment is a shake of the hand to the bench, so take a moment.
+    await page.waitForTimeout(900);
+    await end.first().click();
+    await end.waitFor({ state: 'detached' });
+    await page.waitForTimeout(900);
   }
   now('finishing it');
   await page.getByRole('link', { name: 'Finish' }).click();
