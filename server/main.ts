@@ -22,6 +22,9 @@ const warn = (line: string): void => {
   process.stderr.write(`${line}\n`);
 };
 
+// A terminal or a pipe that goes away must not take the service with it.
+for (const stream of [process.stdout, process.stderr]) stream.on('error', () => {});
+
 /** In-flight requests get so long after SIGTERM; then their connections are cut. What they had committed stands. */
 const GOODBYE_MS = 10_000;
 

@@ -8,6 +8,7 @@ import {
   type ClosedLotFilter,
   type CostLineOfLot,
   closedLotCounts,
+  closedLotKeysAfter,
   closedLotsAfter,
   closedLotsBefore,
   costByKind,
@@ -32,7 +33,7 @@ export interface HistoryLot extends ClosedLot, LotCost {
 }
 
 export interface HistoryCostLine extends CostLineOfLot {
-  lot: ClosedLot;
+  lot: Pick<ClosedLot, 'lotId' | 'number' | 'finishedAt'>;
 }
 
 const noCost = (): LotCost => ({ materialMinor: 0, labourMinor: 0, overheadMinor: 0, otherMinor: 0, totalMinor: 0 });
@@ -98,7 +99,7 @@ export function costLinesPage(
   after: LotKey | null,
   limit: number,
 ): { lines: HistoryCostLine[]; last: LotKey | null } {
-  const lots = closedLotsAfter(db, filter, after, limit);
+  const lots = closedLotKeysAfter(db, filter, after, limit);
   if (lots.length === 0) return { lines: [], last: null };
   const lines = new Map<number, CostLineOfLot[]>();
   for (const line of costLinesOf(

@@ -68,6 +68,9 @@ const address = (path: string, values: Record<string, string>): string =>
 export const documented = (columns: readonly ExportColumn<never>[]) =>
   columns.map(({ name, unit, meaning }) => ({ name, unit, meaning }));
 
+/** Lots up to which the page proves its sums against the ledger by itself; two years of a busy studio. */
+const PROVED_ON_THE_PAGE = 4000;
+
 export function pages(app: App, deps: Deps): void {
   const { db } = deps;
 
@@ -85,6 +88,7 @@ export function pages(app: App, deps: Deps): void {
     const before = parsed.success ? keyOf(parsed.data.after) : null;
     const { lots, next } = filter === null || refused ? { lots: [], next: null } : screenOf(db, filter, before);
     const { after: _, ...wanted } = typed;
+    const totals = filter === null || refused ? null : historyTotals(db, filter);
     const closedAt = lastClosedAt(db);
     const choices = historyChoices(db);
     const options = (list: { id: number; name: string }[]) =>
@@ -106,7 +110,7 @@ export function pages(app: App, deps: Deps): void {
           href: `/history?${new URLSearchParams({ from, to })}`,
           current: typed['from'] === from && typed['to'] === to,
         })),
-        totals: filter === null || refused ? null : historyTotals(db, filter),
+        totals,
         lots: lots.map((lot) => ({ ...lot, finishedOn: dayOf(lot.finishedAt, studio.zone) })),
         show: showOf(db),
         lastClosedOn: closedAt === null ? null : dayOf(closedAt, studio.zone),
@@ -117,7 +121,8 @@ export function pages(app: App, deps: Deps): void {
           costLineXlsx: address('/history/export.xlsx', { ...wanted, rows: 'costLine' }),
           save: address('/exports/new', { ...wanted, span: 'fixed' }),
         },
-        proof: filter === null || refused ? null : reconciliation(db, filter),
+        proof:
+          filter === null || totals === null || totals.lots > PROVED_ON_THE_PAGE ? null : reconciliation(db, filter),
         columns: { lot: documented(lotColumns(studio)), costLine: documented(costLineColumns(studio)) },
         nextHref: next === null ? null : `/history?${new URLSearchParams({ ...wanted, after: next })}`,
         firstHref: before === null ? null : `/history?${new URLSearchParams(wanted)}`,

@@ -20,6 +20,7 @@ import { planOf } from './planLot.ts';
 import {
   adjustmentsOf,
   type ComponentOfLot,
+  componentOf,
   componentsOf,
   entryById,
   entryOfClient,
@@ -240,7 +241,7 @@ export function recordWeighing(
     throw invalid({ amount: 'The reading must be more than nothing.' });
   return happen(deps, input.lotId, input, by, (tx, base) => {
     const lot = demandOpen(lotById(tx, input.lotId));
-    const component = componentsOf(tx, lot.id).find((c) => c.id === input.componentId);
+    const component = componentOf(tx, lot.id, input.componentId);
     if (!component) throw notFound('line of this weigh-up');
     const stockLot = stockLotById(tx, input.stockLotId);
     if (!stockLot || stockLot.dyeId !== component.dyeId || stockLot.auxiliaryId !== component.auxiliaryId)

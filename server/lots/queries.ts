@@ -1,5 +1,6 @@
 import { and, asc, desc, eq, inArray, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready, readyInsert } from '../db/ready.ts';
 import {
   type CostLineRow,
   costLines,
@@ -111,7 +112,7 @@ export const recentShades = (db: Db): { revisionId: number; name: string }[] =>
 export function nextLotNumber(db: Db, year: number): string {
   const prefix = `${String(year % 100).padStart(2, '0')}-`;
   const row = db.get<{ last: number | null }>(
-    sql`select max(cast(substr(number, 4) as integer)) as last from lots where number like ${`${prefix}%`}`,
+    sql`select max(cast(substr(number, 4) as integer)) as last from lots where number >= ${prefix} and number < ${`${prefix}:`}`,
   );
   return `${prefix}${String((row?.last ?? 0) + 1).padStart(4, '0')}`;
 }
@@ -137,8 +138,14 @@ export const orderIntoWork = (db: Db, orderLineId: number): void => {
 
 // ── the bench ──
 
-export const lotById = (db: Db, lotId: number): LotRow | undefined =>
-  db.select().from(lots).where(eq(lots.id, lotId)).get();
+const lotOfId = ready((db) =>
+  db
+    .select()
+    .from(lots)
+    .where(eq(lots.id, sql.placeholder('lotId')))
+    .prepare(),
+);
+export const lotById = (db: Db, lotId: number): LotRow | undefined => lotOfId(db).get({ lotId });
 export const lotByNumber = (db: Db, number: string): LotRow | undefined =>
   db.select().from(lots).where(eq(lots.number, number)).get();
 
@@ -182,7 +189,7 @@ export interface ComponentOfLot extends LotComponentRow {
   adjustedVolumeUl: number | null;
 }
 
-export const componentsOf = (db: Db, lotId: number): ComponentOfLot[] =>
+const components = (db: Db) =>
   db
     .select({
       component: lotComponents,
@@ -198,11 +205,27 @@ export const componentsOf = (db: Db, lotId: number): ComponentOfLot[] =>
     })
     .from(lotComponents)
     .leftJoin(dyes, eq(dyes.id, lotComponents.dyeId))
-    .leftJoin(auxiliaries, eq(auxiliaries.id, lotComponents.auxiliaryId))
+    .leftJoin(auxiliaries, eq(auxiliaries.id, lotComponents.auxiliaryId));
+const oneComponent = ready((db) =>
+  components(db)
+    .where(and(eq(lotComponents.lotId, sql.placeholder('lotId')), eq(lotComponents.id, sql.placeholder('componentId'))))
+    .prepare(),
+);
+
+export const componentsOf = (db: Db, lotId: number): ComponentOfLot[] =>
+  components(db)
     .where(eq(lotComponents.lotId, lotId))
     .orderBy(lotComponents.ordinal)
     .all()
     .map(({ component, ...rest }) => ({ ...component, ...rest }));
+
+/** One line of a lot's weigh-up. */
+export function componentOf(db: Db, lotId: number, componentId: number): ComponentOfLot | undefined {
+  const found = oneComponent(db).get({ lotId, componentId });
+  if (!found) return undefined;
+  const { component, ...rest } = found;
+  return { ...component, ...rest };
+}
 
 export interface WeighingOfLot extends WeighingRow {
   at: number;
@@ -288,20 +311,25 @@ export const insertVoice = (db: Db, row: Omit<VoiceRow, 'id'>): VoiceRow =>
 
 export const entryById = (db: Db, entryId: number): LogEntryRow | undefined =>
   db.select().from(logEntries).where(eq(logEntries.id, entryId)).get();
+const entryOfClientId = ready((db) =>
+  db
+    .select()
+    .from(logEntries)
+    .where(eq(logEntries.clientId, sql.placeholder('clientId')))
+    .prepare(),
+);
 export const entryOfClient = (db: Db, clientId: string): LogEntryRow | undefined =>
-  db.select().from(logEntries).where(eq(logEntries.clientId, clientId)).get();
+  entryOfClientId(db).get({ clientId });
 export const isVoided = (db: Db, entryId: number): boolean =>
   db
     .select({ id: logEntries.id })
     .from(logEntries)
     .where(and(eq(logEntries.refersToId, entryId), eq(logEntries.kind, 'voiding')))
     .get() !== undefined;
-export const insertEntry = (db: Db, row: typeof logEntries.$inferInsert): LogEntryRow =>
-  db.insert(logEntries).values(row).returning().get();
+export const insertEntry: (db: Db, row: typeof logEntries.$inferInsert) => LogEntryRow = readyInsert(logEntries);
 export const weighingOfEntry = (db: Db, entryId: number): WeighingRow | undefined =>
   db.select().from(weighings).where(eq(weighings.logEntryId, entryId)).get();
-export const insertWeighing = (db: Db, row: typeof weighings.$inferInsert): WeighingRow =>
-  db.insert(weighings).values(row).returning().get();
+export const insertWeighing: (db: Db, row: typeof weighings.$inferInsert) => WeighingRow = readyInsert(weighings);
 export const insertAdjustment = (db: Db, row: typeof lotAdjustments.$inferInsert): LotAdjustmentRow =>
   db.insert(lotAdjustments).values(row).returning().get();
 export const insertTarget = (db: Db, row: typeof lotTargets.$inferInsert): void => {
@@ -375,22 +403,33 @@ export interface LotOverview {
   estimateMinor: number;
 }
 
+/** Lots whose number, goods, colour or customer holds the words. Colours and customers are looked through once, not once a lot:
+ *  CROSS JOIN keeps the few names in front of the many lots. */
+const lotsOfWords = (words: string) => {
+  const like = `%${words.replace(/[\\%_]/g, (c) => `\\${c}`)}%`;
+  return sql`select id from lots where number like ${like} escape '\\' or goods_text like ${like} escape '\\'
+    union select c.lot_id from recipes r cross join recipe_revisions v on v.recipe_id = r.id cross join lot_colours c on c.revision_id = v.id where r.name like ${like} escape '\\'
+    union select ll.lot_id from customers c cross join orders o on o.customer_id = c.id cross join order_lines ol on ol.order_id = o.id cross join lot_lines ll on ll.order_line_id = ol.id
+      where c.name like ${like} escape '\\'`;
+};
+
 /** Lots, newest first, by keyset; the words of the search match number, goods, colour, customer. */
 export const listLots = (
   db: Db,
   filter: { status: LotRow['status'] | null; words: string; before: number | null; limit: number },
 ): LotOverview[] => {
-  const like = `%${filter.words.replace(/[\\%_]/g, (c) => `\\${c}`)}%`;
+  const conditions = [
+    ...(filter.status === null ? [] : [sql`l.status = ${filter.status}`]),
+    ...(filter.before === null ? [] : [sql`l.id < ${filter.before}`]),
+    ...(filter.words === '' ? [] : [sql`l.id in (${lotsOfWords(filter.words)})`]),
+  ];
   return db.all<LotOverview>(sql`select l.id, l.number, l.status, l.goods_text as "goodsText", f.name as "fibreName", m.name as "methodName", l.dry_mass_mg as "dryMassMg", l.pieces,
       (select group_concat(r.name, ', ') from lot_colours c join recipe_revisions v on v.id = c.revision_id join recipes r on r.id = v.recipe_id where c.lot_id = l.id) as colours,
       (select group_concat(distinct c.name) from lot_lines ll join order_lines ol on ol.id = ll.order_line_id join orders o on o.id = ol.order_id join customers c on c.id = o.customer_id where ll.lot_id = l.id) as customers,
       l.planned_at as "plannedAt", l.planned_for_on as "plannedForOn", l.started_at as "startedAt", l.finished_at as "finishedAt", o.first_quality as "firstQuality",
       (select sum(cost_minor) from cost_lines c where c.lot_id = l.id) as "costMinor", l.estimate_minor as "estimateMinor"
     from lots l join fibres f on f.id = l.fibre_id join methods m on m.id = l.method_id left join lot_outcomes o on o.lot_id = l.id
-    where (${filter.status} is null or l.status = ${filter.status}) and (${filter.before} is null or l.id < ${filter.before})
-      and (${filter.words} = '' or l.number like ${like} escape '\\' or l.goods_text like ${like} escape '\\' or exists (select 1 from lot_colours c join recipe_revisions v on v.id = c.revision_id
-        join recipes r on r.id = v.recipe_id where c.lot_id = l.id and r.name like ${like} escape '\\') or exists (select 1 from lot_lines ll join order_lines ol on ol.id = ll.order_line_id
-        join orders o on o.id = ol.order_id join customers c on c.id = o.customer_id where ll.lot_id = l.id and c.name like ${like} escape '\\'))
+    where ${conditions.length === 0 ? sql`true` : sql.join(conditions, sql` and `)}
     order by l.id desc limit ${filter.limit}`);
 };
 

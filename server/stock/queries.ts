@@ -1,18 +1,26 @@
 import { and, asc, desc, eq, isNull, lt, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready, readyInsert } from '../db/ready.ts';
 import { lots } from '../db/tables/lots.ts';
 import { auxiliaries, dyes, fibres } from '../db/tables/materials.ts';
 import { type LedgerEntryRow, type StockLotRow, stockLedger, stockLots } from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
 
+const stockLotOfId = ready((db) =>
+  db
+    .select()
+    .from(stockLots)
+    .where(eq(stockLots.id, sql.placeholder('stockLotId')))
+    .prepare(),
+);
 export const stockLotById = (db: Db, stockLotId: number): StockLotRow | undefined =>
-  db.select().from(stockLots).where(eq(stockLots.id, stockLotId)).get();
+  stockLotOfId(db).get({ stockLotId });
 
 export const insertStockLot = (db: Db, row: Omit<StockLotRow, 'id' | 'version'>): StockLotRow =>
   db.insert(stockLots).values(row).returning().get();
 
-export const insertLedgerEntry = (db: Db, row: typeof stockLedger.$inferInsert): LedgerEntryRow =>
-  db.insert(stockLedger).values(row).returning().get();
+export const insertLedgerEntry: (db: Db, row: typeof stockLedger.$inferInsert) => LedgerEntryRow =
+  readyInsert(stockLedger);
 
 export const ledgerEntryOfClient = (db: Db, clientId: string): LedgerEntryRow | undefined =>
   db.select().from(stockLedger).where(eq(stockLedger.clientId, clientId)).get();
@@ -418,18 +426,18 @@ export interface ItemStock {
 }
 
 /** Every item that was ever received and is not put away, with its use since an instant. Counted in the unit of its
- *  containers as bought. */
+ *  containers as bought. CROSS JOIN keeps the few containers in front of the long ledger, which is then read by its index. */
 export const itemStocks = (db: Db, since: number): ItemStock[] =>
   db.all<ItemStock>(sql`with
     bought as (select s.*, coalesce(s.dye_id, s.auxiliary_id, s.fibre_id) as item_id from stock_lots s where s.source_stock_lot_id is null),
-    held as (select b.kind, b.item_id, sum(e.quantity) as quantity from bought b join stock_ledger e on e.stock_lot_id = b.id
+    held as (select b.kind, b.item_id, sum(e.quantity) as quantity from bought b cross join stock_ledger e on e.stock_lot_id = b.id
       where b.closed_at is null and b.recalled_at is null group by b.kind, b.item_id),
     dissolved as (select s.kind, coalesce(s.dye_id, s.auxiliary_id) as item_id, sum(e.quantity * s.conc_ppm / 1e6) as quantity
-      from stock_lots s join stock_ledger e on e.stock_lot_id = s.id
+      from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id
       where s.source_stock_lot_id is not null and s.closed_at is null and s.recalled_at is null group by 1, 2),
-    used as (select b.kind, b.item_id, -sum(e.quantity) as quantity from bought b join stock_ledger e on e.stock_lot_id = b.id
+    used as (select b.kind, b.item_id, -sum(e.quantity) as quantity from bought b cross join stock_ledger e on e.stock_lot_id = b.id
       where e.at >= ${since} and e.kind in ('issue', 'waste', 'reversal') group by b.kind, b.item_id),
-    first as (select b.kind, b.item_id, min(e.at) as at from bought b join stock_ledger e on e.stock_lot_id = b.id and e.kind = 'receipt' group by b.kind, b.item_id),
+    first as (select b.kind, b.item_id, min(e.at) as at from bought b cross join stock_ledger e on e.stock_lot_id = b.id and e.kind = 'receipt' group by b.kind, b.item_id),
     last as (select b.*, row_number() over (partition by b.kind, b.item_id order by b.received_on desc, b.id desc) as nth from bought b),
     wanted as (select c.kind, coalesce(c.dye_id, c.auxiliary_id) as item_id,
         sum(coalesce(c.planned_mass_mg, case when c.conc_ppm is null then c.planned_volume_ul else c.planned_volume_ul * c.conc_ppm / 1e6 end)) as quantity

@@ -182,7 +182,7 @@ ${
 </dl>
 <div class="actions history-out"><a class="button" href="${p.exportHrefs.lot}" download>CSV, one row a lot</a><a class="button" href="${p.exportHrefs.costLine}" download>CSV, one row a cost line</a><a class="button" href="${p.exportHrefs.lotXlsx}" download>XLSX, one row a lot</a><a class="button" href="${p.exportHrefs.costLineXlsx}" download>XLSX, one row a cost line</a></div>
 <p class="fine history-save"><a href="${p.exportHrefs.save}">Save this as an export</a> · <a href="/exports">Saved exports</a></p></section>
-${p.proof && proofPanel(p.proof, p.show)}
+${p.proof ? proofPanel(p.proof, p.show) : p.totals && html`<p class="hint">So many lots are not proved against the ledger on the page: the proof comes with the XLSX file, or for a shorter time.</p>`}
 <h2>Lots</h2>${table(p, t)}`)
 }
 <details class="panel history-columns"><summary><h2>What the columns of the files mean</h2></summary>
