@@ -178,6 +178,10 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
     });
     app.register(
       async (scope) => {
+        // Asked for anew each time, and kept by nobody between.
+        scope.addHook('onRequest', async (_request, reply) => {
+          reply.header('cache-control', 'private, no-cache');
+        });
         feature.api?.(scope.withTypeProvider<ZodTypeProvider>(), deps);
       },
       { prefix: '/api/v1' },

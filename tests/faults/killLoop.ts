@@ -7,6 +7,7 @@ import { createInterface } from 'node:readline';
 import { setTimeout as wait } from 'node:timers/promises';
 import { pathToFileURL } from 'node:url';
 import { buildApp } from '../../server/app.ts';
+import { verifyStudio } from '../../server/backup/verify.ts';
 import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
@@ -161,30 +162,11 @@ async function writeUntilGone(
 }
 class Refused extends Error {}
 
-/** What is wrong with the database at rest. */
-function findingsOf(dataDir: string): string[] {
-  const { sqlite } = openDatabase(join(dataDir, 'studio.sqlite'));
+/** What is wrong with the studio at rest, by the same checks as `npm run verify`. */
+async function findingsOf(dataDir: string): Promise<string[]> {
+  const { sqlite, db } = openDatabase(join(dataDir, 'studio.sqlite'));
   try {
-    const integrity = (sqlite.pragma('integrity_check') as { integrity_check: string }[]).map((r) => r.integrity_check);
-    const dangling = (sqlite.pragma('foreign_key_check') as unknown[]).length;
-    const unbooked = sqlite
-      .prepare(
-        `select count(*) from weighings w where coalesce((select -sum(quantity) from stock_ledger g where g.weighing_id = w.id), 0) <> coalesce(w.mass_mg, w.volume_ul)`,
-      )
-      .pluck()
-      .get() as number;
-    const loose = sqlite
-      .prepare(
-        `select count(*) from log_entries e where e.kind = 'weighing' and not exists (select 1 from weighings w where w.log_entry_id = e.id)`,
-      )
-      .pluck()
-      .get() as number;
-    return [
-      ...integrity.filter((line) => line !== 'ok'),
-      ...(dangling > 0 ? [`${dangling} dangling references`] : []),
-      ...(unbooked > 0 ? [`${unbooked} weighings whose stock was not booked`] : []),
-      ...(loose > 0 ? [`${loose} log entries of weighings without their weighing`] : []),
-    ];
+    return (await verifyStudio(db, dataDir)).flatMap((check) => check.wrong.map((wrong) => `${check.name}: ${wrong}`));
   } finally {
     sqlite.close();
   }
@@ -236,7 +218,7 @@ export async function killLoop({ rounds, longestMs, say = () => {} }: KillLoopOp
     await gone;
     await writers;
     check();
-    findings.push(...(round % 25 === 0 || round === rounds ? findingsOf(dataDir) : []));
+    findings.push(...(round % 25 === 0 || round === rounds ? await findingsOf(dataDir) : []));
     if (round % 10 === 0 || round === rounds)
       say(`${round} kills, ${acknowledged.length} entries acknowledged, ${lost.length} lost`);
     if (lost.length > 0 || findings.length > 0) break;
