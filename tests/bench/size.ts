@@ -275,7 +275,7 @@ const nodeStart = ((): number => {
 })();
 const first = await start();
 await stop(first);
-const server = await start();
+let server = await start();
 const startMs = Math.min(first.startMs, server.startMs);
 row(
   'start until ready',
@@ -366,19 +366,10 @@ for (const [name, list] of urls) {
 // ── ten browsers at once, each looking at a page, thinking, looking at the next ──
 
 const THINK_MS = [150, 450] as const;
+/** Pages that sum or search the whole record, or work a model: looked at now and then, and in the way of the others meanwhile. */
+const REPORTS = /^\/(costing|history \(filter\)|colour\/(map|knowledge|proposals)|sampling|photo-readings|audit)/;
 const together = new Map<string, number[]>();
-async function browse(deadline: number, chance: () => number): Promise<void> {
-  const names = [...urls.keys()];
-  while (performance.now() < deadline) {
-    const name = names[Math.floor(chance() * names.length)] ?? '/';
-    const list = urls.get(name) ?? [];
-    const { ms: took } = await ask(server.url, list[Math.floor(chance() * list.length)] ?? '/');
-    const times = together.get(name) ?? [];
-    times.push(took);
-    together.set(name, times);
-    await wait(THINK_MS[0] + chance() * (THINK_MS[1] - THINK_MS[0]));
-  }
-}
+
 /** Chance that is the same in every run. */
 function dice(seed: number): () => number {
   let state = seed;
@@ -387,19 +378,51 @@ function dice(seed: number): () => number {
     return state / 4_294_967_296;
   };
 }
+
+async function tenBrowsers(names: readonly string[], forMs: number): Promise<Figures> {
+  const times: number[] = [];
+  const until = performance.now() + forMs;
+  const browse = async (chance: () => number): Promise<void> => {
+    while (performance.now() < until) {
+      const name = names[Math.floor(chance() * names.length)] ?? '/';
+      const list = urls.get(name) ?? [];
+      const { ms: took } = await ask(server.url, list[Math.floor(chance() * list.length)] ?? '/');
+      times.push(took);
+      together.set(name, [...(together.get(name) ?? []), took]);
+      await wait(THINK_MS[0] + chance() * (THINK_MS[1] - THINK_MS[0]));
+    }
+  };
+  await Promise.all(Array.from({ length: 10 }, (_, i) => browse(dice(i + 1))));
+  return figures(times);
+}
+
 if (!options.only) {
-  const until = performance.now() + 40_000;
-  await Promise.all(Array.from({ length: 10 }, (_, i) => browse(until, dice(i + 1))));
-  const all = figures([...together.values()].flat());
-  const worst = [...alone].sort(([, a], [, b]) => b.p50 - a.p50)[0];
+  const names = [...urls.keys()];
+  const work = await tenBrowsers(
+    names.filter((name) => !REPORTS.test(name)),
+    30_000,
+  );
+  const say99 = (f: Figures): string => `${ms(f.p99)} ms (p50 ${ms(f.p50)}, ${f.n} pages)`;
+  const floor = `bare handler p99 ${ms(bare.p99)} ms`;
   row(
-    'any page, ten browsers, p99',
-    `${ms(all.p99)} ms (p50 ${ms(all.p50)}, ${all.n} pages)`,
-    `bare handler p99 ${ms(bare.p99)} ms`,
+    'ten browsers, pages of the day’s work, p99',
+    say99(work),
+    floor,
+    `${(work.p99 / bare.p99).toFixed(0)}×`,
+    '≤ 50 ms',
+    work.p99 <= 50,
+  );
+  together.clear();
+  const all = await tenBrowsers(names, 30_000);
+  row(
+    'ten browsers, any page, reports over thirty years too, p99',
+    say99(all),
+    floor,
     `${(all.p99 / bare.p99).toFixed(0)}×`,
     '≤ 50 ms',
     all.p99 <= 50,
   );
+  const worst = [...alone].sort(([, a], [, b]) => b.p50 - a.p50)[0];
   row(
     'the slowest page alone, p50',
     `${ms(worst?.[1].p50 ?? 0)} ms (${worst?.[0]})`,
@@ -408,6 +431,7 @@ if (!options.only) {
     '≤ 50 ms',
     (worst?.[1].p50 ?? 0) <= 50,
   );
+  row('memory by then, threads for matching and photos included', `${rssMb(server.child.pid ?? 0).toFixed(0)} MB`);
 }
 
 // ── live weigh-up, an entry over HTTP, a search ──
@@ -452,8 +476,10 @@ await many('colours nearest to one, of all swatches', 40, () =>
   ask(server.url, '/api/v1/swatches/near?colour=%23336699', { bearer: true }),
 );
 
-// ── a year's export ──
+// ── a year’s export, by a service that was just started ──
 
+await stop(server);
+server = await start();
 let peak = 0;
 const watch = setInterval(() => {
   peak = Math.max(peak, rssMb(server.child.pid ?? 0));
@@ -474,6 +500,7 @@ row(
   '≥ 0.5×',
   perS / raw.rowsPerS >= 0.5,
 );
+const yearPeak = peak;
 newlines = 0;
 const whole = await ask(server.url, '/api/v1/exports/lots.csv?rows=costLine', { bearer: true, onBytes: countLines });
 row(
@@ -484,7 +511,7 @@ row(
   '≥ 50,000 rows/s',
   (newlines - 1) / (whole.ms / 1000) >= 50_000,
 );
-const exportPeak = peak;
+const wholePeak = peak;
 peak = 0;
 const everything = await ask(server.url, '/settings/export/everything.json');
 row(
@@ -492,7 +519,8 @@ row(
   `${(everything.bytes / 1e6 / (everything.ms / 1000)).toFixed(0)} MB/s, most ${peak.toFixed(0)} MB of memory`,
 );
 clearInterval(watch);
-row('memory while exporting, most', `${exportPeak.toFixed(0)} MB`, '', '', '≤ 250 MB', exportPeak <= 250);
+row('memory while exporting a year, most', `${yearPeak.toFixed(0)} MB`, '', '', '≤ 250 MB', yearPeak <= 250);
+row('memory while exporting everything, most', `${wholePeak.toFixed(0)} MB`, '', '', '≤ 250 MB', wholePeak <= 250);
 
 bareChild.kill('SIGTERM');
 await stop(server);
