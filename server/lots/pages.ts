@@ -1,7 +1,7 @@
 import type { FastifyRequest } from 'fastify';
 import { renderSVG } from 'uqr';
 import { z } from 'zod';
-import { html } from '../../views/html.ts';
+import { type Html, html } from '../../views/html.ts';
 import type { FormState, Typed } from '../../views/kit/field.ts';
 import * as show from '../../views/kit/show.ts';
 import { benchSheet } from '../../views/lots/benchSheet.ts';
@@ -23,7 +23,7 @@ import { typedReadings } from '../colour/schemas.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
 import { submitForm, typedBody, typedRows } from '../http/forms.ts';
-import { type Rendering, sendPage } from '../http/page.ts';
+import { type Rendering, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
 import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
@@ -74,6 +74,8 @@ const PAGE = 40;
 
 const pct = (ppm: number): string => pctText({ ppm }).replace(' %', '');
 
+const PLAN = { title: 'Plan a lot', section: 'lots' } as const;
+
 export function pages(app: App, deps: Deps): void {
   const { db, now } = deps;
 
@@ -106,6 +108,11 @@ export function pages(app: App, deps: Deps): void {
   );
 
   // ── planning ──
+  const weighUpOf = (form: FormState, plan: Plan | null): Html =>
+    plan
+      ? weighUp({ plan, show: showOf(db), containers: containersOf(plan) })
+      : weighUpWaiting([...new Set(Object.values(form.errors))]);
+
   const planRendering = (form: FormState, plan: Plan | null): Rendering => {
     const rows = Math.max(
       1,
@@ -113,7 +120,8 @@ export function pages(app: App, deps: Deps): void {
     );
     const fibreId = Number(form.typed['fibreId'] ?? 0);
     const from = sourceOf(form.typed);
-    const choices = colourChoices(db).map((c) => ({
+    const recipes = colourChoices(db);
+    const choices = recipes.map((c) => ({
       value: String(c.revisionId),
       label: `${c.recipeName} (${show.percent(c.totalDepthPpm)})`,
       group: c.dyeClass,
@@ -130,15 +138,14 @@ export function pages(app: App, deps: Deps): void {
         });
     }
     return {
-      title: 'Plan a lot',
-      section: 'lots',
+      ...PLAN,
       scripts: ['plan.js'],
       body: planPage({
         form,
         from,
         colourRowCount: rows,
         recentShades: recentShades(db),
-        depths: Object.fromEntries(colourChoices(db).map((c) => [c.revisionId, pct(c.totalDepthPpm)])),
+        depths: Object.fromEntries(recipes.map((c) => [c.revisionId, pct(c.totalDepthPpm)])),
         fibres: fibreChoices(db).map((f) => ({ value: String(f.id), label: f.name, group: f.class })),
         methods: methodChoices(db).map((m) => ({ value: String(m.id), label: m.name })),
         recipes: choices,
@@ -147,11 +154,9 @@ export function pages(app: App, deps: Deps): void {
           value: String(s.id),
           label: `${s.itemName}: ${containerLabel(s)}`,
         })),
-        weighUp: plan ? weighUp({ plan, show: showOf(db), containers: containersOf(plan) }) : weighUpWaiting([]),
+        weighUp: weighUpOf({ ...form, errors: {} }, plan),
       }),
-      part: plan
-        ? weighUp({ plan, show: showOf(db), containers: containersOf(plan) })
-        : weighUpWaiting([...new Set(Object.values(form.errors))]),
+      part: weighUpOf(form, plan),
     };
 
     function sourceOf(typed: Typed) {
@@ -286,8 +291,13 @@ export function pages(app: App, deps: Deps): void {
     const outcome = attempt(() =>
       previewPlan(deps, planInputOfForm({ ...typed, goodsText: typed['goodsText'] || '—' })),
     );
-    const rendering = planRendering({ typed, errors: outcome.errors }, outcome.value);
-    return sendPage(request, reply, { ...rendering, status: 200 });
+    const form = { typed, errors: outcome.errors };
+    // While one types only the weigh-up is wanted: the page around it lists every recipe of the studio.
+    if (wantsPart(request)) {
+      const { title, section } = PLAN;
+      return sendPage(request, reply, { title, section, body: weighUpOf(form, outcome.value) });
+    }
+    return sendPage(request, reply, { ...planRendering(form, outcome.value), status: 200 });
   });
 
   app.post('/lots', { config: { may: 'work' } }, async (request, reply) =>
