@@ -72,7 +72,7 @@ const far = (p: { l: number; a: number; b: number }, s: MeasuredSample) =>
 const quantile = (values: number[], q: number) =>
   [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.floor(q * values.length))] ?? Number.NaN;
 
-async function library(name: string, samples: MeasuredSample[], withSpectra: boolean, measured: MeasuredSet) {
+async function library(name: string, samples: readonly MeasuredSample[], withSpectra: boolean, measured: MeasuredSet) {
   const goods = `measured ${name} ${run}`;
   const began = performance.now();
   const { swatches } = await api<{ swatches: { swatchId: number }[] }>('/imports/swatches', {
@@ -83,7 +83,7 @@ async function library(name: string, samples: MeasuredSample[], withSpectra: boo
       name: s.id,
       fibre: goods,
       method: goods,
-      components: s.components.map((c) => ({ dyeCode: codes.get(c.dyeId), depthPpm: ppm(c.depthPct) })),
+      components: s.components.map((c) => ({ dyeCode: codes.get(String(c.dyeId)), depthPpm: ppm(c.depthPct) })),
       lab: { l: s.lab.L, a: s.lab.a, b: s.lab.b, illuminant: 'D65', observer: '10' },
       spectrum: withSpectra ? s.spectrum : null,
     })),
@@ -114,7 +114,7 @@ for (const [what, samples] of [
       keptBack.map((s) => ({
         fibreId: goods.fibreId,
         methodId: goods.methodId,
-        components: s.components.map((c) => ({ dyeCode: codes.get(c.dyeId), depthPpm: ppm(c.depthPct) })),
+        components: s.components.map((c) => ({ dyeCode: codes.get(String(c.dyeId)), depthPpm: ppm(c.depthPct) })),
         illuminant: 'D65',
         observer: '10',
       })),
