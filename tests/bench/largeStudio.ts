@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { sowSampleStudio } from '../../seed/studio.ts';
 import { readConfig } from '../../server/config.ts';
@@ -82,12 +83,39 @@ const OF_CLOSED_LOTS = new Set<Table>([
   'cost_lines',
 ]);
 
-/** Makes the studio in `dataDir`; scale 1 is the size it must stand. */
-export async function makeLargeStudio(dataDir: string, scale: number): Promise<LargeStudio> {
+async function openDeps(dataDir: string): Promise<Deps> {
   const config = readConfig({ DATA_DIR: dataDir, LOG_LEVEL: 'silent', TZ: 'Europe/Lisbon' });
+  mkdirSync(dataDir, { recursive: true });
   const open = openDatabase(join(dataDir, 'studio.sqlite'));
   await applyMigrations(open, join(config.packageRoot, 'migrations'));
-  const deps: Deps = { config, ...open, now: Date.now, newId: randomUUID, firstRunCode: '314159' };
+  return { config, ...open, now: Date.now, newId: randomUUID, firstRunCode: '314159' };
+}
+
+const OWNER = 'Inês';
+const COUNTED = [
+  'swatches',
+  'lots',
+  'log_entries',
+  'weighings',
+  'cost_lines',
+  'orders',
+  'recipes',
+  'stock_lots',
+  'photos',
+];
+const countsOf = (sqlite: Sqlite): Record<string, number> =>
+  Object.fromEntries(COUNTED.map((t) => [t, sqlite.prepare(`select count(*) from ${t}`).pluck().get() as number]));
+
+/** The studio that was made in `dataDir` before, with the migrations that came since. */
+export async function openLargeStudio(dataDir: string): Promise<LargeStudio> {
+  const deps = await openDeps(dataDir);
+  const personId = deps.sqlite.prepare('select id from people where name = ?').pluck().get(OWNER) as number;
+  return { deps, owner: { personId, name: OWNER, role: 'owner' }, counts: countsOf(deps.sqlite) };
+}
+
+/** Makes the studio in `dataDir`; scale 1 is the size it must stand. */
+export async function makeLargeStudio(dataDir: string, scale: number): Promise<LargeStudio> {
+  const deps = await openDeps(dataDir);
   const personId = await setUpStudio(
     deps,
     {
@@ -96,14 +124,14 @@ export async function makeLargeStudio(dataDir: string, scale: number): Promise<L
       zone: 'Europe/Lisbon',
       units: 'metric',
       readabilityMg: 10,
-      ownerName: 'Inês',
+      ownerName: OWNER,
       passphrase: 'four unrelated words',
     },
     false,
   );
-  const owner: Actor = { personId, name: 'Inês', role: 'owner' };
+  const owner: Actor = { personId, name: OWNER, role: 'owner' };
   await sowSampleStudio(deps, owner);
-  const { sqlite } = open;
+  const { sqlite } = deps;
   const pragma = (words: string): unknown => sqlite.pragma(words);
   pragma('synchronous = OFF');
   pragma('foreign_keys = OFF');
@@ -122,16 +150,7 @@ export async function makeLargeStudio(dataDir: string, scale: number): Promise<L
   pragma('synchronous = FULL');
   pragma('cache_size = -2000');
   pragma('wal_checkpoint(TRUNCATE)');
-  const count = (table: string): number => sqlite.prepare(`select count(*) from ${table}`).pluck().get() as number;
-  return {
-    deps,
-    owner,
-    counts: Object.fromEntries(
-      ['swatches', 'lots', 'log_entries', 'weighings', 'cost_lines', 'orders', 'recipes', 'stock_lots', 'photos'].map(
-        (t) => [t, count(t)],
-      ),
-    ),
-  };
+  return { deps, owner, counts: countsOf(sqlite) };
 }
 
 function repeat(sqlite: Sqlite, scale: number): void {

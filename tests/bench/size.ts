@@ -13,16 +13,17 @@ import { csvLine } from '../../server/http/csv.ts';
 import { recordWeighing } from '../../server/lots/bench.ts';
 import { declaredRoutes } from '../../server/people/guards.ts';
 import { makeToken, openSignIn } from '../../server/people/signIn.ts';
-import { makeLargeStudio } from './largeStudio.ts';
+import { makeLargeStudio, openLargeStudio } from './largeStudio.ts';
 
-/* npm run bench -- [--scale 0.05] [--keep]
+/* npm run bench -- [--scale 0.05] [--data FOLDER] [--only PART-OF-A-ROUTE]
+   --data: the studio is made in that folder and left there, or found there from the last time.
    Every figure stands beside a floor that was measured in the same run on the same machine: what the framework, the database or
    the disk take for the barest form of the same thing. */
 
 const { values: options } = parseArgs({
   options: {
     scale: { type: 'string', default: '1' },
-    keep: { type: 'boolean', default: false },
+    data: { type: 'string' },
     only: { type: 'string' },
   },
 });
@@ -58,18 +59,19 @@ function row(what: string, value: string, floor = '', ratio = '', target = '', m
 }
 
 const packageRoot = join(import.meta.dirname, '..', '..');
-const dataDir = mkdtempSync(join(tmpdir(), 'lot-and-shade-bench-'));
+const dataDir = options.data ?? mkdtempSync(join(tmpdir(), 'lot-and-shade-bench-'));
 const children: ChildProcess[] = [];
 process.on('exit', () => {
   for (const child of children) child.kill('SIGKILL');
-  if (!options.keep) rmSync(dataDir, { recursive: true, force: true });
+  if (options.data === undefined) rmSync(dataDir, { recursive: true, force: true });
 });
 
 // ── the studio ──
 
-say(`Making a studio at scale ${scale} in ${dataDir} …`);
 let began = performance.now();
-const studio = await makeLargeStudio(dataDir, scale);
+const isThere = existsSync(join(dataDir, 'studio.sqlite'));
+say(isThere ? `The studio in ${dataDir}` : `Making a studio at scale ${scale} in ${dataDir} …`);
+const studio = isThere ? await openLargeStudio(dataDir) : await makeLargeStudio(dataDir, scale);
 const { deps, owner } = studio;
 say(
   `  ${Object.entries(studio.counts)
