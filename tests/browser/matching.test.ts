@@ -1,3 +1,6 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { recordReadings } from '../../server/colour/readings.ts';
@@ -5,6 +8,7 @@ import { planLot } from '../../server/lots/planLot.ts';
 import { closeMatching } from '../../server/matching/models.ts';
 import { storePhoto } from '../../server/photos/store.ts';
 import { planSamples } from '../../server/sampling/planSamples.ts';
+import { CHART_24 } from '../reference/chart24.ts';
 import {
   axeViolations,
   describeBrowser,
@@ -15,6 +19,7 @@ import {
   visitorOf,
 } from '../support/browser.ts';
 import { type DyedLibrary, dyedLibrary, trueColour } from '../support/dyedLibrary.ts';
+import { render } from '../support/renderedCard.ts';
 
 describeBrowser('recipes for a colour', (browser) => {
   let app: RunningApp;
@@ -112,6 +117,56 @@ describeBrowser('recipes for a colour', (browser) => {
     expect(await page.textContent('main')).toContain('Trial piece');
     expect(problems).toEqual([]);
     await context.close();
+  });
+
+  test('on a phone, from a photograph to a planned trial: no keyboard', { timeout: 120_000 }, async () => {
+    const wanted = trueColour({ blue: 0.4, yellow: 0.8 });
+    const scene = render({
+      widthPx: 900,
+      heightPx: 1200,
+      columns: 6,
+      rows: 4,
+      labs: CHART_24.map((p) => p.labAfter2014),
+      stepPx: 95,
+      noise: 1.5,
+      phone: 1,
+      turnDeg: 5,
+      middle: [0.5, 0.38],
+      // The renderer paints D50 colours; between the two whites an estimate is near enough for goods.
+      goods: [{ x: 0, y: 3.8, width: 2.4, height: 2, lab: [wanted.L, wanted.a, wanted.b] }],
+    });
+    const { width, height, data } = scene.image;
+    const folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-phone-'));
+    const photo = join(folder, 'goods.jpg');
+    await sharp(Buffer.from(data), { raw: { width, height, channels: 3 } })
+      .jpeg({ quality: 92 })
+      .toFile(photo);
+    const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
+    await page.goto('/swatches');
+    await page.getByRole('link', { name: 'Near a colour' }).tap();
+    await page.getByRole('link', { name: 'Take or choose a photo' }).tap();
+    await page.getByLabel('Take a photo').setInputFiles(photo);
+    await page.locator('#photo-result[data-outcome="read"]').waitFor();
+    await page.locator('[data-photo]').scrollIntoViewIfNeeded();
+    const box = await page.locator('[data-photo]').boundingBox();
+    if (!box) throw new Error('the photo is on the page');
+    const goods = scene.at(0, 3.8);
+    await page.touchscreen.tap(box.x + (goods.x / width) * box.width, box.y + (goods.y / height) * box.height);
+    await page.getByText('Colour of the goods').waitFor();
+    await page.getByRole('link', { name: 'Find near it' }).tap();
+    await page.locator('.near-tile').first().waitFor();
+    await page.getByRole('link', { name: 'Recipes for this colour' }).tap();
+    await page.getByRole('heading', { name: 'Proposal 1:' }).waitFor();
+    const first = page.locator('.proposal').first();
+    // The goods were dyed with these two, and the library knows both.
+    expect(await first.textContent()).toMatch(/yellow/i);
+    expect(await first.textContent()).toMatch(/blue/i);
+    await first.getByRole('button', { name: 'Plan a trial' }).tap();
+    await page.waitForURL(/\/lots\/\d+$/);
+    expect(await page.textContent('h1')).toContain('planned');
+    expect(problems).toEqual([]);
+    await context.close();
+    rmSync(folder, { recursive: true, force: true });
   });
 
   test('on the recipe’s page the colour to expect comes by itself, marked as predicted', {

@@ -219,6 +219,7 @@ export async function visitorOf(
     baseURL: app.url,
     viewport: { width: screen.width, height: screen.height },
     colorScheme: screen.colorScheme,
+    hasTouch: screen.width < 500,
     locale: 'en-GB',
   });
   if (app.owner) {
