@@ -184,7 +184,7 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
           from weighings w join lots t on t.id = w.lot_id where t.finished_at is not null
             and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') group by 1, 2, 3),
         costed as (select lot_id, stock_lot_id, wasted, sum(quantity) as quantity from cost_lines
-          where kind in ('dye', 'auxiliary') and corrects_id is null and stock_lot_id is not null group by 1, 2, 3),
+          where kind in ('dye', 'auxiliary') and corrects_id is null and added = 0 and stock_lot_id is not null group by 1, 2, 3),
         differing as (select coalesce(w.lot_id, c.lot_id) as lot_id from weighed w full join costed c
           on c.lot_id = w.lot_id and c.stock_lot_id = w.stock_lot_id and c.wasted = w.wasted where w.quantity is not c.quantity)
         select distinct 'lot ' || t.number as words from differing d join lots t on t.id = d.lot_id`,
@@ -198,7 +198,7 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
         sql`select 'lot ' || t.number as words from lots t where t.finished_at is not null and
           coalesce((select sum(b.duration_s) from lot_labour b where b.lot_id = t.id
             and not exists (select 1 from log_entries v where v.refers_to_id = b.log_entry_id and v.kind = 'voiding')), 0) <>
-          coalesce((select sum(quantity) from cost_lines c where c.lot_id = t.id and c.kind = 'labour' and c.corrects_id is null), 0)`,
+          coalesce((select sum(quantity) from cost_lines c where c.lot_id = t.id and c.kind = 'labour' and c.corrects_id is null and c.added = 0), 0)`,
       ),
   },
   {

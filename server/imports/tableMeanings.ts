@@ -42,6 +42,7 @@ export const TABLE_MEANINGS: Readonly<Record<string, string>> = {
   saved_exports: 'Exports of the batch history that were given a name',
   scales: 'Scales and what they read to',
   stock_ledger: 'Every movement of stock; what is on hand is the sum of quantity, in the unit of the container',
+  stock_lot_events: 'When containers were closed, opened again, recalled and cleared, by whom and why',
   stock_lots: 'Containers of dye, auxiliary or goods, and stock solutions made from them',
   studio: 'Settings of the studio, one row',
   swatch_colours: 'What the wall shows of a swatch, worked out from its readings',

@@ -257,5 +257,7 @@ export const costLines = sqliteTable('cost_lines', {
   correction: text('correction', { enum: ['reversal', 'replacement'] }),
   reason: text('reason').notNull().default(''),
   writtenBy: integer('written_by').references((): AnySQLiteColumn => people.id),
+  added: integer('added').notNull().default(0),
+  clientId: text('client_id'),
 });
 export type CostLineRow = typeof costLines.$inferSelect;

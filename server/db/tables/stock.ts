@@ -50,3 +50,16 @@ export const stockLedger = sqliteTable('stock_ledger', {
   clientId: text('client_id'),
 });
 export type LedgerEntryRow = typeof stockLedger.$inferSelect;
+
+export const stockLotEvents = sqliteTable('stock_lot_events', {
+  id: integer('id').primaryKey(),
+  stockLotId: integer('stock_lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => stockLots.id),
+  kind: text('kind', { enum: ['closed', 'reopened', 'recalled', 'recallLifted'] }).notNull(),
+  reason: text('reason').notNull().default(''),
+  throughId: integer('through_id').references((): AnySQLiteColumn => stockLots.id),
+  at: integer('at').notNull(),
+  byPersonId: integer('by_person_id').references((): AnySQLiteColumn => people.id),
+});
+export type StockLotEventRow = typeof stockLotEvents.$inferSelect;
