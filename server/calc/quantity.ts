@@ -687,11 +687,20 @@ export function tempText(input: { tempC: number; scale: 'C' | 'F'; decimals?: nu
 /** Whole minor units → "€12.50" in the locale's way. The number of decimals is the currency's, whatever the platform's data say.
  *  For 'en' moneyMinorOf reads the same number back. */
 export function moneyText(input: { costMinor: number; currency: string; locale: string }): string {
-  const decimals = minorUnitDecimals({ currency: input.currency });
-  return new Intl.NumberFormat(input.locale, {
-    style: 'currency',
-    currency: input.currency,
-    minimumFractionDigits: decimals,
-    maximumFractionDigits: decimals,
-  }).format(input.costMinor / 10 ** decimals);
+  const { locale, currency } = input;
+  const decimals = minorUnitDecimals({ currency });
+  const key = `${locale} ${currency}`;
+  const format =
+    moneyFormats.get(key) ??
+    new Intl.NumberFormat(locale, {
+      style: 'currency',
+      currency,
+      minimumFractionDigits: decimals,
+      maximumFractionDigits: decimals,
+    });
+  moneyFormats.set(key, format);
+  return format.format(input.costMinor / 10 ** decimals);
 }
+
+/** Kept by locale and currency, of which a studio has one: making a format takes a hundred times as long as using it. */
+const moneyFormats = new Map<string, Intl.NumberFormat>();

@@ -80,7 +80,11 @@ export interface Option {
 /** Options of a select, with optional groups in the order in which they first appear. */
 const options = (all: readonly Option[], chosen: string): Html => {
   const groups = new Map<string, Option[]>();
-  for (const o of all) groups.set(o.group ?? '', [...(groups.get(o.group ?? '') ?? []), o]);
+  for (const o of all) {
+    const group = groups.get(o.group ?? '');
+    if (group) group.push(o);
+    else groups.set(o.group ?? '', [o]);
+  }
   const one = (o: Option): Html =>
     html`<option value="${o.value}" ${o.value === chosen && html`selected`}>${o.label}</option>`;
   return html`${[...groups].map(([group, list]) => (group ? html`<optgroup label="${group}">${list.map(one)}</optgroup>` : list.map(one)))}`;
