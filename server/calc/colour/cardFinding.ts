@@ -49,6 +49,12 @@ export const GOOD_MISFIT = 13;
 const NEXT_BEST_RATIO = 1.35;
 const MAX_LATTICES = 40;
 const MIN_VISIBLE_SHARE = 0.4;
+/** Placements scored by the lattice as a whole that are then fitted by their own members. */
+const PLACEMENTS_FITTED = 40;
+/** A placement beyond this after the first round is no card and no rival of one, and is not looked at more closely. */
+const HOPELESS_MISFIT = 4 * GOOD_MISFIT;
+
+type Cell = { column: number; row: number };
 
 interface Placement {
   /** Card position (column, row) → image. */
@@ -58,6 +64,32 @@ interface Placement {
   standing: number;
 }
 
+/** A way the card may lie on a lattice, with what was needed to judge it at a glance. */
+interface RoughPlacement {
+  misfit: number;
+  inside: number;
+  members: readonly (Cell & { at: Point })[];
+}
+
+/** The card as a camera without fault would see it. */
+interface KnownCard {
+  card: CardDefinition;
+  patches: readonly KnownPatch[];
+}
+interface KnownPatch {
+  lab: Lab;
+  srgb: readonly [number, number, number];
+}
+interface SeenPatch {
+  known: KnownPatch;
+  srgb: readonly [number, number, number];
+}
+
+const knownCard = (card: CardDefinition): KnownCard => ({
+  card,
+  patches: card.patches.map(({ lab }) => ({ lab, srgb: plainSrgb(lab) })),
+});
+
 /** Finds the card by its grid of even patches and the order of its colours. Never guesses: below its confidence it says why
  *  not, and a person points at the corners. */
 export function findCard({ image, card }: { image: PixelImage; card: CardDefinition }): CardFinding {
@@ -65,10 +97,11 @@ export function findCard({ image, card }: { image: PixelImage; card: CardDefinit
   if (card.patches.length < MIN_PATCHES_TO_FIND || card.columns < 2 || card.rows < 2) {
     return { found: false, reason: 'tooFewPatches' };
   }
+  const known = knownCard(card);
   let answer: CardFinding = { found: false, reason: 'noGrid' };
   for (const size of WORKING_SIZES_PX) {
     const { image: small, scale } = shrunk(image, size);
-    const one = findAt(small, card);
+    const one = findAt(small, known);
     if (one.found) {
       const rough = one.corners.map((p) => grown(p, scale)) as unknown as CardCorners;
       return { ...one, corners: settledCorners({ image, card, corners: rough }) };
@@ -114,11 +147,15 @@ const REASON_RANK: Record<CardNotFoundReason, number> = {
 // Pixel centres are whole numbers, so the shrunk image's pixel 0 lies at (1/scale − 1)/2 of the large one.
 const grown = (p: Point, scale: number): Point => ({ x: (p.x + 0.5) / scale - 0.5, y: (p.y + 0.5) / scale - 0.5 });
 
-function findAt(image: PixelImage, card: CardDefinition): CardFinding {
-  const lattices = patchLattices(patchCandidates(image), Math.max(card.columns, card.rows)).slice(0, MAX_LATTICES);
+function findAt(image: PixelImage, known: KnownCard): CardFinding {
+  const { card } = known;
+  const lattices = patchLattices(patchCandidates(image), Math.max(card.columns, card.rows), MAX_LATTICES);
   if (lattices.length === 0) return { found: false, reason: 'noGrid' };
-  const placements = lattices.flatMap((lattice) => placementsOf(image, card, lattice));
-  placements.sort((p, q) => p.misfit - q.misfit);
+  const placements = fittedPlacements(
+    image,
+    known,
+    lattices.flatMap((lattice) => placementsOf(image, known, lattice)),
+  );
   // Fewer patches fit more easily, so a card cut off is thought of only when no whole one fits.
   const whole = placements.filter((p) => p.inside === card.patches.length);
   const best = whole[0];
@@ -158,21 +195,32 @@ export function turnOf(corners: CardCorners): CardTurn {
   return ((((Math.round(angle / 90) * 90) % 360) + 360) % 360) as CardTurn;
 }
 
+/** The most hopeful placements, whole cards and cut-off ones apart, each fitted by its own members; best first. */
+function fittedPlacements(image: PixelImage, known: KnownCard, rough: RoughPlacement[]): Placement[] {
+  const sorted = rough.sort((p, q) => p.misfit - q.misfit);
+  const whole = sorted.filter((p) => p.inside === known.patches.length).slice(0, PLACEMENTS_FITTED);
+  const cut = sorted.filter((p) => p.inside < known.patches.length).slice(0, PLACEMENTS_FITTED);
+  return [...whole, ...cut]
+    .flatMap(({ members }) => placed(image, known, members) ?? [])
+    .sort((p, q) => p.misfit - q.misfit);
+}
+
 /** Every way the card can lie on the lattice: four turns, every offset that keeps most members on the card. */
-function placementsOf(image: PixelImage, card: CardDefinition, lattice: PatchLattice): Placement[] {
-  const out: Placement[] = [];
+function placementsOf(image: PixelImage, known: KnownCard, lattice: PatchLattice): RoughPlacement[] {
+  const { card } = known;
+  const out: RoughPlacement[] = [];
   for (const shear of SHEARS) {
     const straight = lattice.members.map(({ column, row, candidate }) => ({
       column: column + shear[0] * row,
       row: row + shear[1] * column,
-      candidate,
+      at: candidate,
     }));
     // The right shear is the one that packs the members most closely: the others spread over more cells than a card has.
-    const spread = (of: (m: { column: number; row: number }) => number): number =>
+    const spread = (of: (m: Cell) => number): number =>
       Math.max(...straight.map(of)) - Math.min(...straight.map(of)) + 1;
     const long = Math.max(card.columns, card.rows) + 2;
     if (spread((m) => m.column) > long || spread((m) => m.row) > long) continue;
-    out.push(...placementsOfStraight(image, card, straight));
+    out.push(...placementsOfStraight(image, known, straight));
   }
   return out;
 }
@@ -186,32 +234,79 @@ const SHEARS = [
   [0, -1],
 ] as const;
 
-function placementsOfStraight(image: PixelImage, card: CardDefinition, members: PatchLattice['members']): Placement[] {
-  const out: Placement[] = [];
+function placementsOfStraight(
+  image: PixelImage,
+  known: KnownCard,
+  members: readonly (Cell & { at: Point })[],
+): RoughPlacement[] {
+  const { card } = known;
+  const out: RoughPlacement[] = [];
   const stray = Math.max(2, Math.floor(members.length / 5));
+  const colourAt = cellColours(image, members);
+  if (colourAt === undefined) return out;
   for (let turn = 0; turn < 4; turn++) {
-    const spun = members.map((m) => ({ ...spin(m.column, m.row, turn), candidate: m.candidate }));
+    const spun = members.map((m) => ({ ...spin(m, turn), at: m.at }));
     const columns = spun.map((m) => m.column);
     const rows = spun.map((m) => m.row);
     for (let dc = Math.min(...columns) - card.columns + 1; dc <= Math.max(...columns); dc++) {
       for (let dr = Math.min(...rows) - card.rows + 1; dr <= Math.max(...rows); dr++) {
-        const on = spun.filter(
-          (m) => m.column >= dc && m.column < dc + card.columns && m.row >= dr && m.row < dr + card.rows,
-        );
-        if (on.length < spun.length - stray || on.length < Math.min(6, card.patches.length / 2)) continue;
-        const placement = placed(
-          image,
-          card,
-          on.map((m) => ({ column: m.column - dc, row: m.row - dr, at: m.candidate })),
-        );
-        if (placement !== undefined) out.push(placement);
+        let count = 0;
+        for (const m of spun) if (liesOn(card, m, dc, dr)) count++;
+        if (count < spun.length - stray || count < Math.min(6, card.patches.length / 2)) continue;
+        const seen: SeenPatch[] = [];
+        for (let i = 0; i < known.patches.length; i++) {
+          const cell = { column: dc + (i % card.columns), row: dr + Math.floor(i / card.columns) };
+          const srgb = colourAt(spin(cell, (4 - turn) % 4));
+          if (srgb !== undefined) seen.push({ srgb, known: known.patches[i]! });
+        }
+        if (!enoughSeen(seen, known)) continue;
+        out.push({
+          misfit: colourMisfit(seen),
+          inside: seen.length,
+          members: spun
+            .filter((m) => liesOn(card, m, dc, dr))
+            .map((m) => ({ column: m.column - dc, row: m.row - dr, at: m.at })),
+        });
       }
     }
   }
   return out;
 }
 
-function spin(column: number, row: number, turn: number): { column: number; row: number } {
+/** Whether a cell lies on a card whose first patch stands at (dc, dr). */
+function liesOn(card: CardDefinition, { column, row }: Cell, dc: number, dr: number): boolean {
+  return column >= dc && column < dc + card.columns && row >= dr && row < dr + card.rows;
+}
+
+/** The colour in the middle of any cell of a lattice, looked up once: the placements on it share most of their cells. */
+function cellColours(
+  image: PixelImage,
+  members: readonly (Cell & { at: Point })[],
+): ((cell: Cell) => SeenPatch['srgb'] | undefined) | undefined {
+  let toImage: Homography;
+  try {
+    toImage = homographyBetween(
+      members.map((m) => ({ x: m.column, y: m.row })),
+      members.map((m) => m.at),
+    );
+  } catch {
+    return undefined;
+  }
+  const known = new Map<number, SeenPatch['srgb'] | undefined>();
+  return ({ column, row }) => {
+    const key = (column + 500) * 1000 + row + 500;
+    if (known.has(key)) return known.get(key);
+    const colour = meanAround(image, toImage, column, row);
+    known.set(key, colour);
+    return colour;
+  };
+}
+
+function enoughSeen(seen: readonly SeenPatch[], known: KnownCard): boolean {
+  return seen.length >= MIN_VISIBLE_SHARE * known.patches.length && seen.length >= MIN_PATCHES_TO_FIND;
+}
+
+function spin({ column, row }: Cell, turn: number): Cell {
   if (turn === 1) return { column: row, row: -column };
   if (turn === 2) return { column: -column, row: -row };
   if (turn === 3) return { column: -row, row: column };
@@ -233,15 +328,16 @@ export function cardMisfit(input: {
     [c, r],
     [0, r],
   ].map(([column, row], i) => ({ column: column!, row: row!, at: corners[i]! }));
-  const placement = placed(image, card, members);
+  const placement = placed(image, knownCard(card), members);
   return placement === undefined || placement.inside < card.patches.length ? undefined : placement.misfit;
 }
 
 function placed(
   image: PixelImage,
-  card: CardDefinition,
-  members: readonly { column: number; row: number; at: Point }[],
+  known: KnownCard,
+  members: readonly (Cell & { at: Point })[],
 ): Placement | undefined {
+  const { card } = known;
   let toImage: Homography;
   try {
     toImage = homographyBetween(
@@ -251,12 +347,12 @@ function placed(
   } catch {
     return undefined;
   }
-  const seen: { srgb: [number, number, number]; lab: Lab }[] = [];
-  card.patches.forEach((patch, i) => {
+  const seen: SeenPatch[] = [];
+  known.patches.forEach((patch, i) => {
     const srgb = meanAround(image, toImage, i % card.columns, Math.floor(i / card.columns));
-    if (srgb !== undefined) seen.push({ srgb, lab: patch.lab });
+    if (srgb !== undefined) seen.push({ srgb, known: patch });
   });
-  if (seen.length < MIN_VISIBLE_SHARE * card.patches.length || seen.length < MIN_PATCHES_TO_FIND) return undefined;
+  if (!enoughSeen(seen, known)) return undefined;
   return { toImage, misfit: colourMisfit(seen), inside: seen.length, standing: members.length };
 }
 
@@ -307,32 +403,43 @@ function plainSrgb(lab: Lab): readonly [number, number, number] {
   return [r, g, b];
 }
 
-/** Rms difference in CIELAB after taking off exposure and cast and an affine correction bound to a plain camera; the worst eighth of the patches (glare,
- *  a thumb) is left out of the fit and counted at the limit of the rest. */
-function colourMisfit(seen: readonly { srgb: readonly number[]; lab: Lab }[]): number {
-  const gain = [0, 1, 2].map((c) => {
-    const known = seen.reduce((sum, s) => sum + plainSrgb(s.lab)[c]!, 0);
-    const met = seen.reduce((sum, s) => sum + s.srgb[c]!, 0);
-    return Math.min(4, Math.max(0.4, known / Math.max(1e-3, met)));
-  });
-  const x = seen.map((s) => [...s.srgb.map((v, c) => v * gain[c]!), 1]);
-  const y = seen.map((s) => [s.lab.L, s.lab.a, s.lab.b]);
-  let weights = seen.map(() => 1);
-  let errors: number[] = [];
+/** Rms difference in CIELAB after taking off exposure and cast and an affine correction bound to a plain camera; the worst
+ *  eighth of the patches (glare, a thumb) is left out of the fit and counted at the limit of the rest. */
+function colourMisfit(seen: readonly SeenPatch[]): number {
+  const n = seen.length;
+  const known = [0, 0, 0];
+  const met = [0, 0, 0];
+  for (const s of seen) {
+    for (let c = 0; c < 3; c++) {
+      known[c]! += s.known.srgb[c]!;
+      met[c]! += s.srgb[c]!;
+    }
+  }
+  const gain = known.map((sum, c) => Math.min(4, Math.max(0.4, sum / Math.max(1e-3, met[c]!))));
+  const x = seen.map((s) => [s.srgb[0] * gain[0]!, s.srgb[1] * gain[1]!, s.srgb[2] * gain[2]!, 1]);
+  const y = seen.map((s) => [s.known.lab.L, s.known.lab.a, s.known.lab.b]);
+  const weights = new Array<number>(n).fill(1);
+  const errors = new Float64Array(n);
+  let misfit = 0;
   for (let round = 0; round < 3; round++) {
     const map = ridgeSolve({ x, y, weights, ridge: 0.12, towards: PLAIN_CAMERA });
-    errors = x.map((row, i) => {
+    for (let i = 0; i < n; i++) {
       let sum = 0;
       for (let c = 0; c < 3; c++) {
         let v = 0;
-        for (let k = 0; k < 4; k++) v += row[k]! * map[k * 3 + c]!;
+        for (let k = 0; k < 4; k++) v += x[i]![k]! * map[k * 3 + c]!;
         sum += (v - y[i]![c]!) ** 2;
       }
-      return sum;
-    });
-    const limit = [...errors].sort((p, q) => p - q)[Math.ceil((errors.length * 7) / 8) - 1]!;
-    weights = errors.map((e) => (e > limit ? 0 : 1));
-    errors = errors.map((e) => Math.min(e, limit));
+      errors[i] = sum;
+    }
+    const limit = errors.slice().sort()[Math.ceil((n * 7) / 8) - 1]!;
+    let total = 0;
+    for (let i = 0; i < n; i++) {
+      weights[i] = errors[i]! > limit ? 0 : 1;
+      total += Math.min(errors[i]!, limit);
+    }
+    misfit = Math.sqrt(total / n);
+    if (misfit > HOPELESS_MISFIT) break;
   }
-  return Math.sqrt(errors.reduce((sum, e) => sum + e, 0) / errors.length);
+  return misfit;
 }

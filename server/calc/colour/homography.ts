@@ -33,10 +33,13 @@ export function homographyBetween(from: readonly Point[], to: readonly Point[]):
   const nt = normaliser(to);
   const a = new Float64Array(64);
   const b = new Float64Array(8);
-  const add = (row: readonly number[], value: number): void => {
+  const row = new Float64Array(8);
+  const add = (value: number): void => {
     for (let i = 0; i < 8; i++) {
-      for (let j = 0; j < 8; j++) a[i * 8 + j]! += row[i]! * row[j]!;
-      b[i]! += row[i]! * value;
+      const r = row[i]!;
+      if (r === 0) continue;
+      for (let j = i; j < 8; j++) a[i * 8 + j]! += r * row[j]!;
+      b[i]! += r * value;
     }
   };
   for (let i = 0; i < from.length; i++) {
@@ -44,9 +47,22 @@ export function homographyBetween(from: readonly Point[], to: readonly Point[]):
     const y = (from[i]!.y - nf.cy) * nf.s;
     const u = (to[i]!.x - nt.cx) * nt.s;
     const v = (to[i]!.y - nt.cy) * nt.s;
-    add([x, y, 1, 0, 0, 0, -u * x, -u * y], u);
-    add([0, 0, 0, x, y, 1, -v * x, -v * y], v);
+    row.fill(0);
+    row[0] = x;
+    row[1] = y;
+    row[2] = 1;
+    row[6] = -u * x;
+    row[7] = -u * y;
+    add(u);
+    row.fill(0);
+    row[3] = x;
+    row[4] = y;
+    row[5] = 1;
+    row[6] = -v * x;
+    row[7] = -v * y;
+    add(v);
   }
+  for (let i = 1; i < 8; i++) for (let j = 0; j < i; j++) a[i * 8 + j] = a[j * 8 + i]!;
   const s = solveInPlace(a, b, 8, 1);
   // to⁻¹ · [s 1] · from, written out.
   const n = new Float64Array([nf.s, 0, -nf.s * nf.cx, 0, nf.s, -nf.s * nf.cy, 0, 0, 1]);

@@ -62,7 +62,7 @@ export function patchCandidates(image: PixelImage): PatchCandidate[] {
   const step = steps(image);
   const found: PatchCandidate[] = [];
   for (const level of EVENNESS_LEVELS) piecesAt(step, image.width, image.height, level, found);
-  return withoutTwins(found);
+  return withoutTwins(found, image.width);
 }
 
 /** Moments of a connected piece: pixels, sums of x, y, xx, xy, yy. */
@@ -149,17 +149,36 @@ function piecesAt(step: Uint8Array, width: number, height: number, level: number
   }
 }
 
+const TWIN_REACH = 0.25;
+const TWIN_SHARE = 0.3;
+const BUCKET_PX = 16;
+
 /** The same piece seen at several levels counts once, at its largest; its edge-worn smaller selves are dropped. */
-function withoutTwins(found: PatchCandidate[]): PatchCandidate[] {
+function withoutTwins(found: PatchCandidate[], width: number): PatchCandidate[] {
   const sorted = [...found].sort((p, q) => q.areaPx - p.areaPx || p.y - q.y || p.x - q.x);
   const kept: PatchCandidate[] = [];
+  const across = Math.ceil(width / BUCKET_PX);
+  // Each kept piece stands in every bucket within which a twin of it may lie.
+  const buckets = new Map<number, PatchCandidate[]>();
+  const bucket = (v: number): number => Math.floor(v / BUCKET_PX);
   for (const one of sorted) {
-    const twin = kept.some(
-      (other) =>
-        Math.hypot(other.x - one.x, other.y - one.y) < 0.25 * Math.sqrt(other.areaPx) &&
-        one.areaPx > 0.3 * other.areaPx,
-    );
-    if (!twin) kept.push(one);
+    const twin = buckets
+      .get(bucket(one.y) * across + bucket(one.x))
+      ?.some(
+        (other) =>
+          Math.hypot(other.x - one.x, other.y - one.y) < TWIN_REACH * Math.sqrt(other.areaPx) &&
+          one.areaPx > TWIN_SHARE * other.areaPx,
+      );
+    if (twin) continue;
+    kept.push(one);
+    const reach = TWIN_REACH * Math.sqrt(one.areaPx);
+    for (let y = bucket(one.y - reach); y <= bucket(one.y + reach); y++) {
+      for (let x = Math.max(0, bucket(one.x - reach)); x <= Math.min(across - 1, bucket(one.x + reach)); x++) {
+        const list = buckets.get(y * across + x);
+        if (list === undefined) buckets.set(y * across + x, [one]);
+        else list.push(one);
+      }
+    }
   }
   return kept;
 }

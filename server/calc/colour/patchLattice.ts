@@ -12,6 +12,7 @@ const MIN_MEMBERS = 6;
 const NODE_REACH = 0.28;
 /** Members further than this share of a step from their fitted node are thrown out. */
 const FIT_REACH = 0.12;
+const DROPPED_TOGETHER = 0.8;
 
 const key = (column: number, row: number): number => (column + 500) * 1000 + row + 500;
 
@@ -44,13 +45,13 @@ function neighbourhood(candidates: readonly PatchCandidate[], cellPx: number) {
 /** Checked cloth and rough tables give thousands of little candidates; a card's patches are among the larger. */
 const MAX_SEEDS = 1500;
 
-/** Lattices among the candidates (largest first), those that cover most of the image first. `maxSide` bounds how far rows and
- *  columns are followed. */
-export function patchLattices(candidates: readonly PatchCandidate[], maxSide: number): PatchLattice[] {
+/** At most `count` lattices among the candidates (largest first), those that cover most of the image first. `maxSide` bounds
+ *  how far rows and columns are followed. */
+export function patchLattices(candidates: readonly PatchCandidate[], maxSide: number, count: number): PatchLattice[] {
   const near = neighbourhood(candidates, 24);
   const used = new Set<number>();
   const found: PatchLattice[] = [];
-  for (let seed = 0; seed < Math.min(MAX_SEEDS, candidates.length); seed++) {
+  for (let seed = 0; seed < Math.min(MAX_SEEDS, candidates.length) && found.length < 2 * count; seed++) {
     if (used.has(seed)) continue;
     const best = bestFromSeed(candidates, seed, near, maxSide);
     if (best === undefined) continue;
@@ -58,7 +59,7 @@ export function patchLattices(candidates: readonly PatchCandidate[], maxSide: nu
     for (const i of best.indices) used.add(i);
   }
   const covered = (lattice: PatchLattice): number => lattice.members.reduce((sum, m) => sum + m.candidate.areaPx, 0);
-  return found.sort((p, q) => covered(q) - covered(p));
+  return found.sort((p, q) => covered(q) - covered(p)).slice(0, count);
 }
 
 function bestFromSeed(
@@ -66,7 +67,7 @@ function bestFromSeed(
   seed: number,
   near: (x: number, y: number, reachPx: number) => number[],
   maxSide: number,
-): { lattice: PatchLattice; indices: number[] } | undefined {
+): { lattice: PatchLattice; indices: Set<number> } | undefined {
   const s = candidates[seed]!;
   const side = Math.sqrt(s.areaPx);
   const around = near(s.x, s.y, 3.2 * side)
@@ -76,7 +77,7 @@ function bestFromSeed(
     .filter((n) => n.d > 0.8 * side)
     .sort((p, q) => p.d - q.d || p.i - q.i)
     .slice(0, 7);
-  let best: { lattice: PatchLattice; indices: number[] } | undefined;
+  let best: { lattice: PatchLattice; indices: Set<number> } | undefined;
   for (let j = 0; j < around.length; j++) {
     for (let k = 0; k < around.length; k++) {
       const u = around[j]!;
@@ -84,11 +85,13 @@ function bestFromSeed(
       // u then v clockwise on the screen: a card is never seen from behind.
       const sine = (u.dx * v.dy - u.dy * v.dx) / (u.d * v.d);
       if (j === k || sine < 0.55 || u.d > 2.2 * v.d || v.d > 2.2 * u.d) continue;
+      // Steps between members of a lattice that is known already lead to the same one, or to a part of it.
+      if (best?.indices.has(u.i) && best.indices.has(v.i)) continue;
       const grown = grow(candidates, seed, u, v, near, maxSide);
       if (grown.size < MIN_MEMBERS || (best !== undefined && grown.size <= best.lattice.members.length)) continue;
       const lattice = fitted(candidates, grown);
       if (lattice !== undefined && (best === undefined || lattice.members.length > best.lattice.members.length)) {
-        best = { lattice, indices: [...grown.values()] };
+        best = { lattice, indices: new Set(grown.values()) };
       }
     }
   }
@@ -166,21 +169,19 @@ function fitted(candidates: readonly PatchCandidate[], nodes: Map<number, number
     } catch {
       return undefined;
     }
-    let worst = -1;
-    let most = FIT_REACH;
-    members.forEach((m, i) => {
+    const off = members.map((m) => {
       const p = mapPoint(toImage, m.column, m.row);
       const q = mapPoint(toImage, m.column + 1, m.row);
       const r = mapPoint(toImage, m.column, m.row + 1);
       const step = Math.min(Math.hypot(q.x - p.x, q.y - p.y), Math.hypot(r.x - p.x, r.y - p.y));
-      const off = Math.hypot(m.candidate.x - p.x, m.candidate.y - p.y) / step;
-      if (!(off <= most)) {
-        most = off;
-        worst = i;
-      }
+      const share = Math.hypot(m.candidate.x - p.x, m.candidate.y - p.y) / step;
+      return Number.isFinite(share) ? share : Number.POSITIVE_INFINITY;
     });
-    if (worst < 0) return { members, toImage };
-    members = members.filter((_, i) => i !== worst);
+    const most = Math.max(...off);
+    if (most <= FIT_REACH) return { members, toImage };
+    // The worst bends the fit for the others, so those that are not nearly as far off are judged again without it.
+    const limit = Math.max(FIT_REACH, DROPPED_TOGETHER * most);
+    members = members.filter((_, i) => off[i]! < most && off[i]! <= limit);
   }
   return undefined;
 }
