@@ -3,6 +3,7 @@ import { sowSampleStudio } from '../../seed/studio.ts';
 import { listLots } from '../../server/lots/queries.ts';
 import {
   axeViolations,
+  coveredTexts,
   describeBrowser,
   overflowPx,
   type RunningApp,
@@ -82,6 +83,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
         for (const line of await axeViolations(page)) found.push(`${path}: ${line}`);
         const wide = await overflowPx(page);
         if (wide > 0) found.push(`${path} is ${wide} px wider than the screen`);
+        for (const text of await coveredTexts(page)) found.push(`${path}: something lies upon “${text}”`);
       }
       await context.close();
       expect(found).toEqual([]);

@@ -244,6 +244,29 @@ export function problemsOf(page: Page): string[] {
 export const overflowPx = (page: Page): Promise<number> =>
   page.evaluate(() => Math.max(0, document.documentElement.scrollWidth - window.innerWidth));
 
+/** Texts that something else lies upon, as a finger would find it: at the middle and both ends of each heading and
+ *  button that is in view. */
+export const coveredTexts = (page: Page): Promise<string[]> =>
+  page.evaluate(() =>
+    [...document.querySelectorAll('main :is(h1, h2, button, a.button)')].flatMap((element) => {
+      // Words for screen readers alone.
+      if (getComputedStyle(element).clipPath !== 'none') return [];
+      const range = document.createRange();
+      range.selectNodeContents(element);
+      const covered = [...range.getClientRects()].some(({ left, right, top, bottom, width }) => {
+        const y = (top + bottom) / 2;
+        if (width < 4 || y < 0 || y >= innerHeight) return false;
+        return [left + 2, (left + right) / 2, right - 2].some((x) => {
+          if (x < 0 || x >= innerWidth) return false;
+          const there = document.elementFromPoint(x, y);
+          // A parent is met where the text is shown cut off; another element is in the way.
+          return there !== null && !element.contains(there) && !there.contains(element) && !there.closest('.mast');
+        });
+      });
+      return covered ? [(element.textContent ?? '').trim().slice(0, 40)] : [];
+    }),
+  );
+
 const axeSource = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 interface AxeResults {
