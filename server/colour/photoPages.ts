@@ -23,7 +23,7 @@ import { demandMayKeep, keepPhotoReading, photoSubject } from './keepPhotoReadin
 import { nearHref } from './nearPages.ts';
 import { keepReadingCopy, type ReadablePhoto, readablePhoto } from './photoCopies.ts';
 import { patchMiddles, regionsOf, toPixels, toShares } from './photoPlaces.ts';
-import { closePhotoReader, readPhoto } from './photoReader.ts';
+import { holdPhotoReader, readPhoto } from './photoReader.ts';
 import { goodsOf, type ReadCard, type ShownReading } from './photoReading.ts';
 import { notFoundInWords, warningInWords } from './photoWords.ts';
 import { PhotoFlow, PhotoPlaces } from './schemas.ts';
@@ -248,7 +248,7 @@ export function photoPages(app: App, deps: Deps): void {
     },
   );
 
-  app.addHook('onClose', closePhotoReader);
+  app.addHook('onClose', holdPhotoReader());
 }
 
 const mayKeep = (request: FastifyRequest, subject: NonNullable<ReturnType<typeof photoSubject>>): boolean =>

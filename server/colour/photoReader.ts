@@ -66,7 +66,21 @@ export function readPhoto(photo: Uint8Array | string, request: PhotoRequest): Pr
   });
 }
 
-/** Ends the thread; photos still waiting are refused. For a clean stop of the service. */
+let holders = 0;
+
+/** Held by whoever answers requests; call what comes back when it is closed. With the last holder the thread ends. */
+export function holdPhotoReader(): () => Promise<void> {
+  holders++;
+  let isHeld = true;
+  return async () => {
+    if (!isHeld) return;
+    isHeld = false;
+    holders--;
+    if (holders === 0) await closePhotoReader();
+  };
+}
+
+/** Ends the thread; photos still waiting are refused. */
 export async function closePhotoReader(): Promise<void> {
   const gone = new Error('the photo reader was closed');
   for (const one of queue.splice(0)) one.reject(gone);

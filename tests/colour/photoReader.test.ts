@@ -3,8 +3,9 @@ import sharp from 'sharp';
 import { afterAll, describe, expect, test } from 'vitest';
 import { CHART_24_SINCE_2014 } from '../../server/calc/colour/cardDefinitions.ts';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { closePhotoReader, type PhotoRequest, readPhoto } from '../../server/colour/photoReader.ts';
+import { closePhotoReader, holdPhotoReader, type PhotoRequest, readPhoto } from '../../server/colour/photoReader.ts';
 import { CHART_24 } from '../reference/chart24.ts';
+import { freshStudio } from '../support/app.ts';
 import { cornersOff, type LabTriple, render } from '../support/renderedCard.ts';
 
 const GOODS: LabTriple = [55, 30, 25];
@@ -164,5 +165,24 @@ describe('refusals', () => {
     await closePhotoReader();
     await waiting;
     await expect(readPhoto(jpeg, request)).resolves.toMatchObject({ reading: { outcome: 'read' } });
+  });
+
+  test('the thread ends when the last who held it lets go', async () => {
+    const one = holdPhotoReader();
+    const other = holdPhotoReader();
+    const read = readPhoto(jpeg, request);
+    await one();
+    await one();
+    await expect(read).resolves.toMatchObject({ reading: { outcome: 'read' } });
+    const refused = expect(readPhoto(jpeg, request)).rejects.toThrow(/closed/);
+    await other();
+    await refused;
+  });
+
+  test('closing the app ends the thread that reads', async () => {
+    const studio = await freshStudio();
+    const refused = expect(readPhoto(jpeg, request)).rejects.toThrow(/closed/);
+    await studio.app.close();
+    await refused;
   });
 });
