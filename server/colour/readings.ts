@@ -76,7 +76,7 @@ const refresh = (db: Db, swatchId: number): void =>
   replaceSwatchColour(db, swatchId, swatchColour(swatchId, standingReadings(db, { swatchId })));
 
 /** A colour code is kept as typed, and as the CIELAB that it means. */
-function storedColour(
+export function storedColour(
   input: ReadingInput,
 ): Pick<ColourReadingRow, 'l' | 'a' | 'b' | 'illuminant' | 'observer' | 'asTyped'> {
   if ('hex' in input.colour) {

@@ -62,6 +62,14 @@ export const ReadingBody = z
   })
   .meta({ id: 'NewColourReading' });
 
+/** A curve as the API and our own export have it. */
+export const SpectrumBody = z.object({
+  startNm: z.number().int().min(300).max(500),
+  stepNm: z.union([z.literal(5), z.literal(10), z.literal(20)]),
+  reflectance: z.array(z.number().min(0).max(2)).min(8).max(100).meta({ description: 'factors: 1 = all light' }),
+});
+export type SpectrumInput = z.output<typeof SpectrumBody>;
+
 /** A colour as it is recorded. */
 export interface ReadingInput {
   colour: { l: number; a: number; b: number; illuminant: 'D65' | 'D50' | 'A'; observer: '2' | '10' } | { hex: string };

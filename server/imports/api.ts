@@ -86,6 +86,7 @@ export function api(app: App, deps: Deps): void {
         return {
           ...resource(importById(db, importId ?? 0) as ImportRow),
           swatches: swatchesOfImport(db, importId ?? 0),
+          undyedFibreIds: report.undyedFibreIds,
           skipped: report.counts.skipped,
         };
       } catch (error) {

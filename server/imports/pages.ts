@@ -9,6 +9,7 @@ import { asRefusal, invalid, notFound } from '../errors.ts';
 import { readInput, submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
+import { undyedOfImport } from '../matching/queries.ts';
 import { actorOf } from '../people/guards.ts';
 import { showOf } from '../settings/show.ts';
 import { idParams } from '../typedFields.ts';
@@ -196,6 +197,7 @@ export function pages(app: App, deps: Deps): void {
     const row = importById(db, importId);
     if (!row) throw notFound('import');
     const things = thingsOf(db, importId);
+    const undyed = undyedOfImport(db, importId);
     const kinds = [...new Set(things.map((t) => t.thing))];
     return {
       title: `Import of ${row.fileName}`,
@@ -203,14 +205,19 @@ export function pages(app: App, deps: Deps): void {
       body: importedPage({
         row,
         refused,
-        groups: kinds.map((thing) => {
-          const ids = things.filter((t) => t.thing === thing).map((t) => t.thingId);
-          return {
-            thing,
-            count: ids.length,
-            items: row.undoneAt === null ? namesOf(db, thing, ids.slice(0, NAMES_SHOWN)) : [],
-          };
-        }),
+        groups: [
+          ...kinds.map((thing) => {
+            const ids = things.filter((t) => t.thing === thing).map((t) => t.thingId);
+            return {
+              thing,
+              count: ids.length,
+              items: row.undoneAt === null ? namesOf(db, thing, ids.slice(0, NAMES_SHOWN)) : [],
+            };
+          }),
+          ...(undyed.length > 0
+            ? [{ thing: 'undyed', count: undyed.length, items: undyed.slice(0, NAMES_SHOWN) }]
+            : []),
+        ],
         show: showOf(db),
       }),
     };

@@ -334,7 +334,8 @@ export const LIBRARY_QUERIES = {
       (select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = s.id) as onHand
     from stock_lots s left join dyes d on d.id = s.dye_id left join auxiliaries a on a.id = s.auxiliary_id left join fibres f on f.id = s.fibre_id
     where s.source_stock_lot_id is null and s.closed_at is null order by s.id`,
-  swatches: `select s.code, s.name, r.name as recipe, v.number as recipeRevision, v.entry_style as entryStyle, v.total_depth_ppm as recipeDepthPpm,
+  // Goods before dyeing come last, as samples without dyes.
+  swatches: `select * from (select r.id as recipeId, v.number as revision, s.id as swatchId, s.code, s.name, r.name as recipe, v.number as recipeRevision, v.entry_style as entryStyle, v.total_depth_ppm as recipeDepthPpm,
       s.depth_ppm as depthPpm, f.name as fibre, f.class as fibreClass, f.kind as fibreKind, m.name as method, s.dyed_on as dyedOn,
       s.dry_mass_mg as dryMassMg, s.card_place as cardPlace, s.rating, s.note, p.name as madeBy, s.archived_at is not null as archived,
       (select json_group_array(json_object('code', d.code, 'sharePpm', c.share_ppm, 'depthPpm', c.depth_ppm) order by c.ordinal)
@@ -346,5 +347,10 @@ export const LIBRARY_QUERIES = {
         where x.swatch_id = s.id and t.source_stock_lot_id is null and t.closed_at is null) as stockLots,
       (select json_object('startNm', q.start_nm, 'stepNm', q.step_nm, 'reflectance', json(q.reflectance)) from swatch_spectra q where q.swatch_id = s.id) as spectrum
     from swatches s join recipe_revisions v on v.id = s.revision_id join recipes r on r.id = v.recipe_id join fibres f on f.id = s.fibre_id
-      join methods m on m.id = s.method_id join people p on p.id = s.made_by order by r.id, v.number, s.id`,
+      join methods m on m.id = s.method_id join people p on p.id = s.made_by
+    union all select null, null, f.id, null, 'undyed', null, null, null, null, 0, f.name, f.class, f.kind, null, null, null, null, null, null, p.name, 0, '[]',
+      json_array(json_object('l', u.l, 'a', u.a, 'b', u.b, 'illuminant', u.illuminant, 'observer', u.observer, 'source', 'instrument', 'readAt', u.read_at)),
+      null, u.spectrum
+    from undyed_goods u join fibres f on f.id = u.fibre_id join people p on p.id = u.read_by)
+    order by recipeId is null, recipeId, revision, swatchId`,
 } as const;

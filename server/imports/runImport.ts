@@ -1,7 +1,9 @@
+import type { SpectrumInput } from '../colour/schemas.ts';
 import type { Db } from '../db/open.ts';
 import type { ImportedThingRow } from '../db/tables/keeping.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid } from '../errors.ts';
+import { undyedCameWith } from '../matching/queries.ts';
 import { insertImport, insertImportRows, type Thing } from './queries.ts';
 import type { ChoicesInput, ImportKind } from './schemas.ts';
 
@@ -17,8 +19,19 @@ export interface Writing {
   brought: (thing: Thing, id: number) => void;
   /** What else is worth saying of the row. */
   note: (words: string) => void;
+  /** Samples of undyed goods that this import brought so far, by goods. */
+  undyed: Map<number, UndyedSample[]>;
   /** The line that had this key before, or undefined; remembers it for this line. */
   seenBefore: (key: string) => number | undefined;
+}
+
+export interface UndyedSample {
+  l: number;
+  a: number;
+  b: number;
+  illuminant: 'D65' | 'D50' | 'A';
+  observer: '2' | '10';
+  spectrum: SpectrumInput | null;
 }
 
 /** Says that a row is left out because its thing is there already. */
@@ -43,6 +56,8 @@ export interface ImportReport {
   rows: RowReport[];
   counts: Record<RowReport['outcome'], number>;
   brought: Omit<ImportedThingRow, 'importId'>[];
+  /** Goods whose colour before dyeing came with it. */
+  undyedFibreIds: number[];
 }
 
 class TakenBack extends Error {}
@@ -91,6 +106,7 @@ export function runImport(
         tx,
         report.brought.map((b) => ({ ...b, importId: made.id })),
       );
+      undyedCameWith(tx, report.undyedFibreIds, made.id);
     });
   } catch (error) {
     if (!(error instanceof TakenBack)) throw error;
@@ -107,7 +123,8 @@ function writeRows(
   at: number,
 ): ImportReport {
   const seen = new Map<string, number>();
-  const report: ImportReport = { rows: [], counts: { new: 0, skipped: 0, wrong: 0 }, brought: [] };
+  const report: ImportReport = { rows: [], counts: { new: 0, skipped: 0, wrong: 0 }, brought: [], undyedFibreIds: [] };
+  const undyed: Writing['undyed'] = new Map();
   for (const { line, label, write } of input.rows) {
     const row: RowReport = { line, label, outcome: 'new', problems: [], notes: [] };
     const brought: ImportReport['brought'] = [];
@@ -122,6 +139,7 @@ function writeRows(
           choices: input.choices,
           brought: (thing, thingId) => brought.push({ thing, thingId, line }),
           note: (words) => row.notes.push(words),
+          undyed,
           seenBefore: (key) => {
             const before = seen.get(key.toLowerCase());
             if (before === undefined) seen.set(key.toLowerCase(), line);
@@ -143,5 +161,6 @@ function writeRows(
     report.counts[row.outcome] += 1;
     report.rows.push(row);
   }
+  report.undyedFibreIds = [...undyed.keys()];
   return report;
 }

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { illuminant, observer } from '../colour/schemas.ts';
+import { illuminant, observer, SpectrumBody } from '../colour/schemas.ts';
 import { fibreClass } from '../fibres/schemas.ts';
 import { jsonDay, jsonId, optionalMassMg, optionalPctPpm, optionalText, requiredText } from '../typedFields.ts';
 
@@ -28,13 +28,6 @@ export const ChoicesForm = Choices.omit({ columns: true });
 export const draftParams = z.object({ draftId: z.uuid() });
 
 // ───────────── swatches by the API ─────────────
-/** A curve as the API and our own export have it. */
-export const SpectrumBody = z.object({
-  startNm: z.number().int().min(300).max(500),
-  stepNm: z.union([z.literal(5), z.literal(10), z.literal(20)]),
-  reflectance: z.array(z.number().min(0).max(2)).min(8).max(100).meta({ description: 'factors: 1 = all light' }),
-});
-
 const ImportedSwatch = z
   .object({
     code: z.string().trim().min(1).max(24).nullable().default(null).meta({ description: 'null: the next free number' }),
@@ -50,7 +43,7 @@ const ImportedSwatch = z
     depthPpm: z
       .number()
       .int()
-      .min(1)
+      .min(0)
       .max(2_000_000)
       .nullable()
       .default(null)
@@ -69,10 +62,20 @@ const ImportedSwatch = z
             .meta({ description: 'a bare quantity counts as a depth, % of the goods' }),
         }),
       )
-      .min(1)
-      .max(12),
+      .max(12)
+      .meta({
+        description:
+          'none: a sample of the goods before dyeing. Its colour (and spectrum) is kept with the goods, where predictions begin; several of the same goods in one import give their mean. Of the rest only `fibre` counts.',
+      }),
     fibre: z.string().trim().min(1).max(80).meta({ description: 'name of the goods' }),
-    method: z.string().trim().min(1).max(80).meta({ description: 'name of the method' }),
+    method: z
+      .string()
+      .trim()
+      .min(1)
+      .max(80)
+      .nullable()
+      .default(null)
+      .meta({ description: 'name of the method; needed with dyes' }),
     dyedOn: jsonDay.nullable().default(null).meta({ description: 'null: today' }),
     dryMassMg: z.number().int().positive().nullable().default(null),
     cardPlace: z.string().trim().max(80).default(''),
@@ -131,6 +134,7 @@ export const SwatchImportResource = z
   .object({
     ...importShape,
     swatches: z.array(z.object({ swatchId: jsonId, code: z.string() })),
+    undyedFibreIds: z.array(jsonId).meta({ description: 'goods whose colour before dyeing came with it' }),
     skipped: z.number().int(),
   })
   .meta({ id: 'SwatchImport' });
@@ -160,6 +164,8 @@ export const SwatchWords = z.object({
     .optional(),
   note: optionalText(),
 });
+/** What of them a sample of undyed goods needs. */
+export const UndyedWords = SwatchWords.pick({ fibre: true });
 /** What of them a formula is read by. */
 export const DepthWords = SwatchWords.pick({ depth: true, recipeDepth: true, entryStyle: true, dryMass: true });
 export type DepthWordsRead = z.output<typeof DepthWords>;

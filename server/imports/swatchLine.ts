@@ -4,7 +4,7 @@ import { labFromSpectrum, type Spectrum } from '../calc/colour/spectra.ts';
 import { typedColour } from '../calc/colour/typedColour.ts';
 import { sharesPpm } from '../calc/dyeMass.ts';
 import { massMgOf, pctPpmOf, sharePartsOf } from '../calc/quantity.ts';
-import type { ReadingInput } from '../colour/schemas.ts';
+import { type ReadingInput, SpectrumBody } from '../colour/schemas.ts';
 import { asRefusal, type FieldErrors, invalid } from '../errors.ts';
 import { withPoint } from './cells.ts';
 import type { SpectralColumns } from './fields.ts';
@@ -15,8 +15,8 @@ import {
   type DepthWordsRead,
   type ImportedSwatchInput,
   OwnReadings,
-  SpectrumBody,
   SwatchWords,
+  UndyedWords,
 } from './schemas.ts';
 
 type Words = Readonly<Record<string, string>>;
@@ -27,7 +27,7 @@ interface BroughtReading {
   readAt: number | null;
 }
 
-/** A swatch as either door brings it. */
+/** A swatch as either door brings it; without components it is a sample of the goods before dyeing. */
 export interface SwatchLine {
   code: string | null;
   name: string;
@@ -69,6 +69,14 @@ export function swatchLineOf(words: Words, choices: ChoicesInput, context: { spe
       return otherwise;
     }
   };
+  const undyed = tryTo(() => isUndyed(words, choices), false);
+  if (undyed) {
+    const goods = tryTo(() => parsed(UndyedWords, words), null);
+    const curve = tryTo(() => spectrumInOneCell(words) ?? context.spectrum, null);
+    const colours = tryTo(() => readingsOf(words, choices, curve), []);
+    if (Object.keys(errors).length > 0 || !goods) throw invalid(errors);
+    return { ...UNDYED, ...goods, ...goodsNamed(words), readings: colours, spectrum: curve };
+  }
   const said = tryTo(() => parsed(SwatchWords, words), null);
   // A name that is missing is no reason to be silent about the formula; a depth that cannot be read is.
   const depths = DepthWords.safeParse(words);
@@ -85,21 +93,58 @@ export function swatchLineOf(words: Words, choices: ChoicesInput, context: { spe
     recipeRevision: said.recipeRevision ?? null,
     ...formula,
     fibre: said.fibre,
-    fibreClass: words['fibreClass'] ?? null,
-    fibreKind: words['fibreKind'] === 'yarn' ? 'yarn' : 'cloth',
+    ...goodsNamed(words),
     method: said.method,
     dyedOn: dyedOn ?? '',
     dryMassMg: said.dryMass,
     cardPlace: said.cardPlace,
     rating: said.rating ?? null,
     note: said.note,
-    madeBy: words['madeBy'] ?? null,
     stockLotCodes: (words['stockLots'] ?? '').split(/\s*[;|]\s*/).filter(Boolean),
     readings,
     spectrum,
     archived: /^(yes|true|1)$/i.test(words['archived'] ?? ''),
   };
 }
+
+const goodsNamed = (words: Words): Pick<SwatchLine, 'fibreClass' | 'fibreKind' | 'madeBy'> => ({
+  fibreClass: words['fibreClass'] ?? null,
+  fibreKind: words['fibreKind'] === 'yarn' ? 'yarn' : 'cloth',
+  madeBy: words['madeBy'] ?? null,
+});
+
+const NOTHING = /^0+([.,]0+)?\s*%?$/;
+
+/** A row without dyes that says so: a depth of 0, amounts that are all 0, or “undyed” for a formula. */
+function isUndyed(words: Words, choices: ChoicesInput): boolean {
+  const formula = words['formula'] ?? '';
+  const says = /^(undyed|no dyes?|none)$/i.test(formula);
+  if (formula !== '' && !says) return false;
+  const amounts = Array.from({ length: 12 }, (_, i) => words[`amount${i + 1}`] ?? '').filter(Boolean);
+  const depth = words['depth'] ?? '';
+  if (!says && !NOTHING.test(depth) && (depth !== '' || amounts.length === 0 || words['dyes'])) return false;
+  return amounts.every((text) => NOTHING.test(text)) && (says || amountsOf(words, choices).every((a) => a.text === ''));
+}
+
+/** What a sample of undyed goods has nothing of. */
+const UNDYED: Omit<SwatchLine, 'fibre' | 'fibreClass' | 'fibreKind' | 'madeBy' | 'readings' | 'spectrum'> = {
+  code: null,
+  name: '',
+  recipe: null,
+  recipeRevision: null,
+  entryStyle: 'split',
+  components: [],
+  depthPpm: 0,
+  recipeDepthPpm: 0,
+  method: '',
+  dyedOn: '',
+  dryMassMg: null,
+  cardPlace: '',
+  rating: null,
+  note: '',
+  stockLotCodes: [],
+  archived: false,
+};
 
 type Formula = Pick<SwatchLine, 'entryStyle' | 'components' | 'depthPpm' | 'recipeDepthPpm'>;
 
@@ -175,9 +220,9 @@ function amountsOf(words: Words, choices: ChoicesInput): Amount[] {
     const [dyeCode, text] = [words[`dye${n}`], words[`amount${n}`]];
     if (dyeCode) paired.push({ dyeCode, field: `amount${n}`, text: text ?? '' });
     // A table with a column a dye has zeros where a dye is not used.
-    else if (text && !/^0+([.,]0+)?\s*%?$/.test(text)) throw invalid({ [`dye${n}`]: `${text} of which dye?` });
+    else if (text && !NOTHING.test(text)) throw invalid({ [`dye${n}`]: `${text} of which dye?` });
   }
-  const used = paired.filter((p) => !/^0+([.,]0+)?\s*%?$/.test(p.text));
+  const used = paired.filter((p) => !NOTHING.test(p.text));
   if (used.length > 0) {
     const silent = used.find((p) => p.text === '');
     if (silent && used.length > 1) throw invalid({ [silent.field]: `How much of ${silent.dyeCode}?` });
@@ -358,14 +403,27 @@ export function swatchLineOfBody(body: ImportedSwatchInput, todayOn: string): Sw
   ) {
     throw invalid({ components: 'Every component has a share, or every one a depth.' });
   }
-  const isSplit = onlyDye || shares.length > 0;
-  const sum = isSplit ? (body.depthPpm ?? 0) : depths.reduce((total, d) => total + (d.depthPpm ?? 0), 0);
-  if (sum === 0) throw invalid({ depthPpm: 'Shares need the total depth.' });
   const { lab, hex, spectrum } = body;
   const input = (colour: ReadingInput['colour'], source: ReadingInput['source'], asTyped: string): BroughtReading => ({
     readAt: null,
     input: { colour, source, asTyped, areaSharePpm: null, uncertaintyMilli: null, note: '' },
   });
+  const readings = lab
+    ? [input(lab, body.source, '')]
+    : hex
+      ? [input({ hex }, 'typed', hex)]
+      : spectrum
+        ? [{ readAt: null, input: readingOfSpectrum(spectrum) }]
+        : [];
+  if (amounts.length === 0) {
+    if ((body.depthPpm ?? 0) > 0) throw invalid({ components: 'A depth, but of which dyes?' });
+    return { ...UNDYED, fibre: body.fibre, fibreClass: null, fibreKind: 'cloth', madeBy: null, readings, spectrum };
+  }
+  if (body.depthPpm === 0) throw invalid({ depthPpm: 'Dyes at a depth of nothing.' });
+  if (body.method === null) throw invalid({ method: 'By which method was it dyed?' });
+  const isSplit = onlyDye || shares.length > 0;
+  const sum = isSplit ? (body.depthPpm ?? 0) : depths.reduce((total, d) => total + (d.depthPpm ?? 0), 0);
+  if (sum === 0) throw invalid({ depthPpm: 'Shares need the total depth.' });
   return {
     code: body.code,
     name: body.name,
@@ -389,13 +447,7 @@ export function swatchLineOfBody(body: ImportedSwatchInput, todayOn: string): Sw
     note: body.note,
     madeBy: null,
     stockLotCodes: [],
-    readings: lab
-      ? [input(lab, body.source, '')]
-      : hex
-        ? [input({ hex }, 'typed', hex)]
-        : spectrum
-          ? [{ readAt: null, input: readingOfSpectrum(spectrum) }]
-          : [],
+    readings,
     spectrum,
     archived: false,
   };

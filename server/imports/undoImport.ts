@@ -1,6 +1,7 @@
 import type { ImportRow } from '../db/tables/keeping.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, notFound, Refusal } from '../errors.ts';
+import { dropUndyedOfImport } from '../matching/queries.ts';
 import {
   changedSince,
   deleteThing,
@@ -34,6 +35,7 @@ const STANDS: Readonly<Record<string, string>> = {
   sampling_plans: 'a sampling plan',
   sampling_pieces: 'a sampling plan',
   sampling_stocks: 'a sampling plan',
+  undyed_goods: 'a reading of the goods before dyeing',
 };
 
 const TOLD = 8;
@@ -51,6 +53,7 @@ export function undoImport(deps: Deps, importId: number, by: Actor): ImportRow {
       throw new Refusal('conflict', `Changed since they came, so nothing was taken back: ${told(changed)}.`);
     }
     setUndoing(tx, importId, 1);
+    dropUndyedOfImport(tx, importId);
     const things = thingsOf(tx, importId);
     const held: { thing: Thing; thingId: number; why: string }[] = [];
     for (const thing of LEAVING_ORDER) {

@@ -1,9 +1,11 @@
 import type { dyeClassNames } from '../calc/classFit.ts';
 import { splitOfOwnDepths } from '../calc/dyeMass.ts';
-import { recordReadings } from '../colour/readings.ts';
+import { recordReadings, storedColour } from '../colour/readings.ts';
+import type { SpectrumInput } from '../colour/schemas.ts';
 import { type FieldErrors, invalid } from '../errors.ts';
 import { insertFibre } from '../fibres/queries.ts';
 import { FibreBody } from '../fibres/schemas.ts';
+import { keepUndyed, undyedOf } from '../matching/queries.ts';
 import { insertMethod } from '../methods/queries.ts';
 import { MethodBody } from '../methods/schemas.ts';
 import { dyesByIds } from '../recipes/queries.ts';
@@ -13,13 +15,14 @@ import { addSwatch, editSwatch } from '../swatches/addSwatch.ts';
 import { parsed } from './parsed.ts';
 import { freeKey } from './plainRows.ts';
 import { formulasOfRecipe, idOf, insertSpectrum } from './queries.ts';
-import { type Outcome, SKIPPED, type Writing } from './runImport.ts';
+import { type Outcome, SKIPPED, type UndyedSample, type Writing } from './runImport.ts';
 import type { SwatchLine } from './swatchLine.ts';
 
 const SAME_SHARE_PPM = 2;
 
 /** Writes one swatch with whatever it needs and is not there yet. */
 export function writeSwatch(w: Writing, line: SwatchLine): Outcome {
+  if (line.components.length === 0) return writeUndyed(w, line);
   let { code } = line;
   if (code !== null) {
     const free = freeKey(w, { thing: 'swatch', field: 'code', key: code, maxLength: 24, what: 'the swatch' });
@@ -90,6 +93,63 @@ export function writeSwatch(w: Writing, line: SwatchLine): Outcome {
     );
   }
   return 'new';
+}
+
+/** Keeps the colour of goods before dyeing. Samples of the same goods in one import give their mean; what somebody read
+ *  before stays. */
+function writeUndyed(w: Writing, line: SwatchLine): Outcome {
+  const [{ input, readAt } = {}] = line.readings;
+  if (!input) {
+    throw invalid({ colour: 'Undyed goods need their colour: L*, a* and b*, a colour code or a spectrum.' });
+  }
+  const { l, a, b, illuminant, observer } = storedColour(input);
+  const spectrum = line.spectrum && { ...line.spectrum, reflectance: Array.from(line.spectrum.reflectance) };
+  const sample: UndyedSample = { l, a, b, illuminant, observer, spectrum };
+  const fibreId = fibreOf(w, line);
+  const earlier = w.undyed.get(fibreId) ?? [];
+  const known = earlier.length > 0 ? undefined : undyedOf(w.tx, fibreId);
+  if (known) {
+    const isSame = known.l === l && known.a === a && known.b === b && known.illuminant === illuminant;
+    const where = `${line.fibre} has a reading before dyeing already`;
+    if (!isSame && w.choices.duplicates === 'ask') {
+      throw invalid({ fibre: `${where}: say below what to do with duplicates.` });
+    }
+    w.note(`left out: ${where}`);
+    return SKIPPED;
+  }
+  const samples = [...earlier, sample];
+  const [first] = samples;
+  if (first && (first.illuminant !== illuminant || first.observer !== observer)) {
+    throw invalid({ colour: `The samples of ${line.fibre} before dyeing were read under different lights.` });
+  }
+  keepUndyed(w.tx, {
+    fibreId,
+    ...meanSample(samples, line.fibre),
+    readAt: Math.min(readAt ?? w.at, w.at),
+    readBy: madeBy(w, line.madeBy).personId,
+  });
+  w.undyed.set(fibreId, samples);
+  w.note(samples.length === 1 ? 'the goods before dyeing' : `the goods before dyeing: mean of ${samples.length}`);
+  return 'new';
+}
+
+function meanSample(samples: readonly UndyedSample[], goods: string): UndyedSample {
+  const mean = (values: readonly number[]): number => values.reduce((sum, v) => sum + v, 0) / values.length;
+  const curves = samples.flatMap((s) => s.spectrum ?? []);
+  const [curve] = curves;
+  const isEven = (c: SpectrumInput): boolean =>
+    c.startNm === curve?.startNm && c.stepNm === curve.stepNm && c.reflectance.length === curve.reflectance.length;
+  if (!curves.every(isEven)) throw invalid({ spectrum: `The curves of ${goods} have different wavelengths.` });
+  return {
+    l: mean(samples.map((s) => s.l)),
+    a: mean(samples.map((s) => s.a)),
+    b: mean(samples.map((s) => s.b)),
+    illuminant: samples[0]?.illuminant ?? 'D65',
+    observer: samples[0]?.observer ?? '10',
+    spectrum: curve
+      ? { ...curve, reflectance: curve.reflectance.map((_, i) => mean(curves.map((c) => c.reflectance[i] ?? 0))) }
+      : null,
+  };
 }
 
 function madeBy(w: Writing, name: string | null): { personId: number } {

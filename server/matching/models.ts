@@ -252,6 +252,7 @@ function substrateOf(db: Db, fibreId: number, conditions: Conditions): Substrate
         to: conditions,
         method: 'bradford',
       }),
+      ...(row.spectrum === null ? {} : { spectrum: row.spectrum }),
     }
   );
 }

@@ -450,6 +450,7 @@ export function pages(app: App, deps: Deps): void {
           b: lab.b,
           illuminant: conditions.illuminant,
           observer: conditions.observerDeg === 2 ? '2' : '10',
+          spectrum: null,
           readAt: deps.now(),
           readBy: actorOf(request).personId,
         });

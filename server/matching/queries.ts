@@ -1,4 +1,5 @@
 import { sql } from 'drizzle-orm';
+import type { SpectrumInput } from '../colour/schemas.ts';
 import type { Db } from '../db/open.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
 
@@ -8,7 +9,7 @@ export const libraryStamp = (db: Db): string => {
       (select coalesce(max(sequence), 0) from swatch_changes) as changes,
       (select count(*) from swatch_spectra) as curves,
       (select coalesce(max(measured_at), 0) from swatch_spectra) as measured,
-      (select count(*) || ' ' || coalesce(max(read_at), 0) || ' ' || coalesce(sum(l + 1000 * a + 1000000 * b), 0) from undyed_goods) as white`);
+      (select count(*) || ' ' || coalesce(max(read_at), 0) || ' ' || coalesce(sum(l + 1000 * a + 1000000 * b), 0) || ' ' || total(length(spectrum)) || ' ' || total(json_extract(spectrum, '$.reflectance[4]')) from undyed_goods) as white`);
   return `${row.changes} ${row.curves} ${row.measured} ${row.white}`;
 };
 
@@ -69,20 +70,42 @@ export interface UndyedRow {
   b: number;
   illuminant: ColourReadingRow['illuminant'];
   observer: ColourReadingRow['observer'];
+  spectrum: SpectrumInput | null;
   readAt: number;
 }
 
 /** The goods as they are before dyeing, where somebody read them. */
-export const undyedOf = (db: Db, fibreId: number): UndyedRow | undefined =>
-  db.get(
-    sql`select fibre_id as fibreId, l, a, b, illuminant, observer, read_at as readAt from undyed_goods where fibre_id = ${fibreId}`,
+export const undyedOf = (db: Db, fibreId: number): UndyedRow | undefined => {
+  const row = db.get<(Omit<UndyedRow, 'spectrum'> & { spectrum: string | null }) | undefined>(
+    sql`select fibre_id as fibreId, l, a, b, illuminant, observer, spectrum, read_at as readAt from undyed_goods where fibre_id = ${fibreId}`,
   );
+  return row && { ...row, spectrum: row.spectrum === null ? null : JSON.parse(row.spectrum) };
+};
 
+/** Keeps the colour of goods before dyeing in place of what was there. */
 export const keepUndyed = (db: Db, row: UndyedRow & { readBy: number }): void => {
-  db.run(sql`insert into undyed_goods (fibre_id, l, a, b, illuminant, observer, read_at, read_by)
-    values (${row.fibreId}, ${row.l}, ${row.a}, ${row.b}, ${row.illuminant}, ${row.observer}, ${row.readAt}, ${row.readBy})
+  const spectrum = row.spectrum && JSON.stringify(row.spectrum);
+  db.run(sql`insert into undyed_goods (fibre_id, l, a, b, illuminant, observer, read_at, read_by, spectrum)
+    values (${row.fibreId}, ${row.l}, ${row.a}, ${row.b}, ${row.illuminant}, ${row.observer}, ${row.readAt}, ${row.readBy}, ${spectrum})
     on conflict (fibre_id) do update set l = excluded.l, a = excluded.a, b = excluded.b, illuminant = excluded.illuminant,
-      observer = excluded.observer, read_at = excluded.read_at, read_by = excluded.read_by`);
+      observer = excluded.observer, read_at = excluded.read_at, read_by = excluded.read_by, spectrum = excluded.spectrum,
+      import_id = null`);
+};
+
+/** Notes which import brought the colours of these goods. */
+export const undyedCameWith = (db: Db, fibreIds: readonly number[], importId: number): void => {
+  db.run(sql`update undyed_goods set import_id = ${importId}
+    where fibre_id in (select value from json_each(${JSON.stringify(fibreIds)}))`);
+};
+
+/** Goods whose colour before dyeing came with an import and was not read anew since. */
+export const undyedOfImport = (db: Db, importId: number): { id: number; name: string }[] =>
+  db.all(sql`select f.id, f.name from undyed_goods u join fibres f on f.id = u.fibre_id
+    where u.import_id = ${importId} order by f.name`);
+
+/** Takes back the colours of goods that an import brought. */
+export const dropUndyedOfImport = (db: Db, importId: number): void => {
+  db.run(sql`delete from undyed_goods where import_id = ${importId}`);
 };
 
 /** Goods and methods that have read swatches, those with most first; with dyes named, only swatches that hold one of them. */

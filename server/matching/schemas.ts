@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
-import { illuminant, NearForm, observer } from '../colour/schemas.ts';
+import { illuminant, NearForm, observer, SpectrumBody } from '../colour/schemas.ts';
 import { idField, jsonId, massMgField, optionalId, optionalText, pctPpmField, requiredText } from '../typedFields.ts';
 
 // ───────────── JSON in ─────────────
@@ -82,9 +82,12 @@ export const ProposalsBody = z
   })
   .meta({ id: 'ProposalsWanted' });
 
-export const UndyedBody = z.object(labConditions).meta({ id: 'NewUndyedColour' });
+const undyedSpectrum = SpectrumBody.nullable()
+  .default(null)
+  .meta({ description: 'its reflectance curve, where it was measured' });
+export const UndyedBody = z.object({ ...labConditions, spectrum: undyedSpectrum }).meta({ id: 'NewUndyedColour' });
 export const UndyedResource = z
-  .object({ fibreId: jsonId, ...labConditions, readAt: z.number().int() })
+  .object({ fibreId: jsonId, ...labConditions, spectrum: SpectrumBody.nullable(), readAt: z.number().int() })
   .meta({ id: 'UndyedColour' });
 
 export const CorrectionBody = z

@@ -89,6 +89,15 @@ async function storiedStudio(): Promise<TestStudio> {
     countText: '2/30',
     note: 'ü',
   });
+  const white = { startNm: 400, stepNm: 20, reflectance: Array.from({ length: 16 }, (_, i) => 0.7 + i / 100) };
+  await api.put(`/fibres/${world.linenId}/undyed`, {
+    l: 91.25,
+    a: -0.5,
+    b: 6,
+    illuminant: 'D65',
+    observer: '10',
+    spectrum: white,
+  });
   await api.post('/stock-lots', {
     dyeId: world.dyeIds.blue,
     code: 'B-odd',
@@ -404,6 +413,14 @@ describe('and comes back', () => {
         )
         .all();
     expect(spectra(other)).toEqual(spectra(one));
+    const undyed = ({ deps }: TestStudio): unknown[] =>
+      deps.sqlite
+        .prepare(
+          'select f.name, u.l, u.a, u.b, u.illuminant, u.observer, u.spectrum, u.read_at from undyed_goods u join fibres f on f.id = u.fibre_id',
+        )
+        .all();
+    expect(undyed(one)).toHaveLength(1);
+    expect(undyed(other)).toEqual(undyed(one));
   });
 
   test('and from there again: the second export holds the same files', async () => {

@@ -612,6 +612,101 @@ describe('swatches', () => {
   });
 });
 
+describe('goods before dyeing come with a library', () => {
+  const nm = Array.from({ length: 31 }, (_, i) => 400 + 10 * i);
+  const flat = (r: number) => ({ startNm: 400, stepNm: 10 as const, reflectance: nm.map(() => r) });
+  const goods = { fibre: 'Linen, plain', method: 'Immersion, reactive', dyedOn: '2026-03-09' };
+  const lab = { l: 90, a: 1, b: 6, illuminant: 'D65', observer: '10' };
+  const dyed = { name: 'x', components: [{ dyeCode: 'RB', depthPpm: 20_000 }], ...goods };
+  const undyed = { name: 'undyed', components: [], fibre: goods.fibre };
+
+  test('by the API: without dyes, their samples’ mean, and leave with it unless somebody read them since', async () => {
+    const studio = await freshStudio();
+    const { linenId } = makeWorld(studio);
+    const before = everything(studio);
+    const answer = await studio.api.post('/imports/swatches', {
+      swatches: [
+        { ...undyed, lab, spectrum: flat(0.75) },
+        dyed,
+        { ...undyed, depthPpm: 0, lab: { ...lab, l: 92, a: 0, b: 5 }, spectrum: flat(0.85) },
+      ],
+    });
+    expect(answer.status, answer.text).toBe(201);
+    expect([answer.body.rowCount, answer.body.swatches.length, answer.body.undyedFibreIds]).toEqual([3, 1, [linenId]]);
+    const kept = (await studio.api.get(`/fibres/${linenId}/undyed`)).body;
+    expect(kept).toMatchObject({ l: 91, a: 0.5, b: 5.5, illuminant: 'D65', observer: '10', readAt: MONDAY });
+    expect(kept.spectrum.reflectance.map((r: number) => Number(r.toFixed(9)))).toEqual(nm.map(() => 0.8));
+    expect((await studio.page.get(`/imports/${answer.body.importId}`)).text).toContain('Goods before dyeing');
+
+    // What is there already is no new reading.
+    const again = { swatches: [{ ...undyed, lab: { ...lab, l: 50 } }] };
+    const refused = await studio.api.post('/imports/swatches', again);
+    expect([refused.status, Object.keys(refused.body.fields)]).toEqual([422, ['swatches.0.fibre']]);
+    const skipped = await studio.api.post('/imports/swatches', { ...again, duplicates: 'skip' });
+    expect([skipped.status, skipped.body.skipped, skipped.body.undyedFibreIds]).toEqual([201, 1, []]);
+    expect((await studio.api.get(`/fibres/${linenId}/undyed`)).body).toEqual(kept);
+
+    expect((await studio.api.post(`/imports/${answer.body.importId}/undoing`)).status).toBe(200);
+    expect(everything(studio)).toEqual(before);
+
+    const second = await studio.api.post('/imports/swatches', { swatches: [{ ...undyed, lab }] });
+    await studio.api.put(`/fibres/${linenId}/undyed`, { ...lab, l: 88 }).expect(200);
+    expect((await studio.api.post(`/imports/${second.body.importId}/undoing`)).status).toBe(200);
+    expect((await studio.api.get(`/fibres/${linenId}/undyed`)).body).toMatchObject({ l: 88, spectrum: null });
+  });
+
+  test('by a file: a depth of nothing, amounts of nothing, or “undyed” for a formula', async () => {
+    for (const text of [
+      'name,dye 1,amount 1,depth,fibre,method,date,L*,a*,b*\nd,RB,2,2,"Linen, plain","Immersion, reactive",2026-03-09,40,0,-20\nblank,,,0 %,"Linen, plain",,,90,1,6\n',
+      'name,dye 1,amount 1,dye 2,amount 2,fibre,method,date,L*,a*,b*\nblank,RB,0,RY,"0,00","Linen, plain",,,90,1,6\n',
+      'name,formula,depth,fibre,method,date,L*,a*,b*\nblank,Undyed,,"Linen, plain",,,90,1,6\n',
+    ]) {
+      const studio = await freshStudio();
+      const { linenId } = makeWorld(studio);
+      const { at } = await send(studio, 'swatches', csv(text));
+      const shown = await choose(studio, at);
+      expect(wrongLines(shown), shown).toEqual([]);
+      expect((await accept(studio, at)).status).toBe(303);
+      expect((await studio.api.get(`/fibres/${linenId}/undyed`)).body).toMatchObject(lab);
+    }
+  });
+
+  test.each([
+    ['without a colour', { ...undyed }, 'colour'],
+    ['with a depth but no dyes', { ...undyed, lab, depthPpm: 10_000 }, 'components'],
+    ['dyed, without a method', { ...dyed, method: null }, 'method'],
+    ['dyed at nothing', { ...dyed, depthPpm: 0 }, 'depthPpm'],
+  ])('a sample %s is refused', async (_, swatch, field) => {
+    const studio = await freshStudio();
+    makeWorld(studio);
+    const answer = await studio.api.post('/imports/swatches', { swatches: [swatch] });
+    expect([answer.status, Object.keys(answer.body.fields)]).toEqual([422, [`swatches.0.${field}`]]);
+  });
+
+  test('read under different lights, or at different wavelengths, they have no mean', async () => {
+    const studio = await freshStudio();
+    makeWorld(studio);
+    const both = async (one: object, other: object) =>
+      (
+        await studio.api.post('/imports/swatches', {
+          swatches: [
+            { ...undyed, ...one },
+            { ...undyed, ...other },
+          ],
+        })
+      ).body.fields;
+    expect(Object.keys(await both({ lab }, { lab: { ...lab, illuminant: 'A' } }))).toEqual(['swatches.1.colour']);
+    expect(
+      Object.keys(
+        await both(
+          { spectrum: flat(0.8) },
+          { spectrum: { startNm: 400, stepNm: 20, reflectance: nm.slice(0, 16).map(() => 0.8) } },
+        ),
+      ),
+    ).toEqual(['swatches.1.spectrum']);
+  });
+});
+
 describe('the other kinds', () => {
   test.each([
     [

@@ -170,7 +170,16 @@ describe('predicting a recipe’s colour', () => {
     const ecru = { l: 84, a: 3, b: 14, illuminant: 'D65', observer: '10' };
     await studio.api.put(`/fibres/${library.linenId}/undyed`, ecru).expect(200);
     expect((await studio.api.get(`/fibres/${library.linenId}/undyed`)).body).toMatchObject(ecru);
-    expect(known(await predict(studio, library.asked(pale))).lab).not.toEqual(onWhite.lab);
+    const onEcru = known(await predict(studio, library.asked(pale)));
+    expect(onEcru.lab).not.toEqual(onWhite.lab);
+    // Of one colour under this light but of another curve: the curve counts.
+    const spectrum = {
+      startNm: 400,
+      stepNm: 20,
+      reflectance: Array.from({ length: 16 }, (_, i) => (i % 2 ? 0.8 : 0.5)),
+    };
+    await studio.api.put(`/fibres/${library.linenId}/undyed`, { ...ecru, spectrum }).expect(200);
+    expect(known(await predict(studio, library.asked(pale))).lab).not.toEqual(onEcru.lab);
   });
 
   test('while it learns the server answers others', { timeout: 60_000 }, async () => {

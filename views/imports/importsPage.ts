@@ -68,6 +68,7 @@ const PLACES: Readonly<Record<string, { label: string; href: (id: number) => str
   stockLot: { label: 'Containers', href: (id) => `/stock/${id}` },
   auxiliary: { label: 'Auxiliaries', href: (id) => `/auxiliaries/${id}` },
   fibre: { label: 'Fibres', href: (id) => `/fibres/${id}` },
+  undyed: { label: 'Goods before dyeing', href: (id) => `/fibres/${id}` },
   method: { label: 'Methods', href: (id) => `/methods/${id}` },
   customer: { label: 'Customers', href: (id) => `/customers/${id}` },
 };

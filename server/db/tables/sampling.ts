@@ -1,4 +1,5 @@
 import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
+import { imports } from './keeping.ts';
 import { dyes, fibres } from './materials.ts';
 import { methods } from './recipes.ts';
 import { people, photos } from './studio.ts';
@@ -18,6 +19,10 @@ export const undyedGoods = sqliteTable('undyed_goods', {
   readBy: integer('read_by')
     .notNull()
     .references((): AnySQLiteColumn => people.id),
+  /** JSON: the curve, where it was measured; the colour above is its own then or was read beside it. */
+  spectrum: text('spectrum'),
+  /** The import that brought it; null once somebody read it here. */
+  importId: integer('import_id').references((): AnySQLiteColumn => imports.id),
 });
 export type UndyedGoodsRow = typeof undyedGoods.$inferSelect;
 
