@@ -244,11 +244,11 @@ export function problemsOf(page: Page): string[] {
 export const overflowPx = (page: Page): Promise<number> =>
   page.evaluate(() => Math.max(0, document.documentElement.scrollWidth - window.innerWidth));
 
-/** Texts that something else lies upon, as a finger would find it: at the middle and both ends of each heading and
+/** Texts that something else lies upon, as a finger would find it: at the middle and both ends of each heading, timer and
  *  button that is in view. */
 export const coveredTexts = (page: Page): Promise<string[]> =>
   page.evaluate(() =>
-    [...document.querySelectorAll('main :is(h1, h2, button, a.button)')].flatMap((element) => {
+    [...document.querySelectorAll('main :is(h1, h2, button, a.button, .timer)')].flatMap((element) => {
       // Words for screen readers alone.
       if (getComputedStyle(element).clipPath !== 'none') return [];
       const range = document.createRange();

@@ -20,6 +20,14 @@ export const grams = (massMg: number | null, stepMg = 10): string => {
 };
 export const volume = (show: Show, volumeUl: number | null): string =>
   volumeUl === null ? '—' : volumeText({ volumeUl, system: system(show) });
+/** Water as a jug or a meter shows it: to 0.1 mL under a litre, to 10 mL above. */
+export const water = (show: Show, volumeUl: number | null): string => {
+  if (volumeUl === null) return '—';
+  const stepUl = volumeUl < 1_000_000 ? 100 : 10_000;
+  return show.units === 'us'
+    ? volumeText({ volumeUl, system: 'US', decimals: 1 })
+    : volumeText({ volumeUl: Math.round(volumeUl / stepUl) * stepUl, system: 'metric' });
+};
 export const millilitres = (volumeUl: number | null, stepUl = 100): string => {
   if (volumeUl === null) return '—';
   const decimals = Math.max(0, 3 - Math.floor(Math.log10(Math.max(1, stepUl))));

@@ -1,6 +1,6 @@
 import { durationText } from '../../server/calc/quantity.ts';
 import { Html, html } from '../html.ts';
-import { mass, percent, type Show, temperature, volume } from '../kit/show.ts';
+import { mass, percent, type Show, temperature, volume, water } from '../kit/show.ts';
 import type { PlanView } from './planView.ts';
 import { amountText } from './weighUp.ts';
 
@@ -21,7 +21,7 @@ export const benchSheet = (p: {
       return html`<tr><td><b>${l.code}</b> ${l.name} <span class="fine">${colour ? html`${colour.recipeName}, ${l.basisText}` : l.basisText}</span></td><td class="num"><b>${amountText(l)}</b>${l.concPpm !== null && html`<br><span class="fine">${percent(l.concPpm)} solution</span>`}</td><td class="box"></td><td class="fine">${l.stockLotCode ?? ''}</td></tr>`;
     },
   )}
-  ${p.plan.makeUpWaterUl !== null && html`<tr><td>Make-up water <span class="fine">bath ${volume(p.show, p.plan.bathUl)}</span></td><td class="num"><b>${volume(p.show, p.plan.makeUpWaterUl)}</b></td><td class="box"></td><td></td></tr>`}</tbody></table>
+  ${p.plan.makeUpWaterUl !== null && html`<tr><td>Make-up water <span class="fine">bath ${volume(p.show, p.plan.bathUl)}</span></td><td class="num"><b>${water(p.show, p.plan.makeUpWaterUl)}</b></td><td class="box"></td><td></td></tr>`}</tbody></table>
   ${p.plan.colours.some((c) => c.placement) && html`<p>${p.plan.colours.filter((c) => c.placement).map((c) => html`<b>${c.recipeName}</b>: ${c.placement}. `)}</p>`}
   <table class="plain sheet-table"><thead><tr><th scope="col">Step</th><th scope="col" class="num">Planned</th><th scope="col">Start</th><th scope="col">End</th></tr></thead><tbody>${p.plan.steps.map((s) => html`<tr><td>${s.name}${s.tempC !== null && html` <span class="fine">${temperature(p.show, s.tempC)}</span>`}</td><td class="num">${durationText({ durationS: s.durationS })}</td><td class="box"></td><td class="box"></td></tr>`)}</tbody></table>
   ${p.plan.fields.length > 0 && html`<table class="plain sheet-table"><tbody>${p.plan.fields.map((f) => html`<tr><td>${f.label}${f.unit && html` <span class="fine">${f.unit}</span>`}</td><td class="box wide"></td></tr>`)}</tbody></table>`}

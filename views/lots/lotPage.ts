@@ -2,7 +2,7 @@ import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html, join, type Value } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
-import { mass, money, percent, type Show, temperature, volume, when } from '../kit/show.ts';
+import { mass, money, percent, type Show, temperature, volume, water, when } from '../kit/show.ts';
 import type { BenchLineView, BenchStepView, LogView } from './benchPage.ts';
 import { type LotStatus, statusBadge } from './lotsPage.ts';
 import type { PlanView } from './planView.ts';
@@ -20,7 +20,7 @@ export interface CostLineView {
   costMinor: number;
   wasted: boolean;
   valuation: 'specific' | 'movingAverage' | null;
-  correction: 'reversal' | 'replacement' | null;
+  correction: 'reversal' | 'replacement' | 'addition' | null;
   correctsId: number | null;
   reason: string;
   writtenAt: number;
@@ -103,8 +103,8 @@ const rateText = (c: CostLineView, show: Show): string =>
   `${money(show, c.priceMinor)} per ${quantity({ quantity: c.perQuantity, quantityUnit: c.quantityUnit }, show)}`;
 
 const correctionNote = (c: CostLineView, p: LotPageProps): Html | false =>
-  c.correctsId !== null &&
-  html`<br><span class="fine">${c.correction === 'replacement' ? 'stands instead' : 'takes the line back'}, ${when(p.show, c.writtenAt)}${c.reason && html`: “${c.reason}”`}</span>`;
+  c.correction !== null &&
+  html`<br><span class="fine">${c.correction === 'addition' ? 'forgotten, added' : c.correction === 'replacement' ? 'stands instead,' : 'takes the line back,'} ${when(p.show, c.writtenAt)}${c.reason && html`: “${c.reason}”`}</span>`;
 
 const costTable = (p: LotPageProps): Html => {
   const total = p.costLines.reduce((sum, c) => sum + c.costMinor, 0);
@@ -182,7 +182,7 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
   ${fact('Fibre', p.plan.fibreName)}
   ${fact('Pieces', p.plan.pieces ?? '—')}
   ${p.colours.map((c, i) => fact(p.colours.length > 1 ? `Colour ${i + 1}` : 'Colour', html`<a href="/recipes/${c.recipeId}">${c.recipeName}</a> <span class="fine">rev. ${c.revisionNumber}</span> at ${percent(c.depthPpm)}${c.swatchId !== null && html`<br><a href="/swatches/${c.swatchId}" class="fine">like swatch ${c.swatchCode}</a>`}`))}
-  ${p.plan.bathUl !== null && fact('Bath', html`${volume(p.show, p.plan.bathUl)}${p.plan.makeUpWaterUl !== null && html`<br><span class="fine">${volume(p.show, p.plan.makeUpWaterUl)} of it make-up water</span>`}`)}
+  ${p.plan.bathUl !== null && fact('Bath', html`${volume(p.show, p.plan.bathUl)}${p.plan.makeUpWaterUl !== null && html`<br><span class="fine">${water(p.show, p.plan.makeUpWaterUl)} of it make-up water</span>`}`)}
   ${p.plan.soakUl !== null && fact('Soak', volume(p.show, p.plan.soakUl))}
   ${
     p.served.length > 0 &&

@@ -1,7 +1,7 @@
 import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html } from '../html.ts';
 import { ids } from '../ids.ts';
-import { grams, mass, millilitres, money, percent, type Show, temperature, volume } from '../kit/show.ts';
+import { grams, mass, millilitres, money, percent, type Show, temperature, volume, water } from '../kit/show.ts';
 import type { PlanLineView, PlanView } from './planView.ts';
 
 /** What to weigh or measure, as its scale or measure shows it. */
@@ -79,7 +79,7 @@ export const weighUpTables = (props: WeighUpProps): Html => {
       props,
       plan.makeUpWaterUl === null
         ? null
-        : html`<tfoot><tr><th scope="row">Water to make up the bath</th><td class="num weigh">${millilitres(plan.makeUpWaterUl, 100)}</td><td class="fine num">all solutions are part of it</td><td></td></tr></tfoot>`,
+        : html`<tfoot><tr><th scope="row">Water to make up the bath</th><td class="num weigh">${water(show, plan.makeUpWaterUl)}</td><td class="fine num">all solutions are part of it</td><td></td></tr></tfoot>`,
     )
   }`;
 };
