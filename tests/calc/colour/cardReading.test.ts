@@ -39,13 +39,21 @@ const codes = (reading: Read): PhotoWarning['code'][] => reading.warnings.map((w
 const warning = <C extends PhotoWarning['code']>(reading: Read, code: C) =>
   reading.warnings.find((w): w is Extract<PhotoWarning, { code: C }> => w.code === code);
 
+/** Rendering is the slow part: a scene that several tests look at is rendered once. None of them may write into it. */
+const rendered = new Map<string, Rendered>();
+const sceneOf = (changes: Partial<Scene>): Rendered => {
+  const key = JSON.stringify(changes);
+  const scene = rendered.get(key) ?? render({ ...BASE, ...changes });
+  rendered.set(key, scene);
+  return scene;
+};
 const readAnew = (changes: Partial<Scene>): Read => {
-  const scene = render({ ...BASE, goods: laid, ...changes });
+  const scene = sceneOf({ goods: laid, ...changes });
   return demandRead(
     readCard({ image: scene.image, card: CHART_24_SINCE_2014, corners: 'find', regions: spots(scene) }),
   );
 };
-/** Rendering is the slow part: a scene that several tests look at is read once. */
+/** The same for readings. */
 const seen = new Map<string, Read>();
 const readScene = (changes: Partial<Scene>): Read => {
   const key = JSON.stringify(changes);
@@ -99,14 +107,14 @@ describe('goods beside a 24-patch chart', () => {
   });
 
   test('no card in the photo: the corners are asked for', () => {
-    const { image } = render({ ...BASE, withoutCard: true });
+    const { image } = sceneOf({ withoutCard: true });
     expect(readCard({ image, card: CHART_24_SINCE_2014, corners: 'find', regions: [] })).toMatchObject({
       outcome: 'cornersNeeded',
     });
   });
 
   test('a card cut off by the edge: the corners are asked for, with the reason', () => {
-    const { image } = render({ ...BASE, middle: [0.2, 0.5] });
+    const { image } = sceneOf({ middle: [0.2, 0.5] });
     expect(readCard({ image, card: CHART_24_SINCE_2014, corners: 'find', regions: [] })).toEqual({
       outcome: 'cornersNeeded',
       cardId: CHART_24_SINCE_2014.id,
@@ -152,7 +160,7 @@ test('a whole triangle of 66 samples is read from one photo', () => {
 
 describe('corners given by hand', () => {
   test('a finger off by a sixth of a patch is settled on the card', () => {
-    const scene = render({ ...BASE, goods: laid, tiltDeg: 10, turnDeg: 12 });
+    const scene = sceneOf({ goods: laid, tiltDeg: 10, turnDeg: 12 });
     const pushed = scene.corners.map((p, i) => ({ x: p.x + (i % 2 === 0 ? 9 : -9), y: p.y + (i < 2 ? 7 : -8) }));
     const reading = demandRead(
       readCard({
@@ -176,7 +184,7 @@ describe('corners given by hand', () => {
     ['begun at the last corner', [3, 0, 1, 2]],
     ['gone round the other way', [0, 3, 2, 1]],
   ] as const)('%s: put in order by the colours, and said so', (_, order) => {
-    const scene = render({ ...BASE, goods: laid });
+    const scene = sceneOf({ goods: laid });
     const given = order.map((i) => scene.corners[i]!) as unknown as CardCorners;
     const reading = demandRead(
       readCard({ image: scene.image, card: CHART_24_SINCE_2014, corners: given, regions: spots(scene) }),
@@ -186,7 +194,7 @@ describe('corners given by hand', () => {
   });
 
   test('corners that cross, lie outside or on one line are refused', () => {
-    const { image, corners } = render(BASE);
+    const { image, corners } = sceneOf({});
     const [a, b, c, d] = corners;
     const read = (given: CardCorners) => () =>
       readCard({ image, card: CHART_24_SINCE_2014, corners: given, regions: [] });
@@ -196,7 +204,7 @@ describe('corners given by hand', () => {
   });
 
   test('corners on no card at all give a warning that the colours do not fit', () => {
-    const { image } = render({ ...BASE, withoutCard: true });
+    const { image } = sceneOf({ withoutCard: true });
     const corners: CardCorners = [
       { x: 80, y: 80 },
       { x: 560, y: 80 },
@@ -234,17 +242,16 @@ describe('warnings', () => {
   });
 
   test('a thumb over a corner of the card: found all the same, and the covered patches named', () => {
-    const scene = render({ ...BASE, goods: laid });
+    const scene = sceneOf({ goods: laid });
     const thumb = scene.at(2.5, -1.5);
-    const { data, width } = scene.image;
-    for (let y = 0; y < scene.image.height; y++) {
+    const { width, height } = scene.image;
+    const image = { ...scene.image, data: scene.image.data.slice() };
+    for (let y = 0; y < height; y++) {
       for (let x = 0; x < width; x++) {
-        if (Math.hypot(x - thumb.x, y - thumb.y) < 0.8 * 62) data.set([205, 150, 120], (y * width + x) * 3);
+        if (Math.hypot(x - thumb.x, y - thumb.y) < 0.8 * 62) image.data.set([205, 150, 120], (y * width + x) * 3);
       }
     }
-    const reading = demandRead(
-      readCard({ image: scene.image, card: CHART_24_SINCE_2014, corners: 'find', regions: spots(scene) }),
-    );
+    const reading = demandRead(readCard({ image, card: CHART_24_SINCE_2014, corners: 'find', regions: spots(scene) }));
     expect(warning(reading, 'oddPatches')!.patches).toContain('bluish green');
     expect(warning(reading, 'oddPatches')!.patches.length).toBeLessThan(5);
     expect(mean(errors(reading))).toBeLessThan(3);
