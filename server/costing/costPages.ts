@@ -8,7 +8,6 @@ import { plainMoney } from '../../views/kit/show.ts';
 import type { App } from '../app.ts';
 import { marginPct, markupPct } from '../calc/cost.ts';
 import { durationText } from '../calc/quantity.ts';
-import type { Db } from '../db/open.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, notFound } from '../errors.ts';
 import { submitForm, typedBody, zodFieldErrors } from '../http/forms.ts';
@@ -20,6 +19,7 @@ import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
 import { idParams } from '../typedFields.ts';
+import { writtenLines } from './additionPages.ts';
 import { correctCostLine, standingLines } from './corrections.ts';
 import { type CostGroup, type Costs, costGroups, nothingSpent, perGoodPiece, perKg } from './groups.ts';
 import { filterOf, found } from './historyPages.ts';
@@ -47,6 +47,7 @@ import {
   JobResource,
   ReworkForm,
   ShadeCostResource,
+  WrittenLinesResource,
 } from './schemas.ts';
 import { changeBetween, shadeSeries } from './shade.ts';
 
@@ -420,40 +421,6 @@ function typedQuantity(unit: CostLineOfLot['quantityUnit'], quantity: number): s
   return String(quantity);
 }
 
-const correctionAnswer = (db: Db, written: readonly { id: number; lotId: number }[]) => {
-  const [first] = written;
-  const lines = first ? costLinesOf(db, [first.lotId]) : [];
-  return {
-    lines: lines
-      .filter((l) => written.some((w) => w.id === l.costLineId))
-      .map(
-        ({
-          costLineId,
-          ordinal,
-          quantity,
-          quantityUnit,
-          priceMinor,
-          perQuantity,
-          costMinor,
-          correction,
-          correctsId,
-          reason,
-        }) => ({
-          costLineId,
-          ordinal,
-          quantity,
-          quantityUnit,
-          priceMinor,
-          perQuantity,
-          costMinor,
-          correction,
-          correctsId,
-          reason,
-        }),
-      ),
-  };
-};
-
 export function api(app: App, deps: Deps): void {
   const { db } = deps;
   const tags = ['Costing'];
@@ -547,31 +514,14 @@ export function api(app: App, deps: Deps): void {
         summary: 'Correct a cost line of a closed lot: a line takes it back, another says what is right',
         params: idParams,
         body: CorrectionBody,
-        response: {
-          201: z.object({
-            lines: z.array(
-              z.object({
-                costLineId: z.number().int(),
-                ordinal: z.number().int(),
-                quantity: z.number().int(),
-                quantityUnit: z.string(),
-                priceMinor: z.number().int(),
-                perQuantity: z.number().int(),
-                costMinor: z.number().int(),
-                correction: z.string().nullable(),
-                correctsId: z.number().int().nullable(),
-                reason: z.string(),
-              }),
-            ),
-          }),
-        },
+        response: { 201: WrittenLinesResource },
       },
     },
     async (request, reply) => {
       const { reason, replacement } = request.body;
       const written = correctCostLine(deps, { costLineId: request.params.id, reason, replacement }, actorOf(request));
       reply.code(201);
-      return correctionAnswer(db, written);
+      return writtenLines(db, written);
     },
   );
 

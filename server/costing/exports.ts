@@ -311,7 +311,7 @@ export function costLineColumns({ currency, zone }: StudioOfExport): ExportColum
       name: 'written_on',
       unit: 'day',
       cell: 'day',
-      meaning: 'Day on which this line was written; later than finished_on for a correction',
+      meaning: 'Day on which this line was written; later than finished_on for a correction or an addition',
       value: (r) => day(r.writtenAt),
     },
     { name: 'line', unit: '', cell: 'number', meaning: 'Number of the line in its lot', value: (r) => r.ordinal },
@@ -377,11 +377,12 @@ export function costLineColumns({ currency, zone }: StudioOfExport): ExportColum
     {
       name: 'correction',
       unit: '',
-      meaning: 'reversal: takes a line back; replacement: stands instead of it; empty otherwise',
+      meaning:
+        'reversal: takes a line back; replacement: stands instead of it; addition: was forgotten when the lot was closed; empty otherwise',
       value: (r) => r.correction,
     },
-    { name: 'reason', unit: '', meaning: 'Why it was corrected', value: (r) => r.reason || null },
-    { name: 'corrected_by', unit: '', meaning: 'Who corrected it', value: (r) => r.writtenByName },
+    { name: 'reason', unit: '', meaning: 'Why it was corrected or added', value: (r) => r.reason || null },
+    { name: 'corrected_by', unit: '', meaning: 'Who corrected or added it', value: (r) => r.writtenByName },
     { name: 'currency', unit: '', meaning: 'ISO 4217 code of every amount in the row', value: () => currency },
   ];
 }

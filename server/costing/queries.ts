@@ -141,7 +141,8 @@ export interface CostLineOfLot {
   writtenByName: string | null;
   kind: CostLineRow['kind'];
   valuation: CostLineRow['valuation'];
-  correction: CostLineRow['correction'];
+  /** 'addition' of a line that was forgotten when the lot was closed. */
+  correction: CostLineRow['correction'] | 'addition';
   reason: string;
   correctsId: number | null;
   description: string;
@@ -161,7 +162,7 @@ export interface CostLineOfLot {
 /** Every cost line of lots, by lot and line. */
 export const costLinesOf = (db: Db, lotIds: readonly number[]): CostLineOfLot[] =>
   db.all<CostLineOfLot>(sql`select c.lot_id as "lotId", c.ordinal, c.id as "costLineId", c.stock_lot_id as "stockLotId", c.written_at as "writtenAt",
-      b.name as "writtenByName", c.kind, c.valuation, c.correction, c.reason, c.corrects_id as "correctsId", c.description,
+      b.name as "writtenByName", c.kind, c.valuation, case when c.added = 1 then 'addition' else c.correction end as correction, c.reason, c.corrects_id as "correctsId", c.description,
       coalesce(d.code, a.code) as "itemCode", s.code as "stockLotCode", s.maker_lot as "makerLot",
       c.quantity, c.quantity_unit as "quantityUnit", c.price_minor as "priceMinor", c.per_quantity as "perQuantity",
       c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", p.name as "personName"
@@ -355,6 +356,10 @@ export const costLineById = (db: Db, costLineId: number): CostLineRow | undefine
 
 export const costLineRowsOf = (db: Db, lotId: number): CostLineRow[] =>
   db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();
+
+/** The line that a sender's id names. */
+export const costLineOfClient = (db: Db, clientId: string): CostLineRow | undefined =>
+  db.select().from(costLines).where(eq(costLines.clientId, clientId)).get();
 
 export const insertCorrection = (db: Db, row: typeof costLines.$inferInsert): CostLineRow =>
   db.insert(costLines).values(row).returning().get();

@@ -1,11 +1,12 @@
 import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import * as additions from './additionPages.ts';
 import * as costs from './costPages.ts';
 import * as exports from './exportPages.ts';
 import * as history from './historyPages.ts';
 import * as quotes from './quotePages.ts';
 
-const doors = [history, exports, costs, quotes] as const;
+const doors = [history, exports, costs, additions, quotes] as const;
 
 export function pages(app: App, deps: Deps): void {
   for (const door of doors) door.pages(app, deps);

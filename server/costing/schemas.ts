@@ -2,8 +2,10 @@ import { z } from 'zod';
 import {
   countField,
   durationSField,
+  idField,
   jsonDay,
   jsonId,
+  jsonQuantity,
   massMgField,
   moneyMinorField,
   optionalDay,
@@ -191,6 +193,120 @@ export const CorrectionBody = z
       .meta({ description: 'in the unit of the line; null when nothing stands instead' }),
   })
   .meta({ id: 'NewCostCorrection' });
+
+// ── what was forgotten ──
+export const forgottenKinds = ['material', 'labour', 'overhead', 'other'] as const;
+export type ForgottenKind = (typeof forgottenKinds)[number];
+const always = {
+  reason: requiredText('Say why, for the books.', 300),
+  clientId: z
+    .string()
+    .regex(/^[\w-]{8,64}$/)
+    .optional(),
+};
+const ticked = z
+  .string()
+  .optional()
+  .transform((v) => v === 'yes');
+/** A forgotten cost as typed; the container says whether its quantity is a mass or a volume. */
+export const AdditionForm = (on: { what: ForgottenKind; currency: string; unit: 'mg' | 'ul' }) => {
+  const duration = durationSField('How long was it?');
+  const rate = optionalMoneyMinor(on.currency);
+  return z.discriminatedUnion('what', [
+    z.object({
+      what: z.literal('material'),
+      stockLotId: idField('From which container?'),
+      quantity: QUANTITY_FIELD[on.unit](),
+      wasted: ticked,
+      ...always,
+    }),
+    z.object({
+      what: z.literal('labour'),
+      personId: idField('Whose time was it?'),
+      duration,
+      rate,
+      withOverhead: ticked,
+      ...always,
+    }),
+    z.object({ what: z.literal('overhead'), duration, rate, ...always }),
+    z.object({
+      what: z.literal('other'),
+      description: requiredText('Say what it was for.', 120),
+      cost: moneyMinorField(on.currency, 'What it cost.'),
+      ...always,
+    }),
+  ]);
+};
+const addition = {
+  reason: z.string().trim().min(1).max(300),
+  clientId: z
+    .string()
+    .regex(/^[\w-]{8,64}$/)
+    .optional()
+    .meta({
+      description: 'made by the client; the same id sent again is answered with what was written the first time',
+    }),
+};
+const jsonDurationS = z.number().int().positive().max(10_000_000);
+const jsonRate = z
+  .number()
+  .int()
+  .min(0)
+  .max(1e12)
+  .nullable()
+  .default(null)
+  .meta({ description: 'minor units an hour; the rate of today when left out' });
+export const AdditionBody = z
+  .discriminatedUnion('what', [
+    z.object({
+      what: z.literal('material'),
+      stockLotId: jsonId,
+      quantity: jsonQuantity.meta({ description: 'mg, or µL of a liquid and of a solution' }),
+      wasted: z.boolean().default(false),
+      ...addition,
+    }),
+    z.object({
+      what: z.literal('labour'),
+      personId: jsonId,
+      durationS: jsonDurationS,
+      rateMinorPerHour: jsonRate,
+      withOverhead: z.boolean().default(true),
+      ...addition,
+    }),
+    z.object({ what: z.literal('overhead'), durationS: jsonDurationS, rateMinorPerHour: jsonRate, ...addition }),
+    z.object({
+      what: z.literal('other'),
+      description: z.string().trim().min(1).max(120),
+      costMinor: z.number().int().min(0).max(1e12),
+      ...addition,
+    }),
+  ])
+  .meta({ id: 'NewForgottenCost' });
+/** Lines as a correction or an addition wrote them. */
+export const WrittenLinesResource = z
+  .object({
+    lines: z.array(
+      z.object({
+        costLineId: jsonId,
+        ordinal: z.number().int(),
+        kind: z.enum(costKinds),
+        description: z.string(),
+        stockLotId: jsonId.nullable(),
+        quantity: z.number().int(),
+        quantityUnit: z.enum(['mg', 'ul', 's', 'piece']),
+        priceMinor: z.number().int(),
+        perQuantity: z.number().int(),
+        costMinor: z.number().int(),
+        valuation: z.enum(['specific', 'movingAverage']).nullable(),
+        correction: z.enum(['reversal', 'replacement', 'addition']).nullable(),
+        correctsId: jsonId.nullable(),
+        reason: z.string(),
+        writtenAt: z.number().int(),
+      }),
+    ),
+  })
+  .meta({ id: 'WrittenCostLines' });
+
 export const ReworkForm = z.object({ ofNumber: optionalText(40) });
 
 const money = z.number().int();

@@ -20,6 +20,7 @@ import {
 } from './bench.ts';
 import { recordDeviation } from './deviations.ts';
 import { abandonLot, finishLot } from './finish.ts';
+import { correctionOf } from './lotCost.ts';
 import { Drawing, PlacementBody, placementsIn, recordPlacement } from './placement.ts';
 import { planLot, previewPlan } from './planLot.ts';
 import { entryText } from './present.ts';
@@ -190,6 +191,13 @@ const CostLineResource = z.object({
   perQuantity: integer,
   wasted: z.boolean(),
   costMinor: integer,
+  correction: z
+    .enum(['reversal', 'replacement', 'addition'])
+    .nullable()
+    .meta({ description: 'what it does to the first account of the lot; null of a line of that account' }),
+  correctsId: integer.nullable(),
+  reason: z.string(),
+  writtenAt: integer,
 });
 const LotResource = z
   .object({
@@ -351,6 +359,10 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
       perQuantity: c.perQuantity,
       wasted: c.wasted === 1,
       costMinor: c.costMinor,
+      correction: correctionOf(c),
+      correctsId: c.correctsId,
+      reason: c.reason,
+      writtenAt: c.writtenAt,
     })),
     costMinor: costs.length > 0 ? costs.reduce((sum, c) => sum + c.costMinor, 0) : null,
     orderLines: linesServed(db, lot.id).map((l) => ({

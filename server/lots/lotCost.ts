@@ -1,4 +1,5 @@
 import { costMinorOfQuantity } from '../calc/cost.ts';
+import type { CostLineRow } from '../db/tables/lots.ts';
 
 /** A rate kept as the fraction it was: so many minor units for so much of a quantity. */
 export interface Rate {
@@ -20,3 +21,10 @@ export const rateOfStockLot = (lot: { priceMinor: number; freightMinor: number; 
 
 /** Time at a rate per hour, in seconds. */
 export const rateOfTime = (minorPerHour: number): Rate => ({ priceMinor: minorPerHour, perQuantity: 3600 });
+
+/** What a cost line does to the first account of a lot; null of a line of that account. */
+export const correctionOf = ({
+  added,
+  correction,
+}: Pick<CostLineRow, 'added' | 'correction'>): 'reversal' | 'replacement' | 'addition' | null =>
+  added === 1 ? 'addition' : correction;

@@ -39,6 +39,7 @@ import { ReadingForm, SwatchForm } from '../swatches/schemas.ts';
 import { idParams } from '../typedFields.ts';
 import { actualDepthPpm } from './actualDepth.ts';
 import { benchOf } from './bench.ts';
+import { correctionOf } from './lotCost.ts';
 import { placementColours, placementViews } from './placementPages.ts';
 import type { Plan } from './plan.ts';
 import { planLot, planOf, previewPlan } from './planLot.ts';
@@ -354,7 +355,7 @@ export function pages(app: App, deps: Deps): void {
         }),
         adjusted: bench.lines.some((l) => l.target !== l.planned),
         outcome: outcome ?? null,
-        costLines: costs.map((c) => ({ ...c, wasted: c.wasted === 1 })),
+        costLines: costs.map((c) => ({ ...c, correction: correctionOf(c), wasted: c.wasted === 1 })),
         unitCostMinor:
           outcome && outcome.firstQuality > 0 && costs.length > 0
             ? Math.round(

@@ -16,7 +16,7 @@ export interface CostLineItem {
   costMinor: number;
   wasted: number;
   valuation: 'specific' | 'movingAverage' | null;
-  correction: 'reversal' | 'replacement' | null;
+  correction: 'reversal' | 'replacement' | 'addition' | null;
   correctsOrdinal: number | null;
   reason: string;
   writtenAt: number;
@@ -36,8 +36,8 @@ export const lineQuantity = (show: Show, unit: CostLineItem['quantityUnit'], qua
 /** One cost line, with how its cost came about and what it corrects. */
 export const costLineRow = (l: CostLineItem, show: Show, more: Value = ''): Html => html`<tr id="line-${l.costLineId}">
   <th scope="row">${l.description}${l.wasted === 1 && html` <b>waste</b>`}<br><span class="fine">line ${l.ordinal}, ${KINDS[l.kind].label.toLowerCase()}${
-    l.correctsOrdinal !== null &&
-    html` · ${l.correction === 'replacement' ? 'stands instead of' : 'takes back'} line ${l.correctsOrdinal}, ${when(show, l.writtenAt)}${l.writtenByName && `, ${l.writtenByName}`}${l.reason && html`: “${l.reason}”`}`
+    l.correction !== null &&
+    html` · ${l.correction === 'addition' ? 'forgotten, added' : `${l.correction === 'replacement' ? 'stands instead of' : 'takes back'} line ${l.correctsOrdinal},`} ${when(show, l.writtenAt)}${l.writtenByName && `, ${l.writtenByName}`}${l.reason && html`: “${l.reason}”`}`
   }</span></th>
   <td class="num" data-label="Quantity">${lineQuantity(show, l.quantityUnit, l.quantity)}</td>
   <td class="num fine" data-label="Rate">${money(show, l.priceMinor)} for ${lineQuantity(show, l.quantityUnit, l.perQuantity)}${l.valuation === 'movingAverage' && html`<br>moving average`}</td>

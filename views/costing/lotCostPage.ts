@@ -97,7 +97,8 @@ ${besideEstimate(p)}
 <section class="panel" id="lines"><h2>Cost lines</h2><table class="plain shelf"><caption class="visually-hidden">Every cost line of the lot</caption>${costLineHead(p.mayOwn ? html`<th scope="col"><span class="visually-hidden">Do</span></th>` : '')}
 <tbody>${p.lines.map((l) => costLineRow(l, p.show, p.mayOwn ? html`<td>${l.stands && html`<a class="button quiet" href="/costing/lines/${l.costLineId}/correction/new">Correct<span class="visually-hidden"> line ${l.ordinal}</span></a>`}</td>` : ''))}</tbody>
 <tfoot><tr><th scope="row" colspan="4">The lot</th><td class="num" data-label="The lot"><b>${money(p.show, p.totalMinor)}</b></td>${p.mayOwn && html`<td></td>`}</tr></tfoot></table>
-<p class="fine">A line is never changed. A correction takes it back by a line of the opposite sign and writes what is right below, with the reason; the owner does that.</p></section>
+<p class="fine">A line is never changed. A correction takes it back by a line of the opposite sign and writes what is right below, with the reason; what was forgotten is added as a line of its day. The owner does that.</p>
+${p.mayOwn && html`<p><a class="button" href="/costing/lots/${p.lotId}/additions/new">Add a forgotten cost</a></p>`}</section>
 ${rework(p)}
 <section class="panel" id="ledger"><h2>From the stock ledger</h2>${
   p.ledger.length === 0

@@ -1,0 +1,162 @@
+import type { Db } from '../db/open.ts';
+import type { CostLineRow, LotRow } from '../db/tables/lots.ts';
+import type { StockLotRow } from '../db/tables/stock.ts';
+import type { Actor, Deps } from '../deps.ts';
+import { invalid, notFound, Refusal } from '../errors.ts';
+import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from '../lots/lotCost.ts';
+import { lotById } from '../lots/queries.ts';
+import { personById } from '../people/queries.ts';
+import { theStudio } from '../settings/queries.ts';
+import { issue } from '../stock/ledger.ts';
+import { movingAverageRate } from '../stock/movingAverage.ts';
+import { shelfItem, stockLotById } from '../stock/queries.ts';
+import { costLineOfClient, costLineRowsOf, insertCorrection } from './queries.ts';
+
+/** What a closed lot's cost lacks. */
+export type ForgottenCost =
+  | { what: 'material'; stockLotId: number; quantity: number; wasted: boolean }
+  /** At the person's rate of today, when none is given. */
+  | { what: 'labour'; personId: number; durationS: number; rateMinorPerHour: number | null; withOverhead: boolean }
+  /** At the studio's rate of today, when none is given. */
+  | { what: 'overhead'; durationS: number; rateMinorPerHour: number | null }
+  | { what: 'other'; description: string; costMinor: number };
+
+export interface AdditionInput {
+  lotId: number;
+  cost: ForgottenCost;
+  reason: string;
+  clientId: string | null;
+}
+
+type NewLine = Pick<CostLineRow, 'kind' | 'description' | 'quantity' | 'quantityUnit'> & {
+  rate: Rate;
+} & Partial<CostLineRow>;
+
+/** Adds a cost that was forgotten when a lot was closed, as lines of today with the reason: no line of the first day changes. A
+ *  material is issued from its container today as well, so that lines and ledger stay one; it is valued as of the day on which
+ *  the lot was closed, as it would have been. Sent twice with one client id it is written once. */
+export function addForgottenCost(deps: Deps, input: AdditionInput, by: Actor): CostLineRow[] {
+  const reason = input.reason.trim();
+  if (reason === '') throw invalid({ reason: 'Say why, for the books.' });
+  return deps.db.transaction((tx) => {
+    const lot = lotById(tx, input.lotId);
+    if (!lot) throw notFound('lot');
+    const sent = writtenBefore(tx, input);
+    if (sent) return sent;
+    if (lot.finishedAt === null)
+      throw new Refusal('conflict', 'The lot is not closed yet: record it at the bench instead.');
+    const now = deps.now();
+    let ordinal = costLineRowsOf(tx, lot.id).at(-1)?.ordinal ?? 0;
+    const written = linesOf(tx, { ...lot, finishedAt: lot.finishedAt }, input.cost).map(({ rate, ...line }, i) => {
+      ordinal += 1;
+      return insertCorrection(tx, {
+        ...line,
+        lotId: lot.id,
+        ordinal,
+        ...rate,
+        costMinor: costMinorOf(line.quantity, rate),
+        added: 1,
+        reason,
+        writtenAt: now,
+        writtenBy: by.personId,
+        clientId: input.clientId === null ? null : clientIdOf(input.clientId, i),
+      });
+    });
+    if (input.cost.what === 'material') {
+      const { stockLotId, quantity } = input.cost;
+      const words = `forgotten in the cost of lot ${lot.number}: ${reason}`;
+      issue(tx, { stockLotId, quantity, lotId: lot.id, weighingId: null, reason: words }, by, {
+        at: now,
+        recordedAt: now,
+      });
+    }
+    return written;
+  });
+}
+
+/** One id names the first line; the overhead that comes with hands has one made from it. */
+const clientIdOf = (clientId: string, line: number): string => (line === 0 ? clientId : `${clientId}.${line}`);
+
+function writtenBefore(tx: Db, { clientId, lotId }: AdditionInput): CostLineRow[] | undefined {
+  const first = clientId === null ? undefined : costLineOfClient(tx, clientId);
+  if (!first || clientId === null) return undefined;
+  if (first.lotId !== lotId) throw new Refusal('conflict', 'That client id names a cost of another lot already.');
+  const second = costLineOfClient(tx, clientIdOf(clientId, 1));
+  return second ? [first, second] : [first];
+}
+
+function linesOf(tx: Db, lot: LotRow & { finishedAt: number }, cost: ForgottenCost): NewLine[] {
+  const studio = theStudio(tx);
+  if (cost.what === 'material') return [materialLine(tx, lot, cost, studio.costing)];
+  if (cost.what === 'other') {
+    if (cost.description.trim() === '') throw invalid({ description: 'Say what it was for.' });
+    return [
+      {
+        kind: 'other',
+        description: cost.description.trim(),
+        quantity: 1,
+        quantityUnit: 'piece',
+        rate: { priceMinor: cost.costMinor, perQuantity: 1 },
+      },
+    ];
+  }
+  const overhead = (minorPerHour: number): NewLine => ({
+    kind: 'overhead',
+    description: 'Overhead by labour hours',
+    quantity: someTime(cost.durationS),
+    quantityUnit: 's',
+    rate: rateOfTime(minorPerHour),
+  });
+  if (cost.what === 'overhead') return [overhead(cost.rateMinorPerHour ?? studio.overheadRateMinorPerHour)];
+  const person = personById(tx, cost.personId);
+  if (!person) throw notFound('person');
+  const hands: NewLine = {
+    kind: 'labour',
+    description: `${person.name}, the whole lot`,
+    personId: person.id,
+    quantity: someTime(cost.durationS),
+    quantityUnit: 's',
+    rate: rateOfTime(cost.rateMinorPerHour ?? person.labourRateMinorPerHour ?? studio.labourRateMinorPerHour),
+  };
+  const alsoOverhead = cost.withOverhead && studio.overheadRateMinorPerHour > 0;
+  return alsoOverhead ? [hands, overhead(studio.overheadRateMinorPerHour)] : [hands];
+}
+
+function someTime(durationS: number): number {
+  if (durationS <= 0) throw invalid({ duration: 'More than no time.' });
+  return durationS;
+}
+
+function materialLine(
+  tx: Db,
+  lot: LotRow & { finishedAt: number },
+  { stockLotId, quantity, wasted }: Extract<ForgottenCost, { what: 'material' }>,
+  costing: CostLineRow['valuation'],
+): NewLine {
+  const container = stockLotById(tx, stockLotId);
+  if (!container) throw notFound('container');
+  if (container.closedAt !== null)
+    throw invalid({ stockLotId: `Container ${container.code} is closed: open it again on its page first.` });
+  // Customers' own goods carry no cost, on the plan as in the proof.
+  if (lot.goodsOwner === 'customer' && lot.goodsStockLotId === container.id)
+    throw invalid({ stockLotId: 'Those are the customer’s own goods, which cost the studio nothing.' });
+  const isAverage = costing === 'movingAverage' && container.kind !== 'fibre';
+  return {
+    kind: container.kind === 'fibre' ? 'goods' : container.kind,
+    description: `${itemWords(tx, container)}, container ${container.code}${wasted ? ', discarded' : ''}`,
+    dyeId: container.dyeId,
+    auxiliaryId: container.auxiliaryId,
+    stockLotId: container.id,
+    quantity,
+    quantityUnit: container.unit,
+    rate: isAverage ? movingAverageRate(tx, container, lot.finishedAt) : rateOfStockLot(container),
+    valuation: isAverage ? 'movingAverage' : 'specific',
+    wasted: wasted ? 1 : 0,
+  };
+}
+
+function itemWords(tx: Db, { kind, dyeId, auxiliaryId, fibreId }: StockLotRow): string {
+  const item = shelfItem(tx, kind, dyeId ?? auxiliaryId ?? fibreId ?? 0);
+  if (!item) throw notFound('item');
+  return kind === 'fibre' ? item.name : `${item.code} ${item.name}`;
+}
