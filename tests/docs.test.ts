@@ -82,6 +82,8 @@ test.skipIf(!RUNNABLE && process.env['REQUIRE_BROWSER'] !== '1')(
       >[];
       const own = rows.filter((row) => row['lot'] === number);
       expect(Math.round(own.reduce((sum, row) => sum + Number(row['cost']), 0) * 100)).toBe(total);
+      expect(said).toContain('{"known":true,"lab":{');
+      expect(said).toMatch(/\{"deltaE2000":[\d.]+,"deltaE90":[\d.]+,"components":\[\{"code":"F/);
     } finally {
       await app.close();
       rmSync(folder, { recursive: true, force: true });
