@@ -175,6 +175,24 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
       ),
   },
   {
+    name: 'the figures that reports take of a closed lot are those of its outcome and its cost lines',
+    broken: (db) =>
+      words(
+        db,
+        sql`with costs as (select c.lot_id, sum(iif(c.kind = 'dye', c.cost_minor, 0)) as dye, sum(iif(c.kind = 'auxiliary', c.cost_minor, 0)) as auxiliary,
+            sum(iif(c.kind = 'goods', c.cost_minor, 0)) as goods, sum(iif(c.kind = 'labour', c.cost_minor, 0)) as labour,
+            sum(iif(c.kind = 'overhead', c.cost_minor, 0)) as overhead, sum(iif(c.kind = 'other', c.cost_minor, 0)) as other,
+            sum(c.cost_minor * c.wasted) as wasted from cost_lines c group by c.lot_id)
+        select 'lot ' || coalesce(t.number, k.number) as words from (select * from lots where finished_at is not null) t
+          full join closed_lots k on k.lot_id = t.id left join lot_outcomes o on o.lot_id = t.id left join costs c on c.lot_id = t.id
+        where (k.finished_at, k.status, k.number, k.method_id, k.fibre_id, k.dry_mass_mg, k.estimate_minor, k.first_quality, k.seconds, k.rework, k.scrap,
+            k.seconds_value_minor, k.dye_minor, k.auxiliary_minor, k.goods_minor, k.labour_minor, k.overhead_minor, k.other_minor, k.wasted_minor)
+          is not (t.finished_at, t.status, t.number, t.method_id, t.fibre_id, t.dry_mass_mg, t.estimate_minor, o.first_quality, o.seconds, o.rework, o.scrap,
+            o.seconds_value_minor, coalesce(c.dye, 0), coalesce(c.auxiliary, 0), coalesce(c.goods, 0), coalesce(c.labour, 0), coalesce(c.overhead, 0),
+            coalesce(c.other, 0), coalesce(c.wasted, 0))`,
+      ),
+  },
+  {
     name: 'materials in the cost of a closed lot are what was weighed',
     broken: (db) =>
       words(

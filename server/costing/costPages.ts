@@ -29,6 +29,7 @@ import {
   costLineById,
   costLineRowsOf,
   costLinesOf,
+  goodsTextsOf,
   historyChoices,
   ledgerOfLot,
   linesOfLots,
@@ -133,7 +134,7 @@ export function pages(app: App, deps: Deps): void {
       ? found(db, parsed.data)
       : { filter: null, errors: zodFieldErrors(parsed.error) };
     const isRefused = Object.keys(errors).length > 0;
-    const costs = filter === null || isRefused ? null : costGroups(db, filter, by, zone());
+    const costs = filter === null || isRefused ? null : await costGroups(db, filter, by, zone());
     const choices = historyChoices(db);
     const options = (list: { id: number; name: string }[]) =>
       list.map(({ id, name }) => ({ value: String(id), label: name }));
@@ -190,7 +191,7 @@ export function pages(app: App, deps: Deps): void {
       const studioZone = zone();
       const typed = typedBody(request.query as unknown);
       const raw = typedBody(Object.fromEntries(new URL(request.url, 'http://studio').searchParams));
-      const { groups } = costGroups(db, filterOf(db, asked), of === undefined ? 'lot' : by, studioZone);
+      const { groups } = await costGroups(db, filterOf(db, asked), of === undefined ? 'lot' : by, studioZone);
       const group = of === undefined ? null : groups.find((g) => g.key === of);
       if (group === undefined) throw notFound('group of costs in these days');
       const parts = (group === null ? groups.flatMap((g) => g.lots) : [...group.lots].reverse()).filter(
@@ -201,6 +202,12 @@ export function pages(app: App, deps: Deps): void {
       const lines = costLinesOf(
         db,
         shown.map((p) => p.lot.lotId),
+      );
+      const goodsTexts = new Map(
+        goodsTextsOf(
+          db,
+          shown.map((p) => p.lot.lotId),
+        ).map((l) => [l.lotId, l.goodsText]),
       );
       const href = (n: number): string =>
         `/costing/lines?${carried(raw, { by, ...(of === undefined ? {} : { of }), ...(kind ? { kind } : {}), page: String(n) })}`;
@@ -217,7 +224,7 @@ export function pages(app: App, deps: Deps): void {
               lotId: p.lot.lotId,
               number: p.lot.number,
               finishedOn: dayOf(p.lot.finishedAt, studioZone),
-              goodsText: p.lot.goodsText,
+              goodsText: goodsTexts.get(p.lot.lotId) ?? '',
               sharePpm: p.sharePpm,
               lines: own.map(lineItem),
               linesMinor: own.reduce((sum, l) => sum + l.costMinor, 0),
@@ -259,7 +266,7 @@ export function pages(app: App, deps: Deps): void {
       body: lotCostPage({
         lotId,
         number: lot.number,
-        goodsText: lot.goodsText,
+        goodsText: row.goodsText,
         dryMassMg: lot.dryMassMg,
         totalMinor,
         estimateMinor: lot.estimateMinor,
@@ -438,7 +445,7 @@ export function api(app: App, deps: Deps): void {
       },
     },
     async ({ query }) => {
-      const { groups, total, lotCount } = costGroups(db, filterOf(db, query), query.by, zone());
+      const { groups, total, lotCount } = await costGroups(db, filterOf(db, query), query.by, zone());
       return {
         currency: theStudio(db).currency,
         by: query.by,

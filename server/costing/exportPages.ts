@@ -30,7 +30,7 @@ import {
 import { documented, filterOf } from './historyPages.ts';
 import {
   type ClosedLotFilter,
-  closedLotCounts,
+  closedLotSums,
   costLineTotals,
   historyChoices,
   type LotKey,
@@ -237,7 +237,7 @@ async function sendExport(
     .join(' ');
   const base = { format, name, filter };
   if (format === 'xlsx') {
-    const rows = wanted.rows === 'lot' ? closedLotCounts(db, filter).lots : costLineTotals(db, filter).lines;
+    const rows = wanted.rows === 'lot' ? closedLotSums(db, filter).lots : costLineTotals(db, filter).lines;
     if (rows >= MOST_ROWS) throw invalid({ to: 'More rows than a sheet can hold: choose fewer days, or CSV.' });
   }
   if (wanted.rows === 'costLine') {

@@ -7,13 +7,12 @@ import {
   type ClosedLot,
   type ClosedLotFilter,
   type CostLineOfLot,
-  closedLotCounts,
   closedLotKeysAfter,
+  closedLotSums,
   closedLotsAfter,
   closedLotsBefore,
-  costByKind,
   costLinesOf,
-  costSumsOf,
+  type LotCosts,
   type LotKey,
 } from './queries.ts';
 
@@ -27,7 +26,6 @@ export interface LotCost {
 }
 
 export interface HistoryLot extends ClosedLot, LotCost {
-  wastedMinor: number;
   /** Minor units, unrounded; null when no piece is good, or corrections took more than was spent. */
   unitCostMinor: number | null;
 }
@@ -36,21 +34,17 @@ export interface HistoryCostLine extends CostLineOfLot {
   lot: Pick<ClosedLot, 'lotId' | 'number' | 'finishedAt'>;
 }
 
-const noCost = (): LotCost => ({ materialMinor: 0, labourMinor: 0, overheadMinor: 0, otherMinor: 0, totalMinor: 0 });
-
-const SORT = {
-  dye: 'materialMinor',
-  auxiliary: 'materialMinor',
-  goods: 'materialMinor',
-  labour: 'labourMinor',
-  overhead: 'overheadMinor',
-  other: 'otherMinor',
-} as const;
-
-function add(cost: LotCost, kind: keyof typeof SORT, costMinor: number): void {
-  cost[SORT[kind]] += costMinor;
-  cost.totalMinor += costMinor;
-}
+const costOf = (sums: LotCosts): LotCost => {
+  const materialMinor = sums.dyeMinor + sums.auxiliaryMinor + sums.goodsMinor;
+  const { labourMinor, overheadMinor, otherMinor } = sums;
+  return {
+    materialMinor,
+    labourMinor,
+    overheadMinor,
+    otherMinor,
+    totalMinor: materialMinor + labourMinor + overheadMinor + otherMinor,
+  };
+};
 
 function unitCostOf(lot: ClosedLot, cost: LotCost): number | null {
   const { materialMinor, labourMinor, overheadMinor, otherMinor } = cost;
@@ -66,31 +60,19 @@ function unitCostOf(lot: ClosedLot, cost: LotCost): number | null {
   });
 }
 
-function withCosts(db: Db, lots: readonly ClosedLot[]): HistoryLot[] {
-  if (lots.length === 0) return [];
-  const costs = new Map<number, LotCost & { wastedMinor: number }>();
-  for (const sum of costSumsOf(
-    db,
-    lots.map((lot) => lot.lotId),
-  )) {
-    const cost = costs.get(sum.lotId) ?? { ...noCost(), wastedMinor: 0 };
-    add(cost, sum.kind, sum.costMinor);
-    cost.wastedMinor += sum.wastedMinor;
-    costs.set(sum.lotId, cost);
-  }
-  return lots.map((lot) => {
-    const cost = costs.get(lot.lotId) ?? { ...noCost(), wastedMinor: 0 };
+const withCosts = (lots: readonly ClosedLot[]): HistoryLot[] =>
+  lots.map((lot) => {
+    const cost = costOf(lot);
     return { ...lot, ...cost, unitCostMinor: unitCostOf(lot, cost) };
   });
-}
 
-/** A page of closed lots with their costs, newest first. Two statements. */
+/** A page of closed lots with their costs, newest first. */
 export const historyPage = (db: Db, filter: ClosedLotFilter, before: LotKey | null, limit: number): HistoryLot[] =>
-  withCosts(db, closedLotsBefore(db, filter, before, limit));
+  withCosts(closedLotsBefore(db, filter, before, limit));
 
-/** A page of closed lots with their costs, oldest first. Two statements. */
+/** A page of closed lots with their costs, oldest first. */
 export const lotsPage = (db: Db, filter: ClosedLotFilter, after: LotKey | null, limit: number): HistoryLot[] =>
-  withCosts(db, closedLotsAfter(db, filter, after, limit));
+  withCosts(closedLotsAfter(db, filter, after, limit));
 
 /** The cost lines of a page of closed lots, oldest lot first, and the lot at which the page ends. Two statements. */
 export function costLinesPage(
@@ -121,9 +103,8 @@ export function historyTotals(
   db: Db,
   filter: ClosedLotFilter,
 ): LotCost & { lots: number; firstQuality: number; estimateMinor: number } {
-  const cost = noCost();
-  for (const { kind, costMinor } of costByKind(db, filter)) add(cost, kind, costMinor);
-  return { ...closedLotCounts(db, filter), ...cost };
+  const { lots, firstQuality, estimateMinor, ...sums } = closedLotSums(db, filter);
+  return { lots, firstQuality, estimateMinor, ...costOf(sums) };
 }
 
 /** A column of an export, once: the header, the documentation on the page and that of the API come from here. */

@@ -1,3 +1,4 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import { allocatedMinor, unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import type { Db } from '../db/open.ts';
 import { dayOf } from '../settings/days.ts';
@@ -5,12 +6,11 @@ import {
   type ClosedLotFilter,
   type ColourOfLot,
   type CostedLot,
-  type CostSum,
-  coloursOfClosedLots,
+  coloursOfLots,
   costedLots,
-  costSums,
   type LotForLine,
-  linesOfClosedLots,
+  type LotKey,
+  linesOfLots,
 } from './queries.ts';
 import { type CostKind, costKinds, type Grouping } from './schemas.ts';
 
@@ -100,11 +100,12 @@ const byLot = <R extends { lotId: number }>(rows: readonly R[]): Map<number, R[]
   return map;
 };
 
-/** In which groups a lot is, and with what weight; one that is in none is in the group ''. */
-function membershipReader(db: Db, filter: ClosedLotFilter, by: Grouping, zone: string) {
+/** In which groups each of these lots is, and with what weight; one that is in none is in the group ''. */
+function membershipReader(db: Db, lots: readonly CostedLot[], by: Grouping, zone: string) {
+  const lotIds = lots.map((lot) => lot.lotId);
   const one = (key: string | number, label: string): Membership[] => [{ key: String(key), label, weight: 1 }];
   if (by === 'shade') {
-    const colours = byLot<ColourOfLot>(coloursOfClosedLots(db, filter));
+    const colours = byLot<ColourOfLot>(coloursOfLots(db, lotIds));
     return (lot: CostedLot): Membership[] =>
       (colours.get(lot.lotId) ?? []).map((c) => ({
         key: String(c.recipeId),
@@ -113,7 +114,7 @@ function membershipReader(db: Db, filter: ClosedLotFilter, by: Grouping, zone: s
       }));
   }
   if (by === 'order' || by === 'customer') {
-    const lines = byLot<LotForLine>(linesOfClosedLots(db, filter));
+    const lines = byLot<LotForLine>(linesOfLots(db, lotIds));
     return (lot: CostedLot): Membership[] => {
       const served = lines.get(lot.lotId) ?? [];
       const { weights } = lineWeights(served);
@@ -135,18 +136,21 @@ function membershipReader(db: Db, filter: ClosedLotFilter, by: Grouping, zone: s
   };
 }
 
-function wholeLot(lot: CostedLot, sums: readonly CostSum[]): Costs {
-  const costs = nothingSpent();
-  for (const { kind, costMinor } of sums) {
-    costs.byKind[kind] += costMinor;
-    costs.totalMinor += costMinor;
-  }
-  costs.estimateMinor = lot.estimateMinor;
-  costs.dryMassMg = lot.dryMassMg;
-  costs.goodPieces = lot.firstQuality;
-  costs.secondsValueMinor = lot.secondsValueMinor;
-  return costs;
-}
+const wholeLot = (lot: CostedLot): Costs => ({
+  byKind: {
+    dye: lot.dyeMinor,
+    auxiliary: lot.auxiliaryMinor,
+    goods: lot.goodsMinor,
+    labour: lot.labourMinor,
+    overhead: lot.overheadMinor,
+    other: lot.otherMinor,
+  },
+  totalMinor: lot.dyeMinor + lot.auxiliaryMinor + lot.goodsMinor + lot.labourMinor + lot.overheadMinor + lot.otherMinor,
+  estimateMinor: lot.estimateMinor,
+  dryMassMg: lot.dryMassMg,
+  goodPieces: lot.firstQuality,
+  secondsValueMinor: lot.secondsValueMinor,
+});
 
 /** A lot's costs handed out by weights; each kind adds to the lot's. */
 function shared(whole: Costs, weights: readonly number[]): Costs[] {
@@ -179,48 +183,62 @@ function shared(whole: Costs, weights: readonly number[]): Costs[] {
   return parts;
 }
 
+/** Lots read at a time: some 10 ms, after which others get their turn. */
+const LOTS_A_STRETCH = 1000;
+
 /** Costs of the lots that a filter finds, by group; a lot of several groups is shared out so that the groups add to exactly
- *  the lots. A fixed number of statements. Groups come dearest first, months and lots by time. */
-export function costGroups(
+ *  the lots. Read in stretches, two statements each, so that thirty years do not stand in anybody's way; a lot is read whole.
+ *  Groups come dearest first, months and lots by time. */
+export async function costGroups(
   db: Db,
   filter: ClosedLotFilter,
   by: Grouping,
   zone: string,
-): { groups: CostGroup[]; total: Costs; lotCount: number } {
-  const lots = costedLots(db, filter);
-  const sums = byLot(costSums(db, filter));
-  const membersOf = membershipReader(db, filter, by, zone);
+): Promise<{ groups: CostGroup[]; total: Costs; lotCount: number }> {
   const groups = new Map<string, CostGroup>();
   const total = nothingSpent();
-  for (const lot of lots) {
-    const whole = wholeLot(lot, sums.get(lot.lotId) ?? []);
-    add(total, whole);
-    const merged = new Map<string, Membership>();
-    for (const m of membersOf(lot)) {
-      const known = merged.get(m.key);
-      if (known) known.weight += m.weight;
-      else merged.set(m.key, { ...m });
+  let lotCount = 0;
+  for (let after: LotKey | null = null; ; await nextTurn()) {
+    const lots: CostedLot[] = costedLots(db, filter, after, LOTS_A_STRETCH);
+    const membersOf = membershipReader(db, lots, by, zone);
+    for (const lot of lots) {
+      const whole = wholeLot(lot);
+      add(total, whole);
+      putInto(groups, lot, whole, membersOf(lot));
     }
-    const members = merged.size > 0 ? [...merged.values()] : [{ key: '', label: '', weight: 1 }];
-    const sum = members.reduce((t, m) => t + m.weight, 0);
-    const parts =
-      members.length === 1
-        ? [whole]
-        : shared(
-            whole,
-            members.map((m) => m.weight),
-          );
-    members.forEach(({ key, label, weight }, i) => {
-      const group = groups.get(key) ?? { key, label, lots: [], ...nothingSpent() };
-      const part = parts[i] ?? nothingSpent();
-      group.lots.push({ ...part, lot, sharePpm: Math.round((1e6 * (sum > 0 ? weight : 1)) / (sum || members.length)) });
-      add(group, part);
-      groups.set(key, group);
-    });
+    lotCount += lots.length;
+    after = lots.at(-1) ?? null;
+    if (lots.length < LOTS_A_STRETCH) break;
   }
   const list = [...groups.values()];
   if (by === 'month') list.sort((x, y) => (x.key < y.key ? -1 : 1));
   else if (by === 'lot') list.reverse();
   else list.sort((x, y) => Number(x.key === '') - Number(y.key === '') || y.totalMinor - x.totalMinor);
-  return { groups: list, total, lotCount: lots.length };
+  return { groups: list, total, lotCount };
+}
+
+/** Adds a lot to the groups that it is in; to '' when to none. */
+function putInto(groups: Map<string, CostGroup>, lot: CostedLot, whole: Costs, found: readonly Membership[]): void {
+  const merged = new Map<string, Membership>();
+  for (const m of found) {
+    const known = merged.get(m.key);
+    if (known) known.weight += m.weight;
+    else merged.set(m.key, { ...m });
+  }
+  const members = merged.size > 0 ? [...merged.values()] : [{ key: '', label: '', weight: 1 }];
+  const sum = members.reduce((t, m) => t + m.weight, 0);
+  const parts =
+    members.length === 1
+      ? [whole]
+      : shared(
+          whole,
+          members.map((m) => m.weight),
+        );
+  members.forEach(({ key, label, weight }, i) => {
+    const group = groups.get(key) ?? { key, label, lots: [], ...nothingSpent() };
+    const part = parts[i] ?? nothingSpent();
+    group.lots.push({ ...part, lot, sharePpm: Math.round((1e6 * (sum > 0 ? weight : 1)) / (sum || members.length)) });
+    add(group, part);
+    groups.set(key, group);
+  });
 }

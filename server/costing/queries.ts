@@ -31,7 +31,21 @@ export interface LotKey {
   lotId: number;
 }
 
-export interface ClosedLot extends LotKey {
+/** What a closed lot cost by kind, corrections and additions included. */
+export interface LotCosts {
+  dyeMinor: number;
+  auxiliaryMinor: number;
+  goodsMinor: number;
+  labourMinor: number;
+  overheadMinor: number;
+  otherMinor: number;
+  wastedMinor: number;
+}
+
+const costsOfLot = sql`l.dye_minor as "dyeMinor", l.auxiliary_minor as "auxiliaryMinor", l.goods_minor as "goodsMinor",
+  l.labour_minor as "labourMinor", l.overhead_minor as "overheadMinor", l.other_minor as "otherMinor", l.wasted_minor as "wastedMinor"`;
+
+export interface ClosedLot extends LotKey, LotCosts {
   number: string;
   status: Extract<LotRow['status'], 'finished' | 'abandoned'>;
   customers: string;
@@ -54,38 +68,39 @@ export interface ClosedLot extends LotKey {
 
 const lotIdsIn = (lotIds: readonly number[]): SQL => sql`(select value from json_each(${JSON.stringify(lotIds)}))`;
 
+/** On closed_lots l, which holds what is asked for over many years in narrow rows. */
 const condition = (f: ClosedLotFilter): SQL => sql`l.finished_at >= ${f.startAt} and l.finished_at < ${f.endAt}
-  ${f.lotIds === undefined ? sql`` : sql`and l.id in ${lotIdsIn(f.lotIds)}`}
+  ${f.lotIds === undefined ? sql`` : sql`and l.lot_id in ${lotIdsIn(f.lotIds)}`}
   ${f.methodId === null ? sql`` : sql`and l.method_id = ${f.methodId}`}
   ${f.fibreId === null ? sql`` : sql`and l.fibre_id = ${f.fibreId}`}
   ${
     f.orderId === null
       ? sql``
-      : sql`and l.id in (select x.lot_id from order_lines y join lot_lines x on x.order_line_id = y.id where y.order_id = ${f.orderId})`
+      : sql`and l.lot_id in (select x.lot_id from order_lines y join lot_lines x on x.order_line_id = y.id where y.order_id = ${f.orderId})`
   }
   ${
     f.customerId === null
       ? sql``
-      : sql`and l.id in (select x.lot_id from orders z join order_lines y on y.order_id = z.id join lot_lines x on x.order_line_id = y.id
+      : sql`and l.lot_id in (select x.lot_id from orders z join order_lines y on y.order_id = z.id join lot_lines x on x.order_line_id = y.id
           where z.customer_id = ${f.customerId})`
   }`;
 
 /** The lot whose pieces lot l dyed again: what the newest note says. */
-const reworkOfLot = sql`(select w.of_lot_id from lot_reworks w where w.rework_lot_id = l.id order by w.id desc limit 1)`;
+const reworkOfLot = sql`(select w.of_lot_id from lot_reworks w where w.rework_lot_id = l.lot_id order by w.id desc limit 1)`;
 
 const closedLots = (db: Db, filter: ClosedLotFilter, beyond: SQL, order: SQL, limit: number): ClosedLot[] =>
-  db.all<ClosedLot>(sql`select l.id as "lotId", l.number, l.status, l.finished_at as "finishedAt",
+  db.all<ClosedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt",
       coalesce((select group_concat(name, '; ') from (select distinct c.name from lot_lines x join order_lines y on y.id = x.order_line_id
-        join orders z on z.id = y.order_id join customers c on c.id = z.customer_id where x.lot_id = l.id order by c.name)), '') as customers,
+        join orders z on z.id = y.order_id join customers c on c.id = z.customer_id where x.lot_id = l.lot_id order by c.name)), '') as customers,
       coalesce((select group_concat(number, '; ') from (select distinct z.number from lot_lines x join order_lines y on y.id = x.order_line_id
-        join orders z on z.id = y.order_id where x.lot_id = l.id order by z.id)), '') as orders,
-      m.name as "methodName", f.name as "fibreName", l.goods_text as "goodsText",
+        join orders z on z.id = y.order_id where x.lot_id = l.lot_id order by z.id)), '') as orders,
+      m.name as "methodName", f.name as "fibreName", t.goods_text as "goodsText",
       coalesce((select group_concat(name, '; ') from (select r.name from lot_colours c join recipe_revisions v on v.id = c.revision_id
-        join recipes r on r.id = v.recipe_id where c.lot_id = l.id order by c.ordinal)), '') as shades,
-      l.pieces, l.dry_mass_mg as "dryMassMg", l.estimate_minor as "estimateMinor",
-      o.first_quality as "firstQuality", o.seconds, o.rework, o.scrap, o.seconds_value_minor as "secondsValueMinor",
+        join recipes r on r.id = v.recipe_id where c.lot_id = l.lot_id order by c.ordinal)), '') as shades,
+      t.pieces, l.dry_mass_mg as "dryMassMg", l.estimate_minor as "estimateMinor",
+      l.first_quality as "firstQuality", l.seconds, l.rework, l.scrap, l.seconds_value_minor as "secondsValueMinor", ${costsOfLot},
       (select k.number from lots k where k.id = ${reworkOfLot}) as "reworkOf"
-    from lots l join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id left join lot_outcomes o on o.lot_id = l.id
+    from closed_lots l join lots t on t.id = l.lot_id join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id
     where ${condition(filter)} ${beyond}
     order by ${order} limit ${limit}`);
 
@@ -94,8 +109,8 @@ export const closedLotsAfter = (db: Db, filter: ClosedLotFilter, after: LotKey |
   closedLots(
     db,
     filter,
-    after === null ? sql`` : sql`and (l.finished_at, l.id) > (${after.finishedAt}, ${after.lotId})`,
-    sql`l.finished_at, l.id`,
+    after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`,
+    sql`l.finished_at, l.lot_id`,
     limit,
   );
 
@@ -106,17 +121,19 @@ export const closedLotKeysAfter = (
   after: LotKey | null,
   limit: number,
 ): (LotKey & { number: string })[] =>
-  db.all<LotKey & { number: string }>(sql`select l.id as "lotId", l.number, l.finished_at as "finishedAt" from lots l
-    where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.id) > (${after.finishedAt}, ${after.lotId})`}
-    order by l.finished_at, l.id limit ${limit}`);
+  db.all<
+    LotKey & { number: string }
+  >(sql`select l.lot_id as "lotId", l.number, l.finished_at as "finishedAt" from closed_lots l
+    where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
+    order by l.finished_at, l.lot_id limit ${limit}`);
 
 /** Closed lots from the newest, by keyset. */
 export const closedLotsBefore = (db: Db, filter: ClosedLotFilter, before: LotKey | null, limit: number): ClosedLot[] =>
   closedLots(
     db,
     filter,
-    before === null ? sql`` : sql`and (l.finished_at, l.id) < (${before.finishedAt}, ${before.lotId})`,
-    sql`l.finished_at desc, l.id desc`,
+    before === null ? sql`` : sql`and (l.finished_at, l.lot_id) < (${before.finishedAt}, ${before.lotId})`,
+    sql`l.finished_at desc, l.lot_id desc`,
     limit,
   );
 
@@ -170,43 +187,24 @@ export const costLinesOf = (db: Db, lotIds: readonly number[]): CostLineOfLot[] 
       left join stock_lots s on s.id = c.stock_lot_id left join people p on p.id = c.person_id left join people b on b.id = c.written_by left join cost_lines k on k.id = c.corrects_id
     where c.lot_id in ${lotIdsIn(lotIds)} order by c.lot_id, c.ordinal`);
 
-/** How many closed lots a filter finds, with what was hoped for and what came out well. */
-export const closedLotCounts = (
-  db: Db,
-  filter: ClosedLotFilter,
-): { lots: number; firstQuality: number; estimateMinor: number } =>
-  db.get<{ lots: number; firstQuality: number; estimateMinor: number }>(sql`select count(*) as lots,
-      coalesce(sum(o.first_quality), 0) as "firstQuality", coalesce(sum(l.estimate_minor), 0) as "estimateMinor"
-    from lots l left join lot_outcomes o on o.lot_id = l.id where ${condition(filter)}`);
+export interface ClosedLotSums extends LotCosts {
+  lots: number;
+  firstQuality: number;
+  estimateMinor: number;
+}
 
-const COST_KINDS = [
-  'dye',
-  'auxiliary',
-  'goods',
-  'labour',
-  'overhead',
-  'other',
-] as const satisfies readonly CostLineRow['kind'][];
-
-/** Cost by kind of every closed lot that a filter finds. Summed side by side: grouping would sort every line of thirty years. */
-export const costByKind = (db: Db, filter: ClosedLotFilter): { kind: CostLineRow['kind']; costMinor: number }[] => {
-  const sums = sql.join(
-    COST_KINDS.map((kind) => sql`sum(case c.kind when ${kind} then c.cost_minor end)`),
-    sql`, `,
-  );
-  const { json } = db.get<{ json: string }>(
-    sql`select json_array(${sums}) as json from lots l join cost_lines c on c.lot_id = l.id where ${condition(filter)}`,
-  );
-  const costs = JSON.parse(json) as (number | null)[];
-  return COST_KINDS.flatMap((kind, i) => {
-    const costMinor = costs[i] ?? null;
-    return costMinor === null ? [] : [{ kind, costMinor }];
-  });
-};
+/** Sums over all closed lots that a filter finds: how many, what was hoped for, what came out well, what they cost. */
+export const closedLotSums = (db: Db, filter: ClosedLotFilter): ClosedLotSums =>
+  db.get<ClosedLotSums>(sql`select count(*) as lots, coalesce(sum(l.first_quality), 0) as "firstQuality",
+      coalesce(sum(l.estimate_minor), 0) as "estimateMinor", coalesce(sum(l.dye_minor), 0) as "dyeMinor",
+      coalesce(sum(l.auxiliary_minor), 0) as "auxiliaryMinor", coalesce(sum(l.goods_minor), 0) as "goodsMinor",
+      coalesce(sum(l.labour_minor), 0) as "labourMinor", coalesce(sum(l.overhead_minor), 0) as "overheadMinor",
+      coalesce(sum(l.other_minor), 0) as "otherMinor", coalesce(sum(l.wasted_minor), 0) as "wastedMinor"
+    from closed_lots l where ${condition(filter)}`);
 
 /** When the last lot was closed; null when none was. */
 export const lastClosedAt = (db: Db): number | null =>
-  db.get<{ at: number | null }>(sql`select max(finished_at) as at from lots`).at;
+  db.get<{ at: number | null }>(sql`select max(finished_at) as at from closed_lots`).at;
 
 export const orderIdOf = (db: Db, number: string): number | null =>
   db.get<{ id: number } | undefined>(sql`select id from orders where number = ${number} collate nocase`)?.id ?? null;
@@ -225,17 +223,16 @@ export const historyChoices = (db: Db): { customers: Choice[]; methods: Choice[]
 
 // ── costs by what they were for ──
 /** Dry mass that was dyed: of the last adjustment that stands, else as planned. */
-const dyedMass = sql`coalesce((select a.dry_mass_mg from lot_adjustments a where a.lot_id = l.id and not exists
+const dyedMass = sql`coalesce((select a.dry_mass_mg from lot_adjustments a where a.lot_id = l.lot_id and not exists
     (select 1 from log_entries v where v.refers_to_id = a.log_entry_id and v.kind = 'voiding') order by a.id desc limit 1), l.dry_mass_mg)`;
 
-export interface CostedLot extends LotKey {
+export interface CostedLot extends LotKey, LotCosts {
   number: string;
   status: ClosedLot['status'];
   methodId: number;
   methodName: string;
   fibreId: number;
   fibreName: string;
-  goodsText: string;
   dryMassMg: number;
   estimateMinor: number;
   firstQuality: number;
@@ -246,19 +243,20 @@ export interface CostedLot extends LotKey {
   reworkOfId: number | null;
 }
 
-/** Closed lots that a filter finds, oldest first, with what costs are shared out by. */
-export const costedLots = (db: Db, filter: ClosedLotFilter): CostedLot[] =>
-  db.all<CostedLot>(sql`select l.id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.method_id as "methodId", m.name as "methodName",
-      l.fibre_id as "fibreId", f.name as "fibreName", l.goods_text as "goodsText", ${dyedMass} as "dryMassMg", l.estimate_minor as "estimateMinor",
-      coalesce(o.first_quality, 0) as "firstQuality", coalesce(o.seconds, 0) as seconds, coalesce(o.rework, 0) as rework, coalesce(o.scrap, 0) as scrap,
-      coalesce(o.seconds_value_minor, 0) as "secondsValueMinor", ${reworkOfLot} as "reworkOfId"
-    from lots l join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id left join lot_outcomes o on o.lot_id = l.id
-    where ${condition(filter)} order by l.finished_at, l.id`);
-
-/** Cost of those lots by lot and kind. */
-export const costSums = (db: Db, filter: ClosedLotFilter): CostSum[] =>
-  db.all<CostSum>(sql`select c.lot_id as "lotId", c.kind, sum(c.cost_minor) as "costMinor", sum(c.cost_minor * c.wasted) as "wastedMinor"
-    from lots l join cost_lines c on c.lot_id = l.id where ${condition(filter)} group by c.lot_id, c.kind`);
+/** Closed lots that a filter finds, oldest first, after one and so many at most, with what costs are shared out by. */
+export const costedLots = (
+  db: Db,
+  filter: ClosedLotFilter,
+  after: LotKey | null = null,
+  limit = Number.MAX_SAFE_INTEGER,
+): CostedLot[] =>
+  db.all<CostedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.method_id as "methodId", m.name as "methodName",
+      l.fibre_id as "fibreId", f.name as "fibreName", ${dyedMass} as "dryMassMg", l.estimate_minor as "estimateMinor",
+      coalesce(l.first_quality, 0) as "firstQuality", coalesce(l.seconds, 0) as seconds, coalesce(l.rework, 0) as rework, coalesce(l.scrap, 0) as scrap,
+      coalesce(l.seconds_value_minor, 0) as "secondsValueMinor", ${costsOfLot}, ${reworkOfLot} as "reworkOfId"
+    from closed_lots l cross join methods m on m.id = l.method_id cross join fibres f on f.id = l.fibre_id
+    where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
+    order by l.finished_at, l.lot_id limit ${limit}`);
 
 export interface LotForLine {
   lotId: number;
@@ -277,12 +275,8 @@ export interface LotForLine {
 
 const servedLines = sql`select x.lot_id as "lotId", y.id as "orderLineId", z.id as "orderId", z.number as "orderNumber", c.id as "customerId",
     c.name as "customerName", x.pieces, y.dry_mass_mg as "lineDryMassMg", y.description, y.pieces as "linePieces", y.price_minor as "linePriceMinor"
-  from lots l join lot_lines x on x.lot_id = l.id join order_lines y on y.id = x.order_line_id join orders z on z.id = y.order_id
+  from lot_lines x join order_lines y on y.id = x.order_line_id join orders z on z.id = y.order_id
     join customers c on c.id = z.customer_id`;
-
-/** Order lines that those lots served. */
-export const linesOfClosedLots = (db: Db, filter: ClosedLotFilter): LotForLine[] =>
-  db.all<LotForLine>(sql`${servedLines} where ${condition(filter)} order by x.lot_id, y.id`);
 
 export interface ColourOfLot {
   lotId: number;
@@ -292,11 +286,15 @@ export interface ColourOfLot {
   sharePpm: number;
 }
 
-/** Colours of those lots. */
-export const coloursOfClosedLots = (db: Db, filter: ClosedLotFilter): ColourOfLot[] =>
+/** Colours of lots. */
+export const coloursOfLots = (db: Db, lotIds: readonly number[]): ColourOfLot[] =>
   db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", r.name as "recipeName", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
-    from lots l join lot_colours k on k.lot_id = l.id join recipe_revisions v on v.id = k.revision_id join recipes r on r.id = v.recipe_id
-    where ${condition(filter)} order by k.lot_id, k.ordinal`);
+    from lot_colours k join recipe_revisions v on v.id = k.revision_id join recipes r on r.id = v.recipe_id
+    where k.lot_id in ${lotIdsIn(lotIds)} order by k.lot_id, k.ordinal`);
+
+/** What was dyed in lots, in words. */
+export const goodsTextsOf = (db: Db, lotIds: readonly number[]): { lotId: number; goodsText: string }[] =>
+  db.all(sql`select id as "lotId", goods_text as "goodsText" from lots where id in ${lotIdsIn(lotIds)}`);
 
 /** One closed lot as costs see it. */
 export const costedLotById = (db: Db, lotId: number): CostedLot | undefined =>
@@ -317,13 +315,14 @@ export interface LotOfShade extends LotKey {
 /** The last closed lots that a recipe was used in, oldest first. */
 export const lotsOfRecipe = (db: Db, recipeId: number, limit: number): LotOfShade[] =>
   db
-    .all<LotOfShade>(sql`select l.id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.goods_text as "goodsText", m.name as "methodName",
+    .all<LotOfShade>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", t.goods_text as "goodsText", m.name as "methodName",
       f.name as "fibreName", ${dyedMass} as "dryMassMg", k.depth_ppm as "depthPpm",
-      (select count(*) from lot_colours n where n.lot_id = l.id) as "shadeCount"
-    from lots l join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id join lot_colours k on k.lot_id = l.id
-    where l.finished_at is not null and k.id in (select min(c.id) from lot_colours c join recipe_revisions v on v.id = c.revision_id
+      (select count(*) from lot_colours n where n.lot_id = l.lot_id) as "shadeCount"
+    from lot_colours k join closed_lots l on l.lot_id = k.lot_id join lots t on t.id = l.lot_id join methods m on m.id = l.method_id
+      join fibres f on f.id = l.fibre_id
+    where k.id in (select min(c.id) from lot_colours c join recipe_revisions v on v.id = c.revision_id
       where v.recipe_id = ${recipeId} group by c.lot_id)
-    order by l.finished_at desc, l.id desc limit ${limit}`)
+    order by l.finished_at desc, l.lot_id desc limit ${limit}`)
     .reverse();
 
 export const recipeNameOf = (db: Db, recipeId: number): string | undefined =>
@@ -430,7 +429,7 @@ export const lotsOfOrder = (db: Db, orderId: number): LotOfOrder[] =>
 
 /** Every order line that those lots serve, of other orders too. */
 export const linesOfLots = (db: Db, lotIds: readonly number[]): LotForLine[] =>
-  db.all<LotForLine>(sql`${servedLines} where l.id in ${lotIdsIn(lotIds)} order by x.lot_id, y.id`);
+  db.all<LotForLine>(sql`${servedLines} where x.lot_id in ${lotIdsIn(lotIds)} order by x.lot_id, y.id`);
 
 // ── the proof ──
 export interface ContainerTie {
@@ -449,7 +448,7 @@ export interface ContainerTie {
 /** Cost lines beside ledger issues of the lots that a filter finds, container by container. Customers' own goods, which carry
  *  no cost, are left out of both. */
 export const containerTies = (db: Db, filter: ClosedLotFilter): ContainerTie[] =>
-  db.all<ContainerTie>(sql`with found as (select l.id, l.goods_owner, l.goods_stock_lot_id from lots l where ${condition(filter)}),
+  db.all<ContainerTie>(sql`with found as (select t.id, t.goods_owner, t.goods_stock_lot_id from closed_lots l join lots t on t.id = l.lot_id where ${condition(filter)}),
     lines as (select c.stock_lot_id, sum(c.quantity) as quantity, sum(c.cost_minor) as cost from found l join cost_lines c on c.lot_id = l.id
       where c.stock_lot_id is not null group by c.stock_lot_id),
     issued as (select e.stock_lot_id, l.id as lot_id, -sum(e.quantity) as quantity from found l join stock_ledger e on e.lot_id = l.id
@@ -464,8 +463,12 @@ export const containerTies = (db: Db, filter: ClosedLotFilter): ContainerTie[] =
     where x.stock_lot_id is not null or g.quantity <> 0 order by s.kind desc, "itemName", s.id`);
 
 export const costLineTotals = (db: Db, filter: ClosedLotFilter): { lines: number; lots: number; costMinor: number } =>
-  db.get<{ lines: number; lots: number; costMinor: number }>(sql`select count(*) as lines, count(distinct l.id) as lots,
-      coalesce(sum(c.cost_minor), 0) as "costMinor" from lots l join cost_lines c on c.lot_id = l.id where ${condition(filter)}`);
+  db.get<{
+    lines: number;
+    lots: number;
+    costMinor: number;
+  }>(sql`select count(*) as lines, count(distinct c.lot_id) as lots,
+      coalesce(sum(c.cost_minor), 0) as "costMinor" from closed_lots l join cost_lines c on c.lot_id = l.lot_id where ${condition(filter)}`);
 
 // ── saved exports ──
 export const listSavedExports = (db: Db): SavedExportRow[] =>

@@ -1,5 +1,5 @@
 import type { Db } from '../db/open.ts';
-import { type ClosedLotFilter, type ContainerTie, containerTies, costByKind, costLineTotals } from './queries.ts';
+import { type ClosedLotFilter, type ContainerTie, closedLotSums, containerTies, costLineTotals } from './queries.ts';
 
 /** What was written to a file, counted while it was written. */
 export interface Written {
@@ -32,7 +32,9 @@ export interface Reconciliation {
  *  the batch history, to the minor unit. */
 export function reconciliation(db: Db, filter: ClosedLotFilter): Reconciliation {
   const lines = costLineTotals(db, filter);
-  const historyMinor = costByKind(db, filter).reduce((sum, k) => sum + k.costMinor, 0);
+  const sums = closedLotSums(db, filter);
+  const historyMinor =
+    sums.dyeMinor + sums.auxiliaryMinor + sums.goodsMinor + sums.labourMinor + sums.overheadMinor + sums.otherMinor;
   const containers = containerTies(db, filter);
   const of = (unit: 'mg' | 'ul'): UnitTie => {
     const own = containers.filter((c) => c.unit === unit);

@@ -56,8 +56,9 @@ const contentOf = (deps: Deps, table: string): unknown[] => deps.sqlite.prepare(
 const changes = (deps: Deps, statement: string, ...values: unknown[]): number =>
   deps.sqlite.prepare(statement).run(...values).changes;
 
-/** Swatches and readings may be made of a finished lot afterwards; they are guarded by rules of their own. */
-const MADE_OF_A_LOT = new Set(['swatches', 'colour_readings']);
+/** Swatches and readings may be made of a finished lot afterwards, and its figures follow the record; they are guarded by rules
+ *  of their own. */
+const MADE_OF_A_LOT = new Set(['swatches', 'colour_readings', 'closed_lots']);
 
 const APPEND_ONLY: Record<string, string> = {
   stock_ledger: 'the stock ledger is append-only',

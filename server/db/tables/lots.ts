@@ -232,6 +232,41 @@ export const lotOutcomes = sqliteTable('lot_outcomes', {
 });
 export type LotOutcomeRow = typeof lotOutcomes.$inferSelect;
 
+/** Kept by the database's triggers alone: what reports over many years ask of a closed lot. */
+export const closedLots = sqliteTable(
+  'closed_lots',
+  {
+    finishedAt: integer('finished_at').notNull(),
+    lotId: integer('lot_id')
+      .notNull()
+      .unique()
+      .references((): AnySQLiteColumn => lots.id),
+    status: text('status', { enum: ['finished', 'abandoned'] }).notNull(),
+    number: text('number').notNull(),
+    methodId: integer('method_id')
+      .notNull()
+      .references((): AnySQLiteColumn => methods.id),
+    fibreId: integer('fibre_id')
+      .notNull()
+      .references((): AnySQLiteColumn => fibres.id),
+    dryMassMg: integer('dry_mass_mg').notNull(),
+    estimateMinor: integer('estimate_minor').notNull(),
+    firstQuality: integer('first_quality'),
+    seconds: integer('seconds'),
+    rework: integer('rework'),
+    scrap: integer('scrap'),
+    secondsValueMinor: integer('seconds_value_minor'),
+    dyeMinor: integer('dye_minor').notNull(),
+    auxiliaryMinor: integer('auxiliary_minor').notNull(),
+    goodsMinor: integer('goods_minor').notNull(),
+    labourMinor: integer('labour_minor').notNull(),
+    overheadMinor: integer('overhead_minor').notNull(),
+    otherMinor: integer('other_minor').notNull(),
+    wastedMinor: integer('wasted_minor').notNull(),
+  },
+  (t) => [primaryKey({ columns: [t.finishedAt, t.lotId] })],
+);
+
 export const costLines = sqliteTable('cost_lines', {
   id: integer('id').primaryKey(),
   lotId: integer('lot_id')
