@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { addForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine, standingLines } from '../../server/costing/corrections.ts';
 import { EVERYTHING } from '../../server/costing/queries.ts';
 import { reconciliation } from '../../server/costing/reconcile.ts';
@@ -226,7 +227,14 @@ describe('under any history', () => {
       fc.asyncProperty(
         deeds,
         fc.constantFrom('specific' as const, 'movingAverage' as const),
-        fc.array(fc.record({ at: fc.nat(20), to: fc.option(fc.integer({ min: 1, max: 60_000 })) }), { maxLength: 4 }),
+        fc.array(
+          fc.record({
+            at: fc.nat(20),
+            to: fc.option(fc.integer({ min: 1, max: 60_000 })),
+            forgotten: fc.option(fc.record({ jar: fc.nat(2), mg: fc.integer({ min: 1, max: 9_000 }) })),
+          }),
+          { maxLength: 4 },
+        ),
         async (history, costing, corrections) => {
           const b = await freshBench();
           const { deps, owner } = b.studio;
@@ -235,7 +243,17 @@ describe('under any history', () => {
           weigh(b, 0, 1_000);
           for (const d of history) act(b, d);
           finish(b);
-          for (const { at, to } of corrections) {
+          for (const { at, to, forgotten } of corrections) {
+            if (forgotten) {
+              b.studio.clock.now += MINUTE;
+              const cost = {
+                what: 'material' as const,
+                stockLotId: b.jars[forgotten.jar] ?? 0,
+                quantity: forgotten.mg,
+                wasted: forgotten.mg % 2 === 1,
+              };
+              addForgottenCost(deps, { lotId: b.lotId, cost, reason: 'forgotten', clientId: null }, owner);
+            }
             const standing = standingLines(costLinesOf(deps.db, b.lotId));
             const line = standing[at % Math.max(standing.length, 1)];
             if (!line) break;
