@@ -441,10 +441,14 @@ class Year {
       .filter(({ lots }) => lots >= 2 && lots <= 12)
       .sort((a, b) => b.lots - a.lots || a.c.id - b.c.id);
     if (worst)
-      recallContainer(this.#s.deps, {
-        stockLotId: worst.c.id,
-        reason: 'maker’s notice: filled with the wrong strength, weak by about a tenth',
-      });
+      recallContainer(
+        this.#s.deps,
+        {
+          stockLotId: worst.c.id,
+          reason: 'maker’s notice: filled with the wrong strength, weak by about a tenth',
+        },
+        this.#s.owner,
+      );
   }
 
   /** How long the ice-dyed gauze has been batching: it was soaked at nine, today or the day before. */

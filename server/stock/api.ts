@@ -10,9 +10,11 @@ import {
   changeContainer,
   closeContainer,
   happening,
+  liftRecall,
   makeStockSolution,
   recallContainer,
   receiveContainer,
+  reopenContainer,
 } from './containers.ts';
 import { stockTake, waste } from './ledger.ts';
 import { ledgerEntryResource, ledgerLineResource, stockLotResource } from './present.ts';
@@ -23,6 +25,7 @@ import {
   openStockLots,
   type StockLotOverview,
   solutionsOf,
+  stockLotEventsOf,
   stockLotOverview,
 } from './queries.ts';
 import { touchedBy } from './recall.ts';
@@ -32,10 +35,13 @@ import {
   LedgerEntryResource,
   LedgerLineResource,
   LedgerPage,
+  LiftingBody,
   RecallBody,
   ReceiptBody,
+  ReopeningBody,
   receiptInputOfBody,
   SolutionBody,
+  StockLotEventsResource,
   StockLotFilter,
   StockLotResource,
   StockTakeBody,
@@ -234,9 +240,67 @@ export function api(app: App, deps: Deps): void {
     },
     async (request) => {
       const { id: stockLotId } = overview(request.params.id);
-      recallContainer(deps, { stockLotId, reason: request.body.reason });
+      recallContainer(deps, { stockLotId, reason: request.body.reason }, actorOf(request));
       return shown(stockLotId);
     },
+  );
+
+  app.post(
+    '/stock-lots/:id/reopening',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Open a closed container again, with the count of what is in it',
+        params: idParams,
+        body: ReopeningBody,
+        response: { 200: StockLotResource },
+      },
+    },
+    async (request) => {
+      const { id: stockLotId } = overview(request.params.id);
+      const { countedQuantity, reason, clientId = null } = request.body;
+      reopenContainer(deps, { stockLotId, countedQuantity, reason, clientId }, actorOf(request));
+      return shown(stockLotId);
+    },
+  );
+
+  app.post(
+    '/stock-lots/:id/recall-lifting',
+    {
+      config: { may: 'own' },
+      schema: {
+        tags,
+        summary: 'Lift a recall of a container and of the solutions that were recalled with it',
+        params: idParams,
+        body: LiftingBody,
+        response: { 200: StockLotResource },
+      },
+    },
+    async (request) => {
+      const { id: stockLotId } = overview(request.params.id);
+      liftRecall(deps, { stockLotId, reason: request.body.reason }, actorOf(request));
+      return shown(stockLotId);
+    },
+  );
+
+  app.get(
+    '/stock-lots/:id/events',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'When a container was closed, opened again, recalled and cleared, newest first',
+        params: idParams,
+        response: { 200: StockLotEventsResource },
+      },
+    },
+    async (request) => ({
+      events: stockLotEventsOf(db, overview(request.params.id).id).map(({ id, ...event }) => ({
+        ...event,
+        eventId: id,
+      })),
+    }),
   );
 
   app.get(

@@ -1,19 +1,23 @@
 import { dayLater } from '../calc/shelf.ts';
 import type { Db } from '../db/open.ts';
-import type { StockLotRow } from '../db/tables/stock.ts';
+import type { StockLotEventRow, StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
-import { type Happening, makeSolution, receive, stockTake, waste } from './ledger.ts';
+import { type Happening, makeSolution, receive, reverseWaste, stockTake, waste } from './ledger.ts';
 import {
+  closingEntryOf,
   codesBeginning,
+  insertStockLotEvent,
+  ledgerEntryOfClient,
   markRecalled,
   onHand,
   type ShelfItem,
   shelfItem,
   solutionLifeDaysOf,
   stockLotById,
+  unmarkRecalled,
   updateStockLot,
 } from './queries.ts';
 import type { ContainerChanges, ReceiptInput, StockItem } from './schemas.ts';
@@ -109,7 +113,7 @@ export function changeContainer(deps: Deps, row: StockLotRow, changes: Container
   }
 }
 
-/** Closes a container for good: what the ledger still holds is a stock-take's difference when it is empty, waste when it
+/** Closes a container: what the ledger still holds is a stock-take's difference when it is empty, waste when it
  *  is thrown away. Closing it again changes nothing. */
 export function closeContainer(
   deps: Deps,
@@ -129,20 +133,74 @@ export function closeContainer(
     }
     if (!updateStockLot(tx, row.id, { closedAt: when.recordedAt }, row.version))
       throw new Refusal('conflict', 'Try again.');
+    note(tx, row.id, 'closed', { reason: input.reason, at: when.recordedAt, throughId: null }, by);
+  });
+}
+
+/** Opens a closed container again, with the count of what is in it. What closing wrote off as thrown away is taken back first;
+ *  the count then says the rest, as an entry of today. The same request sent twice opens it once. */
+export function reopenContainer(
+  deps: Deps,
+  input: { stockLotId: number; countedQuantity: number; reason: string; clientId?: string | null },
+  by: Actor,
+): void {
+  const reason = input.reason.trim();
+  if (reason === '') throw invalid({ reason: 'Say why, for the ledger.' });
+  deps.db.transaction((tx) => {
+    const row = found(tx, input.stockLotId);
+    const when = happening(deps, { clientId: input.clientId });
+    if (row.closedAt === null) {
+      const known = input.clientId ? ledgerEntryOfClient(tx, input.clientId) : undefined;
+      if (known?.stockLotId === row.id) return;
+      throw new Refusal('conflict', `Container ${row.code} is open.`);
+    }
+    const closing = closingEntryOf(tx, row.id, row.closedAt);
+    if (!updateStockLot(tx, row.id, { closedAt: null }, row.version)) throw new Refusal('conflict', 'Try again.');
+    const words = `opened again: ${reason}`;
+    if (closing?.kind === 'waste') reverseWaste(tx, closing, by, when, words);
+    stockTake(tx, { stockLotId: row.id, countedQuantity: input.countedQuantity, reason: words }, by, when);
+    note(tx, row.id, 'reopened', { reason, at: when.recordedAt, throughId: null }, by);
   });
 }
 
 /** Recalls a container and every solution made from it: none of them is offered to a plan any more. */
-export function recallContainer(deps: Deps, input: { stockLotId: number; reason: string }): void {
+export function recallContainer(deps: Deps, input: { stockLotId: number; reason: string }, by: Actor): void {
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
-    markRecalled(tx, row.id, {
-      at: deps.now(),
-      reason: input.reason,
-      reasonOfSolutions: `made from ${row.code}: ${input.reason}`,
-    });
+    const at = deps.now();
+    const reasonOfSolutions = `made from ${row.code}: ${input.reason}`;
+    for (const id of markRecalled(tx, row.id, { at, reason: input.reason, reasonOfSolutions })) {
+      const isSelf = id === row.id;
+      const reason = isSelf ? input.reason : reasonOfSolutions;
+      note(tx, id, 'recalled', { reason, at, throughId: isSelf ? null : row.id }, by);
+    }
   });
 }
+
+/** Lifts a recall: the container and the solutions that were recalled with it are offered again. One that was recalled by
+ *  itself stays so, and a solution waits for the powder it was made from. Lifting it again changes nothing. */
+export function liftRecall(deps: Deps, input: { stockLotId: number; reason: string }, by: Actor): void {
+  const reason = input.reason.trim();
+  if (reason === '') throw invalid({ reason: 'Say why, for whoever asks later.' });
+  deps.db.transaction((tx) => {
+    const row = found(tx, input.stockLotId);
+    if (row.recalledAt === null) return;
+    const source = row.sourceStockLotId === null ? undefined : stockLotById(tx, row.sourceStockLotId);
+    if (source && source.recalledAt !== null)
+      throw new Refusal('conflict', `It was made from ${source.code}, which is recalled: lift that first.`);
+    const at = deps.now();
+    for (const id of unmarkRecalled(tx, row.id, row.recalledAt))
+      note(tx, id, 'recallLifted', { reason, at, throughId: id === row.id ? null : row.id }, by);
+  });
+}
+
+const note = (
+  tx: Db,
+  stockLotId: number,
+  kind: StockLotEventRow['kind'],
+  event: Pick<StockLotEventRow, 'reason' | 'at' | 'throughId'>,
+  by: Actor,
+): void => insertStockLotEvent(tx, { stockLotId, kind, ...event, byPersonId: by.personId });
 
 export interface SolutionInput {
   concPpm: number;

@@ -96,6 +96,15 @@ export function stockTake(
   );
 }
 
+/** Takes back what was written off when a container was closed: it was not thrown away after all. */
+export function reverseWaste(db: Db, wasted: LedgerEntryRow, by: Actor, when: Happening, reason: string): void {
+  insertLedgerEntry(db, {
+    ...entry(wasted.stockLotId, 'reversal', -wasted.quantity, by, { ...when, clientId: null }),
+    reversesId: wasted.id,
+    reason: because(reason),
+  });
+}
+
 /** Takes back every entry that a weighing made: it never happened. */
 export function reverseWeighing(db: Db, weighingId: number, by: Actor, when: Happening, reason: string): void {
   for (const e of ledgerEntriesOfWeighing(db, weighingId)) {

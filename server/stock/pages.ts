@@ -3,8 +3,10 @@ import { emptyForm, type FormState } from '../../views/kit/field.ts';
 import {
   closingForm,
   containerForm,
+  liftingForm,
   recallForm,
   receiptForm,
+  reopeningForm,
   type SolutionAnswer,
   solutionAnswer,
   solutionForm,
@@ -31,15 +33,18 @@ import {
   changeContainer,
   closeContainer,
   happening,
+  liftRecall,
   makeStockSolution,
   proposedCode,
   proposedSolutionCode,
   recallContainer,
   receiveContainer,
+  reopenContainer,
 } from './containers.ts';
 import { stockTake, waste } from './ledger.ts';
 import {
   closedStockLots,
+  closingEntryOf,
   ledgerOf,
   onHandAt,
   openStockLots,
@@ -51,6 +56,7 @@ import {
   shelfItem,
   solutionLifeDaysOf,
   solutionsOf,
+  stockLotEventsOf,
   stockLotOverview,
 } from './queries.ts';
 import { type TouchedLine, touchedBy, touchedPages } from './recall.ts';
@@ -59,8 +65,10 @@ import {
   ContainerForm,
   containerChangesOf,
   itemKey,
+  LiftingForm,
   RecallForm,
   ReceiptForm,
+  ReopeningForm,
   receiptInputOf,
   SolutionForm,
   SolutionQuestion,
@@ -206,9 +214,11 @@ export function pages(app: App, deps: Deps): void {
           nextHref: entries.length === ENTRIES_SHOWN ? `/stock/${row.id}?before=${entries.at(-1)?.id}` : null,
           firstHref: before === undefined ? null : `/stock/${row.id}`,
           solutions: solutionsOf(db, row.id),
+          events: stockLotEventsOf(db, row.id),
           past: pastOf(row, on),
           mayLog: allows(request.actor, 'log'),
           mayWork: allows(request.actor, 'work'),
+          mayOwn: allows(request.actor, 'own'),
           show: showOf(db),
           todayOn: today(),
         }),
@@ -333,12 +343,75 @@ export function pages(app: App, deps: Deps): void {
     return submitForm(request, reply, {
       schema: RecallForm,
       save: ({ reason }) => {
-        recallContainer(deps, { stockLotId: row.id, reason });
+        recallContainer(deps, { stockLotId: row.id, reason }, actorOf(request));
         return `/stock/${row.id}/touched`;
       },
       again: (form) => recallPage(row, form),
     });
   });
+
+  // ── and taken back ──
+  const closedContainer = (id: number): StockLotOverview & { closedAt: number } => {
+    const row = container(id);
+    if (row.closedAt === null) throw new Refusal('conflict', `Container ${row.code} is open.`);
+    return { ...row, closedAt: row.closedAt };
+  };
+  const reopeningPage = (row: StockLotOverview, form: FormState): Rendering =>
+    deed(row, reopeningForm({ container: row, form, show: showOf(db) }), 'Open again');
+  const liftingPage = (row: StockLotOverview, form: FormState): Rendering =>
+    deed(row, liftingForm({ container: row, form, show: showOf(db) }), 'Lift the recall of');
+
+  app.get(
+    '/stock/:id/reopening/new',
+    { config: { may: 'work' }, schema: { params: idParams } },
+    async (request, reply) => {
+      const row = closedContainer(request.params.id);
+      const gone = -(closingEntryOf(db, row.id, row.closedAt)?.quantity ?? 0);
+      const counted = `${Math.max(0, gone) / 1000} ${row.unit === 'mg' ? 'g' : 'mL'}`;
+      return sendPage(request, reply, reopeningPage(row, fresh({ counted })));
+    },
+  );
+  app.post(
+    '/stock/:id/reopening',
+    { config: { may: 'work' }, schema: { params: idParams } },
+    async (request, reply) => {
+      const row = container(request.params.id);
+      return submitForm(request, reply, {
+        schema: ReopeningForm(row.unit),
+        save: ({ counted, reason, clientId = null }) => {
+          const input = { stockLotId: row.id, countedQuantity: counted, reason, clientId };
+          reopenContainer(deps, input, actorOf(request));
+          return `/stock/${row.id}`;
+        },
+        again: (form) => reopeningPage(row, form),
+      });
+    },
+  );
+
+  app.get(
+    '/stock/:id/recall-lifting/new',
+    { config: { may: 'own' }, schema: { params: idParams } },
+    async (request, reply) => {
+      const row = container(request.params.id);
+      if (row.recalledAt === null) throw new Refusal('conflict', `Container ${row.code} is not recalled.`);
+      return sendPage(request, reply, liftingPage(row, fresh()));
+    },
+  );
+  app.post(
+    '/stock/:id/recall-lifting',
+    { config: { may: 'own' }, schema: { params: idParams } },
+    async (request, reply) => {
+      const row = container(request.params.id);
+      return submitForm(request, reply, {
+        schema: LiftingForm,
+        save: ({ reason }) => {
+          liftRecall(deps, { stockLotId: row.id, reason }, actorOf(request));
+          return `/stock/${row.id}`;
+        },
+        again: (form) => liftingPage(row, form),
+      });
+    },
+  );
 
   app.get('/stock/:id/touched', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => {
     const row = container(request.params.id);

@@ -3,7 +3,14 @@ import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
 import { lots } from '../db/tables/lots.ts';
 import { auxiliaries, dyes, fibres } from '../db/tables/materials.ts';
-import { type LedgerEntryRow, type StockLotRow, stockLedger, stockLots } from '../db/tables/stock.ts';
+import {
+  type LedgerEntryRow,
+  type StockLotEventRow,
+  type StockLotRow,
+  stockLedger,
+  stockLotEvents,
+  stockLots,
+} from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
 
 const stockLotOfId = ready((db) =>
@@ -280,16 +287,62 @@ export const safetyOf = (
   db.get(sql`select hazard_codes as hazardCodes, sds_url as sdsUrl from dyes where id = ${item.dyeId}
     union all select hazard_codes, sds_url from auxiliaries where id = ${item.auxiliaryId}`);
 
-/** Marks a container, and the solutions made from it, as recalled; those that are so already keep their mark. */
+/** Marks a container, and the solutions made from it, as recalled; those that are so already keep their mark. Answers which
+ *  were marked. */
 export const markRecalled = (
   db: Db,
   stockLotId: number,
   mark: { at: number; reason: string; reasonOfSolutions: string },
-): void => {
-  db.run(sql`update stock_lots set recalled_at = ${mark.at}, version = version + 1,
+): number[] =>
+  db
+    .all<{ id: number }>(sql`update stock_lots set recalled_at = ${mark.at}, version = version + 1,
       recall_reason = case when id = ${stockLotId} then ${mark.reason} else ${mark.reasonOfSolutions} end
-    where (id = ${stockLotId} or source_stock_lot_id = ${stockLotId}) and recalled_at is null`);
+    where (id = ${stockLotId} or source_stock_lot_id = ${stockLotId}) and recalled_at is null returning id`)
+    .map(({ id }) => id);
+
+/** Takes the mark of one recall off a container and the solutions that were recalled with it. Answers from which. */
+export const unmarkRecalled = (db: Db, stockLotId: number, recalledAt: number): number[] =>
+  db
+    .all<{ id: number }>(sql`update stock_lots set recalled_at = null, recall_reason = '', version = version + 1
+    where (id = ${stockLotId} or source_stock_lot_id = ${stockLotId}) and recalled_at = ${recalledAt} returning id`)
+    .map(({ id }) => id);
+
+export const insertStockLotEvent = (db: Db, row: Omit<StockLotEventRow, 'id'>): void => {
+  db.insert(stockLotEvents).values(row).run();
 };
+
+export interface StockLotEvent extends StockLotEventRow {
+  throughCode: string | null;
+  /** null of what was done before it was kept by whom. */
+  personName: string | null;
+}
+
+/** What was done with a container as a whole, newest first. */
+export const stockLotEventsOf = (db: Db, stockLotId: number): StockLotEvent[] =>
+  db
+    .select({ event: stockLotEvents, throughCode: stockLots.code, personName: people.name })
+    .from(stockLotEvents)
+    .leftJoin(stockLots, eq(stockLots.id, stockLotEvents.throughId))
+    .leftJoin(people, eq(people.id, stockLotEvents.byPersonId))
+    .where(eq(stockLotEvents.stockLotId, stockLotId))
+    .orderBy(desc(stockLotEvents.id))
+    .all()
+    .map(({ event, ...names }) => ({ ...event, ...names }));
+
+/** What the closing of a container took out of its ledger, if anything. */
+export const closingEntryOf = (db: Db, stockLotId: number, closedAt: number): LedgerEntryRow | undefined =>
+  db
+    .select()
+    .from(stockLedger)
+    .where(
+      and(
+        eq(stockLedger.stockLotId, stockLotId),
+        eq(stockLedger.recordedAt, closedAt),
+        sql`${stockLedger.kind} in ('waste', 'stockTake')`,
+      ),
+    )
+    .orderBy(desc(stockLedger.id))
+    .get();
 
 // ── what a container touched: it and the solutions made from it ──
 const jars = (stockLotId: number) =>

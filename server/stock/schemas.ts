@@ -102,6 +102,20 @@ export const RecallForm = z.object({
   reason: requiredText('Say why: “maker’s notice of 3 March, wrong shade”.', 300),
 });
 
+export const ReopeningForm = (unit: Unit) =>
+  z.object({
+    counted:
+      unit === 'mg'
+        ? massMgOrNothingField('What is in it: “182 g”, or 0.')
+        : volumeUlOrNothingField('What is in it: “350 mL”, or 0.'),
+    reason: requiredText('Say why, for the ledger: “closed the wrong jar”.', 200),
+    clientId: clientIdField(),
+  });
+
+export const LiftingForm = z.object({
+  reason: requiredText('Say why: “the maker’s second notice, tested against the old jar”.', 300),
+});
+
 /** The solution form while it is being filled in: nothing is demanded yet. */
 export const SolutionQuestion = z.object({
   volume: volumeUlField('How much solution?'),
@@ -267,6 +281,19 @@ export const ClosingBody = z
   })
   .meta({ id: 'NewClosing' });
 export const RecallBody = z.object({ reason }).meta({ id: 'NewRecall' });
+export const ReopeningBody = z
+  .object({
+    countedQuantity: z
+      .number()
+      .int()
+      .min(0)
+      .max(1e12)
+      .meta({ description: 'what is in it, in the unit of the stock lot' }),
+    reason,
+    clientId,
+  })
+  .meta({ id: 'NewReopening' });
+export const LiftingBody = z.object({ reason }).meta({ id: 'NewRecallLifting' });
 export const SolutionBody = z
   .object({
     concPpm: z
@@ -324,6 +351,24 @@ export const StockLotResource = z
     version: z.number().int(),
   })
   .meta({ id: 'StockLot' });
+
+export const StockLotEventsResource = z
+  .object({
+    events: z.array(
+      z.object({
+        eventId: jsonId,
+        kind: z.enum(['closed', 'reopened', 'recalled', 'recallLifted']),
+        reason: z.string(),
+        throughId: jsonId
+          .nullable()
+          .meta({ description: 'the container of powder whose recall or lifting this solution followed' }),
+        at: z.number().int(),
+        byPersonId: jsonId.nullable(),
+        personName: z.string().nullable(),
+      }),
+    ),
+  })
+  .meta({ id: 'StockLotEvents' });
 
 export const LedgerEntryResource = z
   .object({

@@ -113,7 +113,7 @@ export const closingForm = (props: { container: Container; form: FormState; show
   deedPage({
     ...props,
     title: `Close ${props.container.code}`,
-    lead: 'A closed container is offered to no plan. Its ledger stays, and ends at nothing.',
+    lead: 'A closed container is offered to no plan. Its ledger stays, and ends at nothing. It can be opened again.',
     action: 'closing',
     button: 'Close the container',
     fields: html`${choice({
@@ -135,6 +135,27 @@ export const recallForm = (props: { container: Container; form: FormState; show:
     lead: 'Something is wrong with it: wrong shade, wrong strength, a maker’s notice. It and the solutions made from it are offered to no plan from now on, and you get the list of every lot, swatch, order and customer that it touched.',
     action: 'recall',
     button: 'Recall it',
+    fields: field({ name: 'reason', label: 'Why', form: props.form, required: true, autofocus: true }),
+  });
+
+export const reopeningForm = (props: { container: Container; form: FormState; show: Show }): Html =>
+  deedPage({
+    ...props,
+    title: `Open ${props.container.code} again`,
+    lead: 'It was closed in error, or there is some left after all. Weigh it: what is in it becomes an entry of today, and what closing it wrote off as thrown away is taken back.',
+    action: 'reopening',
+    button: 'Open it again',
+    fields: html`${field({ name: 'counted', label: 'What is in it', form: props.form, required: true, autofocus: true, inputmode: 'text', size: 'short', hint: 'Filled in is what closing took out of the ledger.' })}
+    ${field({ name: 'reason', label: 'Why', form: props.form, required: true, placeholder: 'closed the wrong jar' })}`,
+  });
+
+export const liftingForm = (props: { container: Container; form: FormState; show: Show }): Html =>
+  deedPage({
+    ...props,
+    title: `Lift the recall of ${props.container.code}`,
+    lead: 'It and the solutions that were recalled with it are offered to plans again. The recall and its lifting stay on their pages.',
+    action: 'recall-lifting',
+    button: 'Lift the recall',
     fields: field({ name: 'reason', label: 'Why', form: props.form, required: true, autofocus: true }),
   });
 

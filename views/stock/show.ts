@@ -29,6 +29,30 @@ export interface ContainerDetail extends StockItemOfList {
   recallReason: string;
 }
 
+export interface EventItem {
+  id: number;
+  kind: 'closed' | 'reopened' | 'recalled' | 'recallLifted';
+  reason: string;
+  throughId: number | null;
+  throughCode: string | null;
+  at: number;
+  personName: string | null;
+}
+
+const EVENT_WORDS: Record<EventItem['kind'], string> = {
+  closed: 'Closed',
+  reopened: 'Opened again',
+  recalled: 'Recalled',
+  recallLifted: 'Recall lifted',
+};
+
+/** What was done with the container as a whole. */
+const eventList = (events: readonly EventItem[], show: Show): Html =>
+  html`<ul class="shelf-list">${events.map(
+    (e) =>
+      html`<li><b>${EVENT_WORDS[e.kind]}</b> ${when(show, e.at)}${e.throughId !== null && html` with <a href="/stock/${e.throughId}">${e.throughCode}</a>`}${e.reason && html`: ${e.reason}`}${e.personName && html` <span class="fine">${e.personName}</span>`}</li>`,
+  )}</ul>`;
+
 const WORDS: Record<LedgerItem['kind'], string> = {
   receipt: 'received',
   issue: 'used',
@@ -68,9 +92,11 @@ export const containerPage = (props: {
   nextHref: string | null;
   firstHref: string | null;
   solutions: readonly StockItemOfList[];
+  events: readonly EventItem[];
   past: { form: FormState; quantity: number | null };
   mayLog: boolean;
   mayWork: boolean;
+  mayOwn: boolean;
   show: Show;
   todayOn: string;
 }): Html => {
@@ -89,9 +115,9 @@ export const containerPage = (props: {
   })}
 ${
   c.recalledAt !== null &&
-  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a></p></div>`
+  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${props.mayOwn && html` <a class="button quiet" href="/stock/${c.id}/recall-lifting/new">Lift the recall</a>`}</p></div>`
 }
-${!open && html`<p class="notice shelf-notice">Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>`}
+${!open && html`<div class="notice shelf-notice"><p>Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>${props.mayWork && html`<p><a class="button quiet" href="/stock/${c.id}/reopening/new">Open it again</a>${c.recalledAt === null && html` <a class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`}</p>`}</div>`}
 <div class="cols"><section class="panel shelf-facts"><h2 class="visually-hidden">What it holds</h2><div class="shelf-hero">${jar({ hex: c.shownHex, leftPpm, label: `${percent(leftPpm, 0)} left`, size: 'large' })}
 <div><span class="big-number">${quantity(show, c.unit, c.onHandQuantity)}</span><br><span class="fine">${percent(leftPpm, 0)} of ${quantity(show, c.unit, c.receivedQuantity)} ${isSolution ? 'made' : 'received'}</span></div>
 <div class="badges">${containerBadges(c, props.todayOn)}</div></div>
@@ -122,6 +148,7 @@ ${fact(
 )}${fact('Value of what is left', money(show, shelfValueMinor([c])))}</dl>${c.note && html`<p class="note-text">${c.note}</p>`}
 ${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section></div>
 ${props.solutions.length > 0 && html`<section><h2>Solutions made from it</h2>${containerTable({ containers: props.solutions, show, todayOn: props.todayOn, caption: `Solutions made from ${c.code}`, hex: c.shownHex })}</section>`}
+${props.events.length > 0 && html`<section><h2>Closed, recalled and taken back</h2><div class="panel">${eventList(props.events, show)}</div></section>`}
 <section><h2>Ledger</h2>${ledgerTable({ entries: props.entries, unit: c.unit, show })}${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}</section>
 ${props.safety && safety({ ...props.safety, powder: !isSolution && c.unit === 'mg' })}`;
 };
