@@ -87,3 +87,16 @@ CREATE TRIGGER closed_lots_fixed BEFORE UPDATE ON closed_lots
 --> statement-breakpoint
 CREATE TRIGGER closed_lots_no_delete BEFORE DELETE ON closed_lots
   BEGIN SELECT RAISE(ABORT, 'the figures of a closed lot follow the record'); END;
+--> statement-breakpoint
+-- What a customer has in hand, how many orders there were and when the last: without the orders themselves.
+DROP INDEX orders_customer;
+--> statement-breakpoint
+CREATE INDEX orders_customer ON orders (customer_id, status, ordered_on);
+--> statement-breakpoint
+-- Swatches on the wall by goods and method, without the swatches themselves.
+CREATE INDEX swatches_on_wall ON swatches (fibre_id, method_id, revision_id) WHERE archived_at IS NULL;
+--> statement-breakpoint
+-- Which lots were dyed by which formula, without the shares.
+CREATE INDEX lot_colours_sold ON lot_colours (revision_id, swatch_id, lot_id);
+--> statement-breakpoint
+DROP INDEX lot_colours_revision;

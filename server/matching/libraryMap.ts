@@ -44,7 +44,7 @@ const STEP = 3;
 const MOST_HOLES = 10;
 
 export function libraryMap(rows: readonly MapRow[]): LibraryMap {
-  const points = rows.map(({ hueFamilies: _families, ...row }): MapPoint => {
+  const points = rows.map((row): MapPoint => {
     const named = colourName({ lab: { L: row.l, a: row.a, b: row.b }, conditions: D65_2 });
     return { ...row, family: named.family, lightness: named.lightness };
   });
@@ -61,16 +61,13 @@ function holesOf(points: readonly MapPoint[]): MapHole[] {
   ];
   const [aLow, aHigh] = span((p) => p.a);
   const [bLow, bHigh] = span((p) => p.b);
-  const found: Omit<MapHole, 'number' | 'hex' | 'name'>[] = [];
+  const distanceTo = nearestIn(points);
+  const found: { a: number; b: number; distance: number }[] = [];
   for (let a = aLow; a <= aHigh; a += STEP) {
     for (let b = bLow; b <= bHigh; b += STEP) {
       if (!isInside(outline, a, b)) continue;
-      let distance = Number.POSITIVE_INFINITY;
-      for (const p of points) {
-        distance = Math.min(distance, Math.hypot(p.a - a, p.b - b));
-        if (distance < HOLE_RADIUS) break;
-      }
-      if (distance >= HOLE_RADIUS) found.push({ a, b, l: lightnessAround(points, a, b), distance });
+      const distance = distanceTo(a, b);
+      if (distance >= HOLE_RADIUS) found.push({ a, b, distance });
     }
   }
   found.sort((x, y) => y.distance - x.distance);
@@ -79,15 +76,44 @@ function holesOf(points: readonly MapPoint[]): MapHole[] {
     if (kept.every((k) => Math.hypot(k.a - one.a, k.b - one.b) > 1.5 * HOLE_RADIUS)) kept.push(one);
     if (kept.length === MOST_HOLES) break;
   }
-  return kept.map((hole, i) => {
-    const lab = { L: hole.l, a: hole.a, b: hole.b };
+  return kept.map(({ a, b, distance }, i) => {
+    const lab = { L: lightnessAround(points, a, b), a, b };
     return {
-      ...hole,
       number: i + 1,
+      l: lab.L,
+      a,
+      b,
+      distance,
       hex: srgbFromLab({ lab, conditions: D65_2 }).hex,
       name: colourName({ lab, conditions: D65_2 }).name,
     };
   });
+}
+
+/** How far a place in the plane is from the nearest swatch; anything under the radius of a hole may be answered as the first
+ *  distance found that is. Swatches lie in squares as wide as that radius, so a place in a settled part looks at few. */
+function nearestIn(points: readonly MapPoint[]): (a: number, b: number) => number {
+  const squares = new Map<string, MapPoint[]>();
+  const at = (a: number, b: number): string => `${Math.floor(a / HOLE_RADIUS)} ${Math.floor(b / HOLE_RADIUS)}`;
+  for (const p of points) {
+    const square = squares.get(at(p.a, p.b));
+    if (square) square.push(p);
+    else squares.set(at(p.a, p.b), [p]);
+  }
+  return (a, b) => {
+    let least = Number.POSITIVE_INFINITY;
+    const near = (p: MapPoint): void => {
+      least = Math.min(least, (p.a - a) ** 2 + (p.b - b) ** 2);
+    };
+    for (let i = -1; i <= 1; i++) {
+      for (let j = -1; j <= 1; j++) {
+        for (const p of squares.get(at(a + i * HOLE_RADIUS, b + j * HOLE_RADIUS)) ?? []) near(p);
+        if (least < HOLE_RADIUS ** 2) return Math.sqrt(least);
+      }
+    }
+    for (const p of points) near(p);
+    return Math.sqrt(least);
+  };
 }
 
 /** Mean lightness of the four nearest swatches in the plane: what a colour there would most likely be wanted at. */
@@ -100,18 +126,19 @@ function lightnessAround(points: readonly MapPoint[], a: number, b: number): num
 }
 
 function cellsOf(points: readonly MapPoint[]): MapCell[] {
-  const counts = new Map<string, number>();
+  const filled = new Map<string, MapPoint[]>();
   for (const p of points) {
     const key = `${p.family} ${p.lightness}`;
-    counts.set(key, (counts.get(key) ?? 0) + 1);
+    const cell = filled.get(key);
+    if (cell) cell.push(p);
+    else filled.set(key, [p]);
   }
-  const count = (family: HueFamily, band: LightnessWord | undefined): number =>
-    band === undefined ? 0 : (counts.get(`${family} ${band}`) ?? 0);
   return HUE_FAMILIES.flatMap((family) =>
     LIGHTNESS_BANDS.map((lightness, i): MapCell => {
-      const own = count(family, lightness);
-      const lighter = points.filter((p) => p.family === family && p.lightness === LIGHTNESS_BANDS[i - 1]);
-      const darker = points.filter((p) => p.family === family && p.lightness === LIGHTNESS_BANDS[i + 1]);
+      const inBand = (band: LightnessWord | undefined): readonly MapPoint[] => filled.get(`${family} ${band}`) ?? [];
+      const own = inBand(lightness).length;
+      const lighter = inBand(LIGHTNESS_BANDS[i - 1]);
+      const darker = inBand(LIGHTNESS_BANDS[i + 1]);
       if (own > 0 || lighter.length === 0 || darker.length === 0) return { family, lightness, count: own, hole: null };
       // Half-way between what is lighter and what is darker.
       const mean = (list: readonly MapPoint[], of: (p: MapPoint) => number): number =>

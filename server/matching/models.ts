@@ -56,6 +56,10 @@ const MAX_MODELS = 8;
 /** A model takes seconds at a thousand swatches, and the time grows with their number. */
 const MAX_SWATCHES = 1500;
 
+/** Answers kept of models; each is a few dozen recipes. */
+const MAX_ANSWERS = 60;
+
+const answers = new Map<string, Promise<unknown>>();
 let shelves = new WeakMap<Db, Map<string, Entry>>();
 let lastModelId = 0;
 let uses = 0;
@@ -179,6 +183,21 @@ function keepRoom(shelf: Map<string, Entry>): void {
 export const askModel = <K extends Exclude<MatchingQuestion['kind'], 'learn' | 'hold' | 'drop'>>(
   question: Extract<MatchingQuestion, { kind: K }>,
 ): Promise<MatchingAnswer<K>> => answerer.ask(question);
+
+/** The same, of a model that has been asked this before: a model never changes, so its answer stands as long as it is held. */
+export function askModelOnce<K extends 'lessons'>(
+  question: Extract<MatchingQuestion, { kind: K }>,
+): Promise<MatchingAnswer<K>> {
+  const key = JSON.stringify(question);
+  const known = answers.get(key) as Promise<MatchingAnswer<K>> | undefined;
+  if (known) return known;
+  const answer = askModel<K>(question);
+  answers.set(key, answer);
+  answer.catch(() => answers.delete(key));
+  const oldest = answers.keys().next().value;
+  if (answers.size > MAX_ANSWERS && oldest !== undefined) answers.delete(oldest);
+  return answer;
+}
 
 /** Ends both threads and forgets the models. For a clean stop of the service. */
 export async function closeMatching(): Promise<void> {

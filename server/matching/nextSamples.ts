@@ -1,9 +1,9 @@
 import { HUE_FAMILIES, type HueFamily } from '../calc/colour/colourName.ts';
 import type { Db } from '../db/open.ts';
-import { askModel, type Knowledge, modelOf } from './models.ts';
+import { askModelOnce, type Knowledge, modelOf } from './models.ts';
 import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellAll } from './predictions.ts';
 import { demandedGoods, fittingDyes } from './proposals.ts';
-import { soldFamilies } from './queries.ts';
+import { soldFamilies, soldStamp } from './queries.ts';
 
 export interface SampleToDye {
   components: { dyeId: number; code: string; name: string; shownHex: string | null; depthPpm: number }[];
@@ -19,15 +19,27 @@ export interface NextSamples {
   unknown: { dyeId: number; code: string; name: string }[];
 }
 
-/** Lots of each hue family, most first: what the studio sells. */
-export function soldHues(db: Db): { family: HueFamily; lots: number }[] {
+interface SoldHue {
+  family: HueFamily;
+  lots: number;
+}
+
+const SOLD = new WeakMap<Db, { stamp: string; hues: readonly SoldHue[] }>();
+
+/** Lots of each hue family, most first: what the studio sells. Counted anew when a lot was planned or a swatch's colour changed. */
+export function soldHues(db: Db): readonly SoldHue[] {
+  const stamp = soldStamp(db);
+  const known = SOLD.get(db);
+  if (known?.stamp === stamp) return known.hues;
   const counts = new Map<HueFamily, number>();
   for (const { hueFamilies, lots } of soldFamilies(db)) {
     for (const family of HUE_FAMILIES) {
       if (hueFamilies.includes(`,${family},`)) counts.set(family, (counts.get(family) ?? 0) + lots);
     }
   }
-  return [...counts].map(([family, lots]) => ({ family, lots })).sort((x, y) => y.lots - x.lots);
+  const hues = [...counts].map(([family, lots]) => ({ family, lots })).sort((x, y) => y.lots - x.lots);
+  SOLD.set(db, { stamp, hues });
+  return hues;
 }
 
 /** The recipes whose dyeing would teach most: those within the hues asked for that the model is least sure of. */
@@ -52,7 +64,7 @@ export async function nextSamples(
   for (const dyeClass of classes) {
     const allowed = fitting.filter((d) => d.class === dyeClass && known.has(d.dyeId));
     found.push(
-      ...(await askModel({
+      ...(await askModelOnce({
         kind: 'lessons',
         modelId: held.modelId,
         input: {

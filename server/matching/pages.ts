@@ -462,10 +462,8 @@ export function pages(app: App, deps: Deps): void {
 
   app.get('/colour/map', { config: { may: 'look' } }, async (request, reply) => {
     const { fibreId, methodId } = readInput(GoodsQuery, typedBody(request.query));
-    const rows = mapRows(db, { fibreId: fibreId ?? null, methodId: methodId ?? null });
-    const step = Math.max(1, rows.length / MOST_MARKS);
-    const drawn = Array.from({ length: Math.min(rows.length, MOST_MARKS) }, (_, i) => rows[Math.floor(i * step)]);
-    const { points, holes, cells } = libraryMap(drawn.flatMap((r) => r ?? []));
+    const { rows, ofHowMany } = mapRows(db, { fibreId: fibreId ?? null, methodId: methodId ?? null }, MOST_MARKS);
+    const { points, holes, cells } = libraryMap(rows);
     return sendPage(request, reply, {
       title: 'Library map',
       section: 'swatches',
@@ -478,7 +476,7 @@ export function pages(app: App, deps: Deps): void {
         form: { typed: { fibreId: String(fibreId ?? ''), methodId: String(methodId ?? '') }, errors: {} },
         fibres: fibreOptions(),
         methods: methodOptions(),
-        drawnOf: rows.length > drawn.length ? rows.length : null,
+        drawnOf: ofHowMany > rows.length ? ofHowMany : null,
         goodsQuery: `${fibreId === undefined ? '' : `&fibreId=${fibreId}`}${methodId === undefined ? '' : `&methodId=${methodId}`}`,
       }),
     });

@@ -193,19 +193,37 @@ export interface MapRow {
   l: number;
   a: number;
   b: number;
-  hueFamilies: string;
 }
 
-/** Leading colours of swatches on the wall (CIELAB D65/2°), of some goods or of all. */
-export const mapRows = (db: Db, filter: { fibreId: number | null; methodId: number | null }): MapRow[] =>
-  db.all(sql`select s.id as swatchId, s.code, s.name, c.hex, c.l, c.a, c.b, c.hue_families as hueFamilies
+/** Leading colours of swatches on the wall (CIELAB D65/2°), of some goods or of all: an even part of at most so many. */
+export function mapRows(
+  db: Db,
+  filter: { fibreId: number | null; methodId: number | null },
+  most: number,
+): { rows: MapRow[]; ofHowMany: number } {
+  // One text of all ids: thirty years of rows would take ten times as long to read as the few that are drawn.
+  const { json } = db.get<{ json: string }>(sql`select json_group_array(s.id) as json
+    from swatches s join swatch_colours c on c.swatch_id = s.id where s.archived_at is null
+      ${filter.fibreId === null ? sql`` : sql`and s.fibre_id = ${filter.fibreId}`}
+      ${filter.methodId === null ? sql`` : sql`and s.method_id = ${filter.methodId}`}`);
+  const ids = (JSON.parse(json) as number[]).sort((x, y) => x - y);
+  const step = Math.max(1, ids.length / most);
+  const drawn = Array.from({ length: Math.min(ids.length, most) }, (_, i) => ids[Math.floor(i * step)]);
+  const rows = db.all<MapRow>(sql`select s.id as swatchId, s.code, s.name, c.hex, c.l, c.a, c.b
     from swatches s join swatch_colours c on c.swatch_id = s.id
-    where s.archived_at is null and (${filter.fibreId} is null or s.fibre_id = ${filter.fibreId})
-      and (${filter.methodId} is null or s.method_id = ${filter.methodId}) order by s.id`);
+    where s.id in (select value from json_each(${JSON.stringify(drawn)})) order by s.id`);
+  return { rows, ofHowMany: ids.length };
+}
 
-/** Hue families of what was dyed in lots, with the number of lots: what the studio sells. */
+/** Changes with every plan of a lot and every change of a swatch's colours. The colours of a lot are never overwritten. */
+export const soldStamp = (db: Db): string =>
+  `${db.get<{ id: number | null }>(sql`select max(id) as id from lot_colours`).id} ${libraryStamp(db)}`;
+
+/** Hue families of what was dyed in lots, with the number of lots: what the studio sells. The colour of a lot is that of its
+ *  swatch, else of the newest swatch of its formula. */
 export const soldFamilies = (db: Db): { hueFamilies: string; lots: number }[] =>
-  db.all(sql`select c.hue_families as hueFamilies, count(distinct k.lot_id) as lots
-    from lot_colours k join swatches s on s.id = coalesce(k.swatch_id,
-      (select max(t.id) from swatches t join swatch_colours u on u.swatch_id = t.id where t.revision_id = k.revision_id))
-    join swatch_colours c on c.swatch_id = s.id group by c.hue_families`);
+  db.all(sql`with newest as materialized (select s.revision_id, max(s.id) as swatch_id from swatches s join swatch_colours c on c.swatch_id = s.id
+      group by s.revision_id)
+    select c.hue_families as hueFamilies, count(distinct k.lot_id) as lots
+    from lot_colours k left join newest n on n.revision_id = k.revision_id
+      join swatch_colours c on c.swatch_id = coalesce(k.swatch_id, n.swatch_id) group by c.hue_families`);

@@ -22,6 +22,7 @@ import { progressOfOrder } from './progress.ts';
 import {
   countsByStatus,
   customerById,
+  customerChoices,
   fibreChoices,
   insertCustomer,
   lineIsServed,
@@ -206,7 +207,7 @@ export function pages(app: App, deps: Deps): void {
     scripts: ['rows.js'],
     body: newOrderForm({
       form: { typed: form.typed, errors: besideRows(form.errors, linesOf(form.typed)) },
-      customers: listCustomers(db),
+      customers: customerChoices(db),
       choices: choices(),
     }),
   });
@@ -300,7 +301,7 @@ export function pages(app: App, deps: Deps): void {
     version: String(o.version),
   });
   const headPage = (form: FormState, order: OrderRow): Rendering => {
-    const customers: { id: number; name: string }[] = listCustomers(db);
+    const customers = customerChoices(db);
     const own = customerById(db, order.customerId);
     return {
       title: `Order ${order.number}`,

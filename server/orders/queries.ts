@@ -37,6 +37,15 @@ export const listCustomers = (db: Db): CustomerOverview[] =>
     .all()
     .map(({ customer, ...rest }) => ({ ...customer, ...rest }));
 
+/** Customers to choose from, by name. */
+export const customerChoices = (db: Db): Pick<CustomerRow, 'id' | 'name'>[] =>
+  db
+    .select({ id: customers.id, name: customers.name })
+    .from(customers)
+    .where(isNull(customers.archivedAt))
+    .orderBy(customers.name)
+    .all();
+
 export const customerById = (db: Db, customerId: number): CustomerRow | undefined =>
   db.select().from(customers).where(eq(customers.id, customerId)).get();
 
