@@ -26,12 +26,12 @@ import { makeWorld, type World } from '../support/world.ts';
 const VIOLET: LabTriple = [45, 20, -30];
 const OCHRE: LabTriple = [65, 18, 50];
 const BASE = {
-  widthPx: 900,
-  heightPx: 1200,
+  widthPx: 600,
+  heightPx: 800,
   columns: 6,
   rows: 4,
   labs: CHART_24.map((p) => p.labAfter2014),
-  stepPx: 95,
+  stepPx: 63,
   noise: 1.5,
   phone: 1,
   turnDeg: -7,
@@ -161,7 +161,10 @@ describeBrowser('a colour from a photo, on a phone', (browser) => {
     const box = await page.locator('[data-photo]').boundingBox();
     if (!box) throw new Error('the photo is on the page');
     const p = scene.at(x, y);
-    return { x: box.x + ((p.x + 0.5) / 900) * box.width, y: box.y + ((p.y + 0.5) / 1200) * box.height };
+    return {
+      x: box.x + ((p.x + 0.5) / BASE.widthPx) * box.width,
+      y: box.y + ((p.y + 0.5) / BASE.heightPx) * box.height,
+    };
   }
   async function tapGoods(page: Page, x: number, y: number): Promise<void> {
     await page.locator('[data-photo]').scrollIntoViewIfNeeded();
@@ -203,9 +206,9 @@ describeBrowser('a colour from a photo, on a phone', (browser) => {
     await page.getByLabel('Choose a photo').setInputFiles(photo);
     await page.waitForURL(/\/photo-readings\/\d+/);
     await outcome(page, 'read');
-    await tapGoods(page, 1.4, 3.4);
+    await tapGoods(page, 0.8, 3.3);
     await page.getByText('Colour of the goods').waitFor();
-    await tapGoods(page, 1.5, 4.2);
+    await tapGoods(page, 1.9, 4.1);
     await page.getByText('Spot 2:').waitFor();
     await tapGoods(page, -1.2, 3.8);
     await page.getByText('Spot 3:').waitFor();
