@@ -133,16 +133,22 @@ const nothing = (p: HistoryPageProps): Html =>
 const exact = (whole: number, unit: 'mg' | 'ul'): string =>
   `${(whole / 1000).toFixed(3)} ${unit === 'mg' ? 'g' : 'mL'}`;
 
+/** Containers shown that tie; one that does not is always shown. */
+const TIED_SHOWN = 60;
+
 /** The line that proves the sums, and what it is made of. */
-const proofPanel = (
-  p: Proof,
-  show: Show,
-): Html => html`<details class="panel proof" ${!p.ties && html`open`}><summary><h2>${p.ties ? 'Ties to the ledger' : 'Does not tie to the ledger'}</h2> ${badge(p.ties ? { label: 'difference 0', tone: 'good' } : { label: 'see below', tone: 'bad' })}</summary>
+function proofPanel(p: Proof, show: Show): Html {
+  const differs = (c: Proof['containers'][number]): boolean => c.lineQuantity !== c.ledgerQuantity;
+  const differing = p.containers.filter(differs);
+  const tied = p.containers.filter((c) => !differs(c));
+  const hidden = tied.length - TIED_SHOWN;
+  return html`<details class="panel proof" ${!p.ties && html`open`}><summary><h2>${p.ties ? 'Ties to the ledger' : 'Does not tie to the ledger'}</h2> ${badge(p.ties ? { label: 'difference 0', tone: 'good' } : { label: 'see below', tone: 'bad' })}</summary>
 <div class="table-wrap"><table class="plain"><caption class="visually-hidden">What must be equal</caption><thead><tr><th scope="col">What must be equal</th><th scope="col" class="num">One side</th><th scope="col" class="num">Other side</th><th scope="col" class="num">Difference</th></tr></thead><tbody>
 <tr><th scope="row">${p.lines.lines} cost lines / the sums above</th><td class="num">${money(show, p.lines.costMinor)}</td><td class="num">${money(show, p.historyMinor)}</td><td class="num">${money(show, p.lines.costMinor - p.historyMinor)}</td></tr>
 ${(['mg', 'ul'] as const).map((unit) => html`<tr><th scope="row">${unit === 'mg' ? 'Weighed' : 'Measured'} out, by the cost lines / by the stock ledger</th><td class="num">${exact(p[unit].lineQuantity, unit)}</td><td class="num">${exact(p[unit].ledgerQuantity, unit)}</td><td class="num">${exact(p[unit].lineQuantity - p[unit].ledgerQuantity, unit)}</td></tr>`)}
 <tr><th scope="row">Materials, by the cost lines / by the ledger at the containers’ own prices <span class="fine">the difference is rounding, moving averages and corrected rates</span></th><td class="num">${money(show, p.materialMinor)}</td><td class="num">${money(show, p.ledgerMinor)}</td><td class="num">${money(show, p.valuationDifferenceMinor)}</td></tr></tbody></table></div>
-<h3>Container by container</h3><div class="table-wrap" role="region" aria-label="Container by container" tabindex="0"><table class="plain"><thead><tr><th scope="col">Container</th><th scope="col" class="num">By cost lines</th><th scope="col" class="num">By ledger</th><th scope="col" class="num">Cost by lines</th><th scope="col" class="num">At its price</th></tr></thead><tbody>${p.containers.map((c) => html`<tr><th scope="row"><a href="/stock/${c.stockLotId}">${c.code}</a> <span class="fine">${c.itemName}</span></th><td class="num">${exact(c.lineQuantity, c.unit)}</td><td class="num">${exact(c.ledgerQuantity, c.unit)}${c.lineQuantity !== c.ledgerQuantity && html` <b>differs</b>`}</td><td class="num">${money(show, c.lineCostMinor)}</td><td class="num">${money(show, c.ledgerCostMinor)}</td></tr>`)}</tbody></table></div></details>`;
+<h3>Container by container</h3><div class="table-wrap" role="region" aria-label="Container by container" tabindex="0"><table class="plain"><thead><tr><th scope="col">Container</th><th scope="col" class="num">By cost lines</th><th scope="col" class="num">By ledger</th><th scope="col" class="num">Cost by lines</th><th scope="col" class="num">At its price</th></tr></thead><tbody>${[...differing, ...tied.slice(0, TIED_SHOWN)].map((c) => html`<tr><th scope="row"><a href="/stock/${c.stockLotId}">${c.code}</a> <span class="fine">${c.itemName}</span></th><td class="num">${exact(c.lineQuantity, c.unit)}</td><td class="num">${exact(c.ledgerQuantity, c.unit)}${differs(c) && html` <b>differs</b>`}</td><td class="num">${money(show, c.lineCostMinor)}</td><td class="num">${money(show, c.ledgerCostMinor)}</td></tr>`)}</tbody></table></div>${hidden > 0 && html`<p class="hint">${hidden} more containers tie; the XLSX file lists them all.</p>`}</details>`;
+}
 
 const columnTable = (caption: string, columns: readonly ColumnDoc[]): Html =>
   html`<h3>${caption}</h3><div class="table-wrap" role="region" aria-label="${caption}" tabindex="0"><table class="plain"><thead><tr><th scope="col">Column</th><th scope="col">Unit</th><th scope="col">Meaning</th></tr></thead><tbody>${columns.map(
