@@ -15,9 +15,9 @@ export interface OpenDatabase {
   db: BetterSQLite3Database;
 }
 
-/** Opens the studio's file. The pragmas belong to the connection, so they are said on every open:
+/** Opens the studio's file, or in memory the bytes of one. The pragmas belong to the connection, so they are said on every open:
  *  SQLite here is compiled with WAL → synchronous NORMAL, which may lose the last commit on power failure. */
-export function openDatabase(file: string): OpenDatabase {
+export function openDatabase(file: string | Buffer): OpenDatabase {
   const sqlite = new Database(file);
   sqlite.pragma('journal_mode = WAL');
   sqlite.pragma('synchronous = FULL');

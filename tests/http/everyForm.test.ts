@@ -1,8 +1,7 @@
 import { expect, test } from 'vitest';
-import { sowSampleStudio } from '../../seed/studio.ts';
 import { listLots } from '../../server/lots/queries.ts';
 import { openStockLots } from '../../server/stock/queries.ts';
-import { freshStudio } from '../support/app.ts';
+import { freshSampleStudio } from '../support/sampleStudio.ts';
 
 const NONSENSE = '12 stone of <i>fog</i> & “soot”';
 const SHOWN = '12 stone of &lt;i&gt;fog&lt;/i&gt; &amp; “soot”';
@@ -43,8 +42,7 @@ function formsOf(html: string): { action: string; multipart: boolean; fields: Fi
 test('nonsense in every field of every form: a message, what was typed still there, nothing half-saved, never a fault of ours', {
   timeout: 240_000,
 }, async () => {
-  const { page, deps, owner } = await freshStudio();
-  await sowSampleStudio(deps, owner);
+  const { page, deps } = await freshSampleStudio();
   const lot = (status: 'planned' | 'onBench' | 'finished'): number =>
     listLots(deps.db, { status, words: '', before: null, limit: 1 })[0]?.id ?? 0;
   const jar = openStockLots(deps.db, { kind: 'dye' }).find(

@@ -1,5 +1,4 @@
 import { afterAll, describe, expect, test } from 'vitest';
-import { sowSampleStudio } from '../../seed/studio.ts';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { recordReadings } from '../../server/colour/readings.ts';
 import { planLot } from '../../server/lots/planLot.ts';
@@ -11,6 +10,7 @@ import { editSwatch } from '../../server/swatches/addSwatch.ts';
 import { swatchById } from '../../server/swatches/queries.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 import { type DyedLibrary, dyedLibrary, type Formula, SAMPLED, trueColour } from '../support/dyedLibrary.ts';
+import { freshSampleStudio } from '../support/sampleStudio.ts';
 
 afterAll(closeMatching);
 
@@ -217,9 +217,8 @@ describe('predicting a recipe’s colour', () => {
 
 describe('the sample studio, whose cloth follows other rules than the model', () => {
   test('swatches that it has not seen lie within the interval, and near', { timeout: 300_000 }, async () => {
-    const studio = await freshStudio();
+    const studio = await freshSampleStudio();
     const { db } = studio.deps;
-    await sowSampleStudio(studio.deps, studio.owner);
     const goods = sampledGoods(db)[0];
     if (!goods) throw new Error('the sample studio has swatches');
     // Even goods that were read once; every fifth is put away before the model learns.

@@ -90,6 +90,8 @@ describe('first run', () => {
     await visit(app, { method: 'POST', url: '/first-run', form: FIRST_RUN });
     expect(findStudio(deps.db)).toMatchObject({ name: 'Tide Works', currency: 'EUR', sample: 0 });
     expect(deps.db.select().from(people).all()).toMatchObject([{ name: 'Inês', role: 'owner' }]);
+    // OWASP Password Storage Cheat Sheet: scrypt with N = 2^16, r = 8, p = 2. The other tests sign in by a hash of less cost.
+    expect(deps.db.select().from(people).all()[0]?.passphraseHash).toMatch(/^scrypt\$65536\$8\$2\$/);
     expect(deps.sqlite.prepare('select count(*) from swatches').pluck().get()).toBe(0);
   });
 

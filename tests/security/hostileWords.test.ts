@@ -1,12 +1,12 @@
 import { parse as parseCsv } from 'csv-parse/sync';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { sowSampleStudio } from '../../seed/studio.ts';
 import { declaredRoutes } from '../../server/people/guards.ts';
 import { html } from '../../views/html.ts';
-import { freshStudio, type TestStudio } from '../support/app.ts';
+import type { TestStudio } from '../support/app.ts';
 import { poison } from '../support/hostileStudio.ts';
 import { attributeOf, elementsOf, type PageElement, textOf } from '../support/pageTree.ts';
+import { freshSampleStudio } from '../support/sampleStudio.ts';
 
 /** Ways out of every place where a page puts words: text, quoted and bare attributes, raw-text elements, comments, addresses.
  *  What breaks out leaves an element or an attribute with a name of ours. */
@@ -118,8 +118,7 @@ describe('hostile words in every text of the record', () => {
   test('every page shows them as words: no element, attribute, handler or address of theirs', {
     timeout: 600_000,
   }, async () => {
-    studio = await freshStudio();
-    await sowSampleStudio(studio.deps, studio.owner);
+    studio = await freshSampleStudio();
     // What the sample studio has none of.
     await studio.api.post('/reference-cards', {
       name: 'Grey card',
@@ -156,8 +155,7 @@ describe('hostile words in every text of the record', () => {
   });
 
   test('every form gives them back as words', { timeout: 600_000 }, async () => {
-    studio = await freshStudio();
-    await sowSampleStudio(studio.deps, studio.owner);
+    studio = await freshSampleStudio();
     const forms = new Map<string, Record<string, string>>();
     await everyPage(
       studio,
@@ -188,8 +186,7 @@ describe('hostile words in every text of the record', () => {
   });
 
   test('no cell of an export begins like a formula', { timeout: 300_000 }, async () => {
-    studio = await freshStudio();
-    await sowSampleStudio(studio.deps, studio.owner);
+    studio = await freshSampleStudio();
     const files = declaredRoutes(studio.app).filter(
       (r) => r.method.includes('GET') && r.url.endsWith('.csv') && !r.url.includes(':'),
     );

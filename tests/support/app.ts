@@ -1,4 +1,5 @@
-import { mkdtempSync, rmSync } from 'node:fs';
+import { randomBytes, scryptSync } from 'node:crypto';
+import { cpSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import supertest from 'supertest';
@@ -9,7 +10,6 @@ import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
 import { foundStudio } from '../../server/people/firstRun.ts';
-import { hashPassphrase } from '../../server/people/passphrase.ts';
 import { makeToken, openSignIn } from '../../server/people/signIn.ts';
 
 /** 2026-03-16 09:00 UTC, a Monday; a test moves it with clock.now += … */
@@ -37,12 +37,31 @@ export interface TestStudio {
   };
 }
 
-/** A fresh deps on its own in-memory database and empty data folder, with a clock of its own. */
-export async function freshDeps(): Promise<{ deps: Deps; clock: { now: number } }> {
+let migrated: Promise<Buffer> | undefined;
+/** The bytes of an empty database with all migrations, which are applied once a process. */
+const migratedBytes = (): Promise<Buffer> => {
+  migrated ??= (async () => {
+    const open = openDatabase(':memory:');
+    await applyMigrations(open, join(readConfig({}).packageRoot, 'migrations'));
+    const bytes = open.sqlite.serialize();
+    open.sqlite.close();
+    return bytes;
+  })();
+  return migrated;
+};
+
+/** A studio put away: the bytes of its database and the folder of its pictures. */
+export interface KeptStudio {
+  bytes: Buffer;
+  dataDir: string;
+}
+
+/** A fresh deps on its own in-memory database and data folder, both empty or copied, with a clock of its own. */
+export async function freshDeps(kept?: KeptStudio): Promise<{ deps: Deps; clock: { now: number } }> {
   const dataDir = mkdtempSync(join(tmpdir(), 'lot-and-shade-'));
+  if (kept) cpSync(kept.dataDir, dataDir, { recursive: true });
   const config = readConfig({ DATA_DIR: dataDir, LOG_LEVEL: 'silent', TZ: 'Europe/Lisbon' });
-  const open = openDatabase(':memory:');
-  await applyMigrations(open, join(config.packageRoot, 'migrations'));
+  const open = openDatabase(kept?.bytes ?? (await migratedBytes()));
   const clock = { now: MONDAY };
   let ids = 0;
   const deps: Deps = {
@@ -59,16 +78,23 @@ export async function freshDeps(): Promise<{ deps: Deps; clock: { now: number } 
   return { deps, clock };
 }
 
-let hashed: Promise<string> | undefined;
-/** The owner's passphrase, hashed once a test file: the hash is made to cost memory and time. */
-const cheapHash = (): Promise<string> => {
-  hashed ??= hashPassphrase('four unrelated words');
-  return hashed;
-};
+/** The owner's passphrase under a hash of little cost: the cost is kept beside the hash, and every new one gets the service's
+ *  own (tests/http/people.test.ts holds it). */
+function cheapHash(): string {
+  const cost = { N: 1024, r: 8, p: 1 };
+  const salt = randomBytes(16);
+  const key = scryptSync('four unrelated words', salt, 32, cost);
+  return ['scrypt', cost.N, cost.r, cost.p, salt.toString('base64url'), key.toString('base64url')].join('$');
+}
 
 /** A studio set up by its owner (EUR, Lisbon, 0.01 g), the app over it, and both doors into it. */
 export async function freshStudio(): Promise<TestStudio> {
   const { deps, clock } = await freshDeps();
+  return studioOver(deps, clock, found(deps));
+}
+
+/** Sets a studio up and answers its owner. */
+export function found(deps: Deps): Actor {
   const personId = foundStudio(
     deps,
     {
@@ -79,9 +105,14 @@ export async function freshStudio(): Promise<TestStudio> {
       readabilityMg: 10,
       ownerName: 'Inês',
     },
-    await cheapHash(),
+    cheapHash(),
   );
-  const owner: Actor = { personId, name: 'Inês', role: 'owner' };
+  return { personId, name: 'Inês', role: 'owner' };
+}
+
+/** The app over a studio that was set up, and both doors into it as its owner. */
+export async function studioOver(deps: Deps, clock: { now: number }, owner: Actor): Promise<TestStudio> {
+  const { personId } = owner;
   const app = await buildApp(deps);
   await app.ready();
   onTestFinished(async () => {
