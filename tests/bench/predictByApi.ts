@@ -79,7 +79,7 @@ async function library(name: string, samples: readonly MeasuredSample[], withSpe
     name: goods,
     createMissing: true,
     newFibreClass: 'cellulose',
-    swatches: samples.map((s) => ({
+    swatches: [{ id: 'undyed', components: [], ...measured.substrate }, ...samples].map((s) => ({
       name: s.id,
       fibre: goods,
       method: goods,
@@ -90,8 +90,6 @@ async function library(name: string, samples: readonly MeasuredSample[], withSpe
   });
   const imported = performance.now() - began;
   const first = await api<{ fibreId: number; methodId: number }>(`/swatches/${swatches[0]?.swatchId}`);
-  const { L: l, a, b } = measured.substrate.lab;
-  await api(`/fibres/${first.fibreId}/undyed`, { l, a, b, illuminant: 'D65', observer: '10' }, 'PUT');
   return { ...first, imported };
 }
 
