@@ -52,7 +52,7 @@ import {
 } from './schemas.ts';
 import { changeBetween, shadeSeries } from './shade.ts';
 
-const GROUPS_SHOWN = 200;
+const GROUPS_SHOWN = 120;
 const LOTS_OF_LINES = 60;
 
 const NONE: Record<Grouping, string> = {

@@ -90,38 +90,51 @@ function holesOf(points: readonly MapPoint[]): MapHole[] {
   });
 }
 
-/** How far a place in the plane is from the nearest swatch; anything under the radius of a hole may be answered as the first
- *  distance found that is. Swatches lie in squares as wide as that radius, so a place in a settled part looks at few. */
+/** How far a place in the plane is from the nearest swatch; under the radius of a hole any distance that is may be answered.
+ *  Swatches lie in squares as wide as that radius, and squares are looked at from the place outwards. */
 function nearestIn(points: readonly MapPoint[]): (a: number, b: number) => number {
-  const squares = new Map<string, MapPoint[]>();
-  const at = (a: number, b: number): string => `${Math.floor(a / HOLE_RADIUS)} ${Math.floor(b / HOLE_RADIUS)}`;
+  const squares = new Map<number, MapPoint[]>();
+  const side = (x: number): number => Math.floor(x / HOLE_RADIUS);
+  const key = (i: number, j: number): number => i * 4096 + j;
+  let rings = 1;
   for (const p of points) {
-    const square = squares.get(at(p.a, p.b));
+    const [i, j] = [side(p.a), side(p.b)];
+    rings = Math.max(rings, 2 * Math.abs(i) + 2, 2 * Math.abs(j) + 2);
+    const square = squares.get(key(i, j));
     if (square) square.push(p);
-    else squares.set(at(p.a, p.b), [p]);
+    else squares.set(key(i, j), [p]);
   }
   return (a, b) => {
     let least = Number.POSITIVE_INFINITY;
-    const near = (p: MapPoint): void => {
-      least = Math.min(least, (p.a - a) ** 2 + (p.b - b) ** 2);
+    const look = (i: number, j: number): void => {
+      for (const p of squares.get(key(i, j)) ?? []) least = Math.min(least, (p.a - a) ** 2 + (p.b - b) ** 2);
     };
-    for (let i = -1; i <= 1; i++) {
-      for (let j = -1; j <= 1; j++) {
-        for (const p of squares.get(at(a + i * HOLE_RADIUS, b + j * HOLE_RADIUS)) ?? []) near(p);
-        if (least < HOLE_RADIUS ** 2) return Math.sqrt(least);
+    const [i, j] = [side(a), side(b)];
+    look(i, j);
+    // What lies in the n-th ring of squares is at least n − 1 sides away.
+    for (let n = 1; n <= rings && least > (Math.max(1, n - 1) * HOLE_RADIUS) ** 2; n++) {
+      for (let k = -n; k <= n; k++) {
+        look(i - n, j + k);
+        look(i + n, j + k);
+        if (Math.abs(k) === n) continue;
+        look(i + k, j - n);
+        look(i + k, j + n);
       }
     }
-    for (const p of points) near(p);
     return Math.sqrt(least);
   };
 }
 
 /** Mean lightness of the four nearest swatches in the plane: what a colour there would most likely be wanted at. */
 function lightnessAround(points: readonly MapPoint[], a: number, b: number): number {
-  const near = points
-    .map((p) => ({ l: p.l, d: Math.hypot(p.a - a, p.b - b) }))
-    .sort((x, y) => x.d - y.d)
-    .slice(0, 4);
+  const near: { l: number; d: number }[] = [];
+  for (const p of points) {
+    const d = (p.a - a) ** 2 + (p.b - b) ** 2;
+    if (near.length === 4 && d >= (near[3]?.d ?? 0)) continue;
+    near.push({ l: p.l, d });
+    near.sort((x, y) => x.d - y.d);
+    near.length = Math.min(near.length, 4);
+  }
   return near.reduce((sum, p) => sum + p.l, 0) / near.length;
 }
 
