@@ -9,6 +9,7 @@ import {
   voidEntry,
 } from '../server/lots/bench.ts';
 import { abandonLot, finishLot } from '../server/lots/finish.ts';
+import { type Drawing, recordPlacement } from '../server/lots/placement.ts';
 import type { MassFound, PlanColour, PlanInput } from '../server/lots/planInput.ts';
 import { planLot, planOf, previewPlan } from '../server/lots/planLot.ts';
 import { lotById, stepsOf } from '../server/lots/queries.ts';
@@ -45,6 +46,8 @@ export interface Dyeing {
   remarks: readonly { step: number; kind: 'note' | 'deviation'; text: string }[];
   /** Answers to what the method asks for. */
   answers: Readonly<Record<string, string>>;
+  /** How it was meant to lie and how it was laid, where somebody drew it. */
+  drawn: { meant: Drawing; laid: Drawing; words: string } | null;
 }
 
 export interface Weighed {
@@ -96,8 +99,17 @@ export function plan(s: Sowing, n: Named, d: Dyeing): number {
   if (d.goodsOwner === 'studio') {
     input.goodsStockLotId = goodsFor(s, d.fibre, input.fibreId, Math.round(first.dryMassMg * 1.06));
   }
-  return planLot(s.deps, input, d.by).id;
+  const { id: lotId } = planLot(s.deps, input, d.by);
+  if (d.drawn) draw(s, lotId, { of: 'plan', drawing: d.drawn.meant, text: '', stepId: null }, d.by);
+  return lotId;
 }
+
+const draw = (
+  s: Sowing,
+  lotId: number,
+  as: { of: 'plan' | 'cloth'; drawing: Drawing; text: string; stepId: number | null },
+  by: Actor,
+) => recordPlacement(s.deps, { lotId, ...as, clientId: s.deps.newId(), at: s.clock.at }, by);
 
 /** Weighs everything, with the slips of a hand and of the day. Answers when the last cup stood ready. */
 function weighUp(s: Sowing, d: Dyeing, lotId: number, chance: Chance): void {
@@ -297,6 +309,14 @@ export function work(s: Sowing, d: Dyeing, lotId: number, still: StillOnBench | 
       say('field', `${answer}${field.unit && !answer.includes(field.unit) ? ` ${field.unit}` : ''}`, step.id, {
         label: field.label,
       });
+    }
+    // Laid on the rack: the last thing before the first long wait.
+    if (
+      d.drawn &&
+      step.plannedDurationS >= 4 * 3600 &&
+      !steps.slice(0, i).some((x) => x.plannedDurationS >= 4 * 3600)
+    ) {
+      draw(s, lotId, { of: 'cloth', drawing: d.drawn.laid, text: d.drawn.words, stepId: step.id }, d.by);
     }
     for (const remark of d.remarks) {
       if (remark.step === i + 1) {

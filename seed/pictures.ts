@@ -154,20 +154,25 @@ export async function picture(input: {
     return sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? 1;
   });
   const soft = input.lay === 'graded' ? 0.075 : input.lay === 'speckled' ? 0.05 : 0.026;
-  const lights = tones.map((t) => t.light);
-  const first = lights[0] ?? [0, 0, 0];
+  // Channels apart, by index: taking arrays to pieces at every pixel takes longer than the sums.
+  const [reds, greens, blues] = [0, 1, 2].map((channel) => Float64Array.from(tones, (t) => t.light[channel] ?? 0)) as [
+    Float64Array,
+    Float64Array,
+    Float64Array,
+  ];
   const pixels = Buffer.alloc(WIDTH * HEIGHT * 3);
   for (let y = 0; y < HEIGHT; y += 1) {
     for (let x = 0; x < WIDTH; x += 1) {
       const at = y * WIDTH + x;
       const h = field[at] ?? 0;
-      let [r, g, b] = first;
-      for (let k = 1; k < lights.length; k += 1) {
+      let r = reds[0] as number;
+      let g = greens[0] as number;
+      let b = blues[0] as number;
+      for (let k = 1; k < reds.length; k += 1) {
         const t = Math.min(1, Math.max(0, (h - (borders[k - 1] as number)) / (2 * soft) + 0.5));
-        const next = lights[k] as [number, number, number];
-        r += (next[0] - r) * t;
-        g += (next[1] - g) * t;
-        b += (next[2] - b) * t;
+        r += ((reds[k] as number) - r) * t;
+        g += ((greens[k] as number) - g) * t;
+        b += ((blues[k] as number) - b) * t;
       }
       const light = (shade[at] as number) * (1.02 - 0.06 * (x / WIDTH));
       pixels[at * 3] = ENCODED[Math.min(4096, Math.round(4096 * r * light))] ?? 255;

@@ -21,8 +21,26 @@ export async function sowSampleStudio(deps: Deps, owner: Actor): Promise<void> {
   const own: Deps = { ...deps, now: () => clock.at, newId: () => `sample-${String(++ids).padStart(6, '0')}` };
   const shots = deps.db.transaction(() => sowYear(own, clock, nowAt, owner));
   // Encoding pictures waits for threads, which a transaction cannot.
-  for (const shot of shots) await takePicture(own, clock, shot);
+  // One at a time in the books; while one is being encoded, the next is painted.
+  let painted = shots.slice(0, 1).map(paint)[0];
+  for (const [i, shot] of shots.entries()) {
+    const png = await painted;
+    if (!png) throw new Error('a picture is painted before it is kept');
+    const kept = keepPicture(own, clock, shot, png);
+    const next = shots[i + 1];
+    painted = next && paint(next);
+    await kept;
+  }
 }
+
+const paint = (shot: Shot): Promise<Buffer> =>
+  picture({
+    name: shot.name,
+    tones: shot.tones,
+    ground: shot.ground,
+    lay: layOf(shot.method),
+    isYarn: shot.fibre.startsWith('merino'),
+  });
 
 function sowYear(deps: Deps, clock: { at: number }, nowAt: number, owner: Actor): Shot[] {
   const { db } = deps;
@@ -56,15 +74,8 @@ function sowYear(deps: Deps, clock: { at: number }, nowAt: number, owner: Actor)
   return liveTheYear(s, n, writeRecipes(s, n.dyes));
 }
 
-async function takePicture(deps: Deps, clock: { at: number }, shot: Shot): Promise<void> {
+async function keepPicture(deps: Deps, clock: { at: number }, shot: Shot, png: Buffer): Promise<void> {
   clock.at = shot.at;
-  const png = await picture({
-    name: shot.name,
-    tones: shot.tones,
-    ground: shot.ground,
-    lay: layOf(shot.method),
-    isYarn: shot.fibre.startsWith('merino'),
-  });
   const photo = await storePhoto(deps, png, shot.by);
   if (shot.of.lotId !== undefined) {
     recordEntry(

@@ -14,6 +14,7 @@ import { lotsTouchedBy, openStockLots, stockLotById } from '../server/stock/quer
 import { addSwatch } from '../server/swatches/addSwatch.ts';
 import { asItCameOut, readingsOf, type Tone, tonesOf } from './cloth.ts';
 import type { DyePct, Ground } from './colourWorld.ts';
+import { laidDrawing, meantDrawing } from './drawings.ts';
 import { type Dyeing, giveUp, judge, plan, type StillOnBench, startFor, work } from './dyeing.ts';
 import { chanceOf } from './random.ts';
 import { type Card, samplingDays } from './samples.ts';
@@ -296,6 +297,14 @@ class Year {
       slip: lot.slip ?? null,
       remarks: (lot.remarks ?? []).map(([step, kind, text]) => ({ step, kind, text })),
       answers: answers[this.#lots % answers.length] ?? {},
+      drawn:
+        product.method === 'ice' && shades.length > 1
+          ? {
+              meant: meantDrawing(),
+              laid: laidDrawing(),
+              words: 'The last fold would not hold and is tied; ice short at that end.',
+            }
+          : null,
     };
   }
 

@@ -121,10 +121,9 @@ export const insertLot = (db: Db, row: typeof lots.$inferInsert): LotRow =>
   db.insert(lots).values(row).returning().get();
 export const insertLotColour = (db: Db, row: typeof lotColours.$inferInsert): LotColourRow =>
   db.insert(lotColours).values(row).returning().get();
-export const insertLotComponent = (db: Db, row: typeof lotComponents.$inferInsert): LotComponentRow =>
-  db.insert(lotComponents).values(row).returning().get();
-export const insertLotStep = (db: Db, row: typeof lotSteps.$inferInsert): LotStepRow =>
-  db.insert(lotSteps).values(row).returning().get();
+export const insertLotComponent: (db: Db, row: typeof lotComponents.$inferInsert) => LotComponentRow =
+  readyInsert(lotComponents);
+export const insertLotStep: (db: Db, row: typeof lotSteps.$inferInsert) => LotStepRow = readyInsert(lotSteps);
 export const insertLotLine = (db: Db, row: typeof lotLines.$inferInsert): void => {
   db.insert(lotLines).values(row).run();
 };
@@ -264,8 +263,15 @@ export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
       discarded: rest.discarded === 1,
     }));
 
-export const stepsOf = (db: Db, lotId: number): LotStepRow[] =>
-  db.select().from(lotSteps).where(eq(lotSteps.lotId, lotId)).orderBy(lotSteps.ordinal).all();
+const stepsOfLot = ready((db) =>
+  db
+    .select()
+    .from(lotSteps)
+    .where(eq(lotSteps.lotId, sql.placeholder('lotId')))
+    .orderBy(lotSteps.ordinal)
+    .prepare(),
+);
+export const stepsOf = (db: Db, lotId: number): LotStepRow[] => stepsOfLot(db).all({ lotId });
 
 export interface LogLine extends LogEntryRow {
   personName: string;
@@ -347,9 +353,8 @@ export const startLot = (db: Db, lotId: number, at: number): void => {
 
 // ── finishing ──
 
-export const insertLabour = (db: Db, row: typeof lotLabour.$inferInsert): void => {
-  db.insert(lotLabour).values(row).run();
-};
+export const insertLabour: (db: Db, row: typeof lotLabour.$inferInsert) => typeof lotLabour.$inferSelect =
+  readyInsert(lotLabour);
 export const labourOf = (
   db: Db,
   lotId: number,
@@ -368,8 +373,7 @@ export const labourOf = (
     .orderBy(lotLabour.id)
     .all()
     .map(({ labour, ...rest }) => ({ ...labour, ...rest, voided: rest.voided === 1 }));
-export const insertCostLine = (db: Db, row: typeof costLines.$inferInsert): CostLineRow =>
-  db.insert(costLines).values(row).returning().get();
+export const insertCostLine: (db: Db, row: typeof costLines.$inferInsert) => CostLineRow = readyInsert(costLines);
 export const costLinesOf = (db: Db, lotId: number): CostLineRow[] =>
   db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();
 export const insertOutcome = (db: Db, row: typeof lotOutcomes.$inferInsert): void => {

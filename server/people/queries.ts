@@ -1,5 +1,6 @@
 import { and, desc, eq, gt, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready } from '../db/ready.ts';
 import {
   type ApiTokenRow,
   type AuditEntryRow,
@@ -13,8 +14,14 @@ import {
   signIns,
 } from '../db/tables/studio.ts';
 
-export const personById = (db: Db, personId: number): PersonRow | undefined =>
-  db.select().from(people).where(eq(people.id, personId)).get();
+const personOfId = ready((db) =>
+  db
+    .select()
+    .from(people)
+    .where(eq(people.id, sql.placeholder('personId')))
+    .prepare(),
+);
+export const personById = (db: Db, personId: number): PersonRow | undefined => personOfId(db).get({ personId });
 
 export const personByName = (db: Db, name: string): PersonRow | undefined =>
   db.select().from(people).where(sql`${people.name} = ${name} collate nocase`).get();

@@ -95,7 +95,8 @@ async function writeWhole(file: string, content: Buffer): Promise<void> {
 export async function storePhoto(deps: Deps, buffer: Buffer, by: Pick<Actor, 'personId'>): Promise<PhotoRow> {
   await demandPicture(buffer);
   const large = await encode(buffer, 1600);
-  const small = await encode(buffer, 640);
+  // A picture that came small is not made larger: both sizes are the same.
+  const small = Math.max(large.widthPx, large.heightPx) <= 640 ? large : await encode(buffer, 640);
   const sha256 = createHash('sha256').update(large.content).digest('hex');
   await writeWhole(photoFile(deps.config.dataDir, sha256, 1600), large.content);
   await writeWhole(photoFile(deps.config.dataDir, sha256, 640), small.content);

@@ -1,9 +1,11 @@
 import { and, eq, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready } from '../db/ready.ts';
 import { type ScaleRow, type StudioRow, scales, studio } from '../db/tables/studio.ts';
 import { Refusal } from '../errors.ts';
 
-export const findStudio = (db: Db): StudioRow | undefined => db.select().from(studio).get();
+const studioRow = ready((db) => db.select().from(studio).prepare());
+export const findStudio = (db: Db): StudioRow | undefined => studioRow(db).get();
 
 /** The studio's settings; refuses when it has not been set up. */
 export function theStudio(db: Db): StudioRow {

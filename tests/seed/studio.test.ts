@@ -150,6 +150,24 @@ describe('the sample studio', () => {
     expect(count(deps, 'swatches where lot_id is not null')).toBeGreaterThanOrEqual(5);
   });
 
+  it('shows how ice-dyed lengths were meant to lie and how they were laid, drawn before and during the work', async () => {
+    const drawn = all<{ lotId: number; meantAt: number; laidAt: number; startedAt: number; finishedAt: number | null }>(
+      deps,
+      `select l.id as lotId, p.at as meantAt, c.at as laidAt, l.started_at as startedAt, l.finished_at as finishedAt
+        from lots l join log_entries p on p.lot_id = l.id and p.kind = 'placement' and p.value_json ->> 'of' = 'plan'
+          join log_entries c on c.lot_id = l.id and c.kind = 'placement' and c.value_json ->> 'of' = 'cloth'
+        where p.value_json -> 'drawing' <> c.value_json -> 'drawing'`,
+    );
+    expect(drawn.length).toBeGreaterThanOrEqual(2);
+    expect(new Set(drawn.map((d) => d.lotId)).size).toBe(drawn.length);
+    for (const d of drawn) {
+      expect(d.meantAt).toBeLessThan(d.startedAt);
+      expect(d.laidAt).toBeGreaterThan(d.startedAt);
+      expect(d.laidAt).toBeLessThan(d.finishedAt ?? MONDAY);
+    }
+    expect(drawn.some((d) => d.finishedAt === null)).toBe(true);
+  });
+
   it('stands in the middle of a working day: timers run, orders are due and one is overdue', () => {
     const running = all<{ name: string }>(
       deps,
