@@ -95,19 +95,24 @@ const FAULTS: readonly [RegExp, ErrorCode, string][] = [
 export function asRefusal(error: unknown): Refusal | undefined {
   if (error instanceof Refusal) return error;
   if (error instanceof CalcError) return invalid({ [error.field]: error.message }, error.message);
-  const { code, message } = (error ?? {}) as { code?: string; message?: string };
+  const { code, message, cause } = (error ?? {}) as { code?: string; message?: string; cause?: unknown };
+  // The query builder wraps what the database says to a bare statement.
+  if (code === undefined && cause instanceof Error) return asRefusal(cause);
   if (typeof code === 'string' && code.startsWith('SQLITE_CONSTRAINT')) {
     if (code === 'SQLITE_CONSTRAINT_TRIGGER') {
       const words = message ?? '';
       return new Refusal(TRIGGER_WORDS[words] ?? 'conflict', `${words.charAt(0).toUpperCase()}${words.slice(1)}.`);
     }
-    if (code === 'SQLITE_CONSTRAINT_UNIQUE') {
+    if (code === 'SQLITE_CONSTRAINT_UNIQUE' || code === 'SQLITE_CONSTRAINT_PRIMARYKEY') {
       const column = /\.(\w+)$/.exec(message ?? '')?.[1] ?? '';
       const field = column.replace(/_(.)/g, (_, c: string) => c.toUpperCase());
       return invalid(
         { [field]: 'That is taken already; choose another.' },
         'Something with that name is there already.',
       );
+    }
+    if (code === 'SQLITE_CONSTRAINT_CHECK') {
+      return invalid({}, 'One of the values is not possible here. Nothing was saved.');
     }
     if (code === 'SQLITE_CONSTRAINT_FOREIGNKEY') {
       return new Refusal('conflict', 'That refers to something that is not there (any more).');

@@ -1,3 +1,4 @@
+import type { IncomingMessage } from 'node:http';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import '@fastify/multipart';
 import { Refusal } from '../errors.ts';
@@ -26,14 +27,47 @@ export interface Upload {
   files: UploadedFile[];
 }
 
+declare module 'fastify' {
+  interface FastifyRequest {
+    /** More than any form may hold, in bytes. */
+    mostBytes: number;
+  }
+}
+
 /** Refuses a body that says itself to be far beyond anything a form may hold, before a byte of it is taken, and closes its
- *  connection. One that does not say its length is thrown away as it comes once it passes the limit. */
+ *  connection. One that does not say its length is cut off when it gets there (readMultipart). */
 export function refuseHugeBodies(app: FastifyInstance, maxBytes: number): void {
+  app.decorateRequest('mostBytes', maxBytes);
   app.addHook('onRequest', async (request, reply) => {
     if (Number(request.headers['content-length'] ?? 0) <= maxBytes) return;
     reply.header('connection', 'close');
     throw new Refusal('tooLarge', 'That is far larger than this studio accepts.');
   });
+}
+
+/** How long a sender that was cut off may take to notice the answer. */
+const LAST_WORD_MS = 5_000;
+
+/** Rejects once more than so many bytes of a request have come. What comes then is thrown away unread: a connection closed at
+ *  once would take the answer with it, so its sender is given a moment to read it. */
+function cutOff(raw: IncomingMessage, maxBytes: number): { reached: Promise<never>; stop: () => void } {
+  let taken = 0;
+  let count: (chunk: Buffer) => void = () => undefined;
+  const reached = new Promise<never>((_, reject) => {
+    count = (chunk) => {
+      taken += chunk.length;
+      if (taken <= maxBytes) return;
+      raw.off('data', count);
+      raw.unpipe();
+      raw.resume();
+      const end = setTimeout(() => raw.socket.destroy(), LAST_WORD_MS).unref();
+      raw.once('close', () => clearTimeout(end));
+      reject(new Refusal('tooLarge', 'That is far larger than this studio accepts.'));
+    };
+    raw.on('data', count);
+  });
+  reached.catch(() => undefined);
+  return { reached, stop: () => raw.off('data', count) };
 }
 
 /** The words and the files of a form, multipart or plain. The words also become request.body, so that submitForm reads
@@ -42,22 +76,34 @@ export async function readMultipart(request: FastifyRequest): Promise<Upload> {
   if (!request.isMultipart()) return { typed: typedBody(request.body), files: [] };
   const words: Record<string, unknown> = {};
   const files: UploadedFile[] = [];
+  const parts = request.parts({ throwFileSizeLimit: false } as Parameters<typeof request.parts>[0]);
+  const first = parts.next();
+  // The parser has its end of the pipe by now; counted any earlier, the first bytes would be lost to it.
+  const limit = cutOff(request.raw, request.mostBytes);
+  const inTime = <T>(pending: Promise<T>): Promise<T> => {
+    pending.catch(() => undefined);
+    return Promise.race([pending, limit.reached]);
+  };
   try {
-    for await (const part of request.parts({ throwFileSizeLimit: false } as Parameters<typeof request.parts>[0])) {
+    for (let step = await inTime(first); !step.done; step = await inTime(parts.next())) {
+      const part = step.value;
       if (part.type === 'field') {
         words[part.fieldname] = part.value;
         continue;
       }
-      const content = await part.toBuffer();
+      const content = await inTime(part.toBuffer());
       const { truncated } = part.file;
       if (part.filename || content.length > 0) {
         files.push(new UploadedFile(part.fieldname, part.filename, truncated ? null : content));
       }
     }
   } catch (error) {
+    if (error instanceof Refusal) throw error;
     // The parser of forms throws plain errors for what is no form (no boundary, cut off in the middle).
     if ((error as { statusCode?: number }).statusCode !== undefined) throw error;
     throw new Refusal('unreadableRequest', 'The form did not arrive whole. Send it again.');
+  } finally {
+    limit.stop();
   }
   const typed = typedBody(words);
   request.body = typed;

@@ -201,12 +201,7 @@ export const LEAVING_ORDER: readonly Thing[] = [
 
 /** Deletes one thing of an import that is being taken back. Throws the database's own refusal when something stands on it. */
 export function deleteThing(db: Db, thing: Thing, id: number): void {
-  try {
-    for (const query of statement[thing](id)) db.run(query);
-  } catch (error) {
-    // A bare statement's refusal comes wrapped.
-    throw (error as Error).cause ?? error;
-  }
+  for (const query of statement[thing](id)) db.run(query);
 }
 
 const TABLE_OF: Record<Thing, string> = {
