@@ -51,7 +51,8 @@ import {
   SavedExportResource,
 } from './schemas.ts';
 
-const LOTS_A_READ = 250;
+/** Small enough that what is read is written and forgotten before the garbage collector keeps it for long. */
+const LOTS_A_READ = 60;
 
 function* costLinePages(db: Db, filter: ClosedLotFilter) {
   let after: LotKey | null = null;
@@ -246,7 +247,7 @@ async function sendExport(
       rows: 'costLine',
       columns: chosenColumns(costLineColumns(studio), wanted.columns),
       pages: () => costLinePages(db, filter),
-      costOf: (line) => line.costMinor,
+      costOf: ({ line }) => line.costMinor,
     });
   }
   return sendRows(reply, deps, {

@@ -6,12 +6,13 @@ import { dayOf } from '../settings/days.ts';
 import {
   type ClosedLot,
   type ClosedLotFilter,
+  type ClosedLotKey,
   type CostLineOfLot,
   closedLotKeysAfter,
   closedLotSums,
   closedLotsAfter,
   closedLotsBefore,
-  costLinesOf,
+  costLinesBetween,
   type LotCosts,
   type LotKey,
 } from './queries.ts';
@@ -30,8 +31,9 @@ export interface HistoryLot extends ClosedLot, LotCost {
   unitCostMinor: number | null;
 }
 
-export interface HistoryCostLine extends CostLineOfLot {
-  lot: Pick<ClosedLot, 'lotId' | 'number' | 'finishedAt'>;
+export interface HistoryCostLine {
+  line: CostLineOfLot;
+  lot: ClosedLotKey;
 }
 
 const costOf = (sums: LotCosts): LotCost => {
@@ -82,20 +84,14 @@ export function costLinesPage(
   limit: number,
 ): { lines: HistoryCostLine[]; last: LotKey | null } {
   const lots = closedLotKeysAfter(db, filter, after, limit);
-  if (lots.length === 0) return { lines: [], last: null };
-  const lines = new Map<number, CostLineOfLot[]>();
-  for (const line of costLinesOf(
-    db,
-    lots.map((lot) => lot.lotId),
-  )) {
-    const list = lines.get(line.lotId);
-    if (list) list.push(line);
-    else lines.set(line.lotId, [line]);
-  }
-  return {
-    lines: lots.flatMap((lot) => (lines.get(lot.lotId) ?? []).map((line) => ({ ...line, lot }))),
-    last: lots.at(-1) ?? null,
-  };
+  const last = lots.at(-1);
+  if (last === undefined) return { lines: [], last: null };
+  const byId = new Map(lots.map((lot) => [lot.lotId, lot]));
+  const lines = costLinesBetween(db, filter, after, last).map((line) => ({
+    line,
+    lot: byId.get(line.lotId) as ClosedLotKey,
+  }));
+  return { lines, last };
 }
 
 /** Sums over everything that a filter finds. */
@@ -293,77 +289,82 @@ export function costLineColumns({ currency, zone }: StudioOfExport): ExportColum
       unit: 'day',
       cell: 'day',
       meaning: 'Day on which this line was written; later than finished_on for a correction or an addition',
-      value: (r) => day(r.writtenAt),
+      value: (r) => day(r.line.writtenAt),
     },
-    { name: 'line', unit: '', cell: 'number', meaning: 'Number of the line in its lot', value: (r) => r.ordinal },
+    { name: 'line', unit: '', cell: 'number', meaning: 'Number of the line in its lot', value: (r) => r.line.ordinal },
     {
       name: 'kind',
       unit: '',
       meaning: 'dye, auxiliary, goods (together: material), labour, overhead or other',
-      value: (r) => r.kind,
+      value: (r) => r.line.kind,
     },
-    { name: 'description', unit: '', meaning: 'What it was for', value: (r) => r.description },
-    { name: 'code', unit: '', meaning: 'Code of the dye or auxiliary', value: (r) => r.itemCode },
+    { name: 'description', unit: '', meaning: 'What it was for', value: (r) => r.line.description },
+    { name: 'code', unit: '', meaning: 'Code of the dye or auxiliary', value: (r) => r.line.itemCode },
     {
       name: 'container',
       unit: '',
       meaning: 'Code of the container it was taken from',
-      value: (r) => r.stockLotCode,
+      value: (r) => r.line.stockLotCode,
     },
-    { name: 'makers_lot', unit: '', meaning: 'Maker’s lot number of that container', value: (r) => r.makerLot || null },
+    {
+      name: 'makers_lot',
+      unit: '',
+      meaning: 'Maker’s lot number of that container',
+      value: (r) => r.line.makerLot || null,
+    },
     {
       name: 'quantity',
       unit: 'see unit',
       cell: 'number',
       meaning: 'How much; below nothing in a correction',
-      value: (r) => QUANTITY[r.quantityUnit].write(r.quantity),
+      value: (r) => QUANTITY[r.line.quantityUnit].write(r.line.quantity),
     },
-    { name: 'unit', unit: '', meaning: 'g, mL, s or piece', value: (r) => QUANTITY[r.quantityUnit].unit },
+    { name: 'unit', unit: '', meaning: 'g, mL, s or piece', value: (r) => QUANTITY[r.line.quantityUnit].unit },
     {
       name: 'price',
       unit: currency,
       cell: 'money',
       meaning: 'Price of per_quantity',
-      value: (r) => money(r.priceMinor),
+      value: (r) => money(r.line.priceMinor),
     },
     {
       name: 'per_quantity',
       unit: 'see unit',
       cell: 'number',
       meaning: 'The quantity that the price buys: cost = quantity × price / per_quantity, rounded once',
-      value: (r) => QUANTITY[r.quantityUnit].write(r.perQuantity),
+      value: (r) => QUANTITY[r.line.quantityUnit].write(r.line.perQuantity),
     },
-    { name: 'cost', unit: currency, cell: 'money', meaning: 'Cost of the line', value: (r) => money(r.costMinor) },
+    { name: 'cost', unit: currency, cell: 'money', meaning: 'Cost of the line', value: (r) => money(r.line.costMinor) },
     {
       name: 'wasted',
       unit: '',
       meaning: 'yes when it was weighed and thrown away',
-      value: (r) => (r.wasted === 1 ? 'yes' : 'no'),
+      value: (r) => (r.line.wasted === 1 ? 'yes' : 'no'),
     },
     {
       name: 'corrects',
       unit: '',
       cell: 'number',
       meaning: 'Line of the same lot that this one takes back; empty otherwise',
-      value: (r) => r.correctsOrdinal,
+      value: (r) => r.line.correctsOrdinal,
     },
-    { name: 'person', unit: '', meaning: 'Whose time it was', value: (r) => r.personName },
+    { name: 'person', unit: '', meaning: 'Whose time it was', value: (r) => r.line.personName },
     {
       name: 'valuation',
       unit: '',
       meaning:
         'specific: at what the container cost; movingAverage: at the average of the item when the lot was closed',
-      value: (r) => r.valuation,
+      value: (r) => r.line.valuation,
     },
     {
       name: 'correction',
       unit: '',
       meaning:
         'reversal: takes a line back; replacement: stands instead of it; addition: was forgotten when the lot was closed; empty otherwise',
-      value: (r) => r.correction,
+      value: (r) => r.line.correction,
     },
-    { name: 'reason', unit: '', meaning: 'Why it was corrected or added', value: (r) => r.reason || null },
-    { name: 'corrected_by', unit: '', meaning: 'Who corrected or added it', value: (r) => r.writtenByName },
+    { name: 'reason', unit: '', meaning: 'Why it was corrected or added', value: (r) => r.line.reason || null },
+    { name: 'corrected_by', unit: '', meaning: 'Who corrected or added it', value: (r) => r.line.writtenByName },
     { name: 'currency', unit: '', meaning: 'ISO 4217 code of every amount in the row', value: () => currency },
   ];
 }

@@ -5,7 +5,7 @@ export type Sqlite = Database.Database;
 /** The database or an open transaction: queries take it first and do not mind which. */
 export type Db = Pick<
   BetterSQLite3Database,
-  'select' | 'selectDistinct' | 'insert' | 'update' | 'delete' | 'all' | 'get' | 'run'
+  'select' | 'selectDistinct' | 'insert' | 'update' | 'delete' | 'all' | 'get' | 'run' | 'values'
 > & {
   transaction: BetterSQLite3Database['transaction'];
 };

@@ -13,7 +13,7 @@ export interface CsvColumn<Row> {
 
 /** A cell that starts so is run as a formula by spreadsheets; tab, CR and LF are skipped by them before they look.
  *  Source: OWASP, CSV Injection. The full-width forms are taken as the plain ones by some. */
-const FORMULA_START = /^[=+\-@\t\r\n＝＋－＠]/;
+const FORMULA_STARTS: ReadonlySet<number> = new Set(Array.from('=+-@\t\r\n＝＋－＠', (c) => c.charCodeAt(0)));
 const PLAIN_NUMBER = /^[+-]?\d+(?:\.\d+)?$/;
 const NEEDS_QUOTES = /[",\r\n]|^\s|\s$/;
 
@@ -23,16 +23,29 @@ function cellText(cell: CsvCell): string {
     if (!Number.isFinite(cell)) throw new TypeError('A cell of a CSV file must be a finite number.');
     return String(cell);
   }
-  const guarded = FORMULA_START.test(cell) && !PLAIN_NUMBER.test(cell) ? `'${cell}` : cell;
+  const guarded = FORMULA_STARTS.has(cell.charCodeAt(0)) && !PLAIN_NUMBER.test(cell) ? `'${cell}` : cell;
   return NEEDS_QUOTES.test(guarded) ? `"${guarded.replaceAll('"', '""')}"` : guarded;
 }
 
 /** One record by RFC 4180: commas, quotes where needed and doubled inside, CRLF at its end. A lone empty cell is written
  *  as "", since readers skip an empty line. */
 export const csvLine = (cells: readonly CsvCell[]): string => {
-  const line = cells.map(cellText).join(',');
+  let line = '';
+  for (let i = 0; i < cells.length; i++)
+    line += i === 0 ? cellText(cells[i] ?? null) : `,${cellText(cells[i] ?? null)}`;
   return `${line === '' ? '""' : line}\r\n`;
 };
+
+/** The same of one row by its columns; an export writes hundreds of thousands. */
+function rowLine<Row>(columns: readonly CsvColumn<Row>[], row: Row): string {
+  let line = '';
+  let comma = '';
+  for (const column of columns) {
+    line += comma + cellText(column.value(row));
+    comma = ',';
+  }
+  return `${line === '' ? '""' : line}\r\n`;
+}
 
 async function* lines<Row>(
   columns: readonly CsvColumn<Row>[],
@@ -43,7 +56,7 @@ async function* lines<Row>(
   try {
     let text = csvLine(columns.map((column) => column.name));
     while (!page.done) {
-      for (const row of page.value) text += csvLine(columns.map((column) => column.value(row)));
+      for (const row of page.value) text += rowLine(columns, row);
       if (text !== '') yield text;
       text = '';
       await nextTurn();
