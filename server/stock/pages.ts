@@ -367,7 +367,7 @@ export function pages(app: App, deps: Deps): void {
     async (request, reply) => {
       const row = closedContainer(request.params.id);
       const gone = -(closingEntryOf(db, row.id, row.closedAt)?.quantity ?? 0);
-      const counted = `${Math.max(0, gone) / 1000} ${row.unit === 'mg' ? 'g' : 'mL'}`;
+      const counted = gone > 0 ? `${gone / 1000} ${row.unit === 'mg' ? 'g' : 'mL'}` : '';
       return sendPage(request, reply, reopeningPage(row, fresh({ counted })));
     },
   );

@@ -148,7 +148,7 @@ ${fact(
 )}${fact('Value of what is left', money(show, shelfValueMinor([c])))}</dl>${c.note && html`<p class="note-text">${c.note}</p>`}
 ${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section></div>
 ${props.solutions.length > 0 && html`<section><h2>Solutions made from it</h2>${containerTable({ containers: props.solutions, show, todayOn: props.todayOn, caption: `Solutions made from ${c.code}`, hex: c.shownHex })}</section>`}
-${props.events.length > 0 && html`<section><h2>Closed, recalled and taken back</h2><div class="panel">${eventList(props.events, show)}</div></section>`}
+${props.events.length > 1 && html`<section><h2>Closed, recalled and taken back</h2><div class="panel">${eventList(props.events, show)}</div></section>`}
 <section><h2>Ledger</h2>${ledgerTable({ entries: props.entries, unit: c.unit, show })}${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}</section>
 ${props.safety && safety({ ...props.safety, powder: !isSolution && c.unit === 'mg' })}`;
 };
