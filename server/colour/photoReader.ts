@@ -47,10 +47,14 @@ const MAX_WAITING = 12;
 /** A photo takes 1–3 s; one that takes this long is given up and its thread ended. */
 const GIVE_UP_MS = 60_000;
 
+/** How long the thread waits for the next photo before it ends. */
+const RESTS_AFTER_MS = 300_000;
+
 const queue: Waiting[] = [];
 let working: Waiting | undefined;
 let worker: Worker | undefined;
 let giveUp: NodeJS.Timeout | undefined;
+let resting: NodeJS.Timeout | undefined;
 let lastJobId = 0;
 
 /** Reads colours from a photo (bytes, or the path of a file of ours) in a thread of its own, one photo at a time, so that the
@@ -94,15 +98,28 @@ function next(): void {
   if (working !== undefined) return;
   const one = queue.shift();
   if (one === undefined) {
-    // An idle thread does not keep the process alive.
-    worker?.unref();
+    rest();
     return;
   }
+  clearTimeout(resting);
   working = one;
   worker ??= started();
   worker.ref();
   giveUp = setTimeout(() => dropWorker(new Error('reading a photo took too long')), GIVE_UP_MS);
   worker.postMessage(one.job);
+}
+
+/** An idle thread does not keep the process alive, and gives its memory back after a while. */
+function rest(): void {
+  const idle = worker;
+  if (idle === undefined) return;
+  idle.unref();
+  clearTimeout(resting);
+  resting = setTimeout(() => {
+    if (worker !== idle || working !== undefined) return;
+    worker = undefined;
+    void idle.terminate();
+  }, RESTS_AFTER_MS).unref();
 }
 
 function settle(end: (waiting: Waiting) => void): void {

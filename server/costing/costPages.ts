@@ -134,7 +134,7 @@ export function pages(app: App, deps: Deps): void {
       ? found(db, parsed.data)
       : { filter: null, errors: zodFieldErrors(parsed.error) };
     const isRefused = Object.keys(errors).length > 0;
-    const costs = filter === null || isRefused ? null : await costGroups(db, filter, by, zone());
+    const costs = filter === null || isRefused ? null : await costGroups(db, filter, by, zone(), () => false);
     const choices = historyChoices(db);
     const options = (list: { id: number; name: string }[]) =>
       list.map(({ id, name }) => ({ value: String(id), label: name }));
@@ -163,7 +163,7 @@ export function pages(app: App, deps: Deps): void {
             label: labelOf(by, g),
             href: g.key === '' ? null : (HREFS[by]?.(g.key) ?? null),
             linesHref: `/costing/lines?${carried(typed, { by, of: g.key })}`,
-            lotCount: g.lots.length,
+            lotCount: g.lotCount,
           })) ?? null,
         hidden: Math.max(0, (costs?.groups.length ?? 0) - GROUPS_SHOWN),
         total:
@@ -191,7 +191,13 @@ export function pages(app: App, deps: Deps): void {
       const studioZone = zone();
       const typed = typedBody(request.query as unknown);
       const raw = typedBody(Object.fromEntries(new URL(request.url, 'http://studio').searchParams));
-      const { groups } = await costGroups(db, filterOf(db, asked), of === undefined ? 'lot' : by, studioZone);
+      const { groups } = await costGroups(
+        db,
+        filterOf(db, asked),
+        of === undefined ? 'lot' : by,
+        studioZone,
+        (key) => of === undefined || key === of,
+      );
       const group = of === undefined ? null : groups.find((g) => g.key === of);
       if (group === undefined) throw notFound('group of costs in these days');
       const parts = (group === null ? groups.flatMap((g) => g.lots) : [...group.lots].reverse()).filter(
@@ -445,7 +451,7 @@ export function api(app: App, deps: Deps): void {
       },
     },
     async ({ query }) => {
-      const { groups, total, lotCount } = await costGroups(db, filterOf(db, query), query.by, zone());
+      const { groups, total, lotCount } = await costGroups(db, filterOf(db, query), query.by, zone(), () => true);
       return {
         currency: theStudio(db).currency,
         by: query.by,

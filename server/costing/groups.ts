@@ -33,6 +33,8 @@ export interface LotPart extends Costs {
 export interface CostGroup extends Costs {
   key: string;
   label: string;
+  lotCount: number;
+  /** Of the groups whose lots were asked for; none of the others. */
   lots: LotPart[];
 }
 
@@ -187,13 +189,15 @@ function shared(whole: Costs, weights: readonly number[]): Costs[] {
 const LOTS_A_STRETCH = 1000;
 
 /** Costs of the lots that a filter finds, by group; a lot of several groups is shared out so that the groups add to exactly
- *  the lots. Read in stretches, two statements each, so that thirty years do not stand in anybody's way; a lot is read whole.
+ *  the lots. Read in stretches, two statements each, so that thirty years do not stand in anybody's way; a lot is read whole. The lots
+ *  themselves are kept of the groups that are asked for: of all they fill the memory.
  *  Groups come dearest first, months and lots by time. */
 export async function costGroups(
   db: Db,
   filter: ClosedLotFilter,
   by: Grouping,
   zone: string,
+  lotsOf: (key: string) => boolean,
 ): Promise<{ groups: CostGroup[]; total: Costs; lotCount: number }> {
   const groups = new Map<string, CostGroup>();
   const total = nothingSpent();
@@ -204,7 +208,7 @@ export async function costGroups(
     for (const lot of lots) {
       const whole = wholeLot(lot);
       add(total, whole);
-      putInto(groups, lot, whole, membersOf(lot));
+      putInto(groups, lot, whole, membersOf(lot), lotsOf);
     }
     lotCount += lots.length;
     after = lots.at(-1) ?? null;
@@ -218,7 +222,13 @@ export async function costGroups(
 }
 
 /** Adds a lot to the groups that it is in; to '' when to none. */
-function putInto(groups: Map<string, CostGroup>, lot: CostedLot, whole: Costs, found: readonly Membership[]): void {
+function putInto(
+  groups: Map<string, CostGroup>,
+  lot: CostedLot,
+  whole: Costs,
+  found: readonly Membership[],
+  lotsOf: (key: string) => boolean,
+): void {
   const merged = new Map<string, Membership>();
   for (const m of found) {
     const known = merged.get(m.key);
@@ -235,9 +245,11 @@ function putInto(groups: Map<string, CostGroup>, lot: CostedLot, whole: Costs, f
           members.map((m) => m.weight),
         );
   members.forEach(({ key, label, weight }, i) => {
-    const group = groups.get(key) ?? { key, label, lots: [], ...nothingSpent() };
+    const group = groups.get(key) ?? { key, label, lotCount: 0, lots: [], ...nothingSpent() };
     const part = parts[i] ?? nothingSpent();
-    group.lots.push({ ...part, lot, sharePpm: Math.round((1e6 * (sum > 0 ? weight : 1)) / (sum || members.length)) });
+    group.lotCount += 1;
+    if (lotsOf(key))
+      group.lots.push({ ...part, lot, sharePpm: Math.round((1e6 * (sum > 0 ? weight : 1)) / (sum || members.length)) });
     add(group, part);
     groups.set(key, group);
   });

@@ -46,17 +46,26 @@ interface Waiting {
   reject(error: unknown): void;
 }
 
-/** A thread that learns or answers, one question after the other. It starts with the first and, unless it stays open, ends
- *  when nothing is left to do. */
+export interface ThreadOptions {
+  /** How long it waits for the next question before it ends and gives its memory back. */
+  restsAfterMs: number;
+  giveUpMs: number;
+  /** Told when the thread ended, by itself or by force: what it held is gone. */
+  onLost?: () => void;
+}
+
+/** A thread that learns or answers, one question after the other. It starts with the first, and ends when nobody asked for a
+ *  while. */
 export class MatchingThread {
-  readonly #options: { staysOpen: boolean; giveUpMs: number; onLost?: () => void };
+  readonly #options: ThreadOptions;
   readonly #queue: Waiting[] = [];
   #working: Waiting | undefined;
   #worker: Worker | undefined;
   #giveUp: NodeJS.Timeout | undefined;
+  #resting: NodeJS.Timeout | undefined;
   #lastJobId = 0;
 
-  constructor(options: { staysOpen: boolean; giveUpMs: number; onLost?: () => void }) {
+  constructor(options: ThreadOptions) {
     this.#options = options;
   }
 
@@ -74,6 +83,7 @@ export class MatchingThread {
   }
 
   async close(): Promise<void> {
+    clearTimeout(this.#resting);
     const gone = new Error('the matching thread was closed');
     for (const one of this.#queue.splice(0)) one.reject(gone);
     const old = this.#worker;
@@ -89,6 +99,7 @@ export class MatchingThread {
       this.#rest();
       return;
     }
+    clearTimeout(this.#resting);
     this.#working = one;
     this.#worker ??= this.#started();
     this.#worker.ref();
@@ -99,15 +110,23 @@ export class MatchingThread {
     this.#worker.postMessage(one.job, one.transfer);
   }
 
+  /** Waits anew before it ends: for whoever is about to ask of what the thread holds. */
+  stayAwake(): void {
+    if (this.#working === undefined) this.#rest();
+  }
+
   #rest(): void {
+    clearTimeout(this.#resting);
     const idle = this.#worker;
-    if (this.#options.staysOpen) {
-      // An idle thread does not keep the process alive.
-      idle?.unref();
-      return;
-    }
-    this.#worker = undefined;
-    void idle?.terminate();
+    if (idle === undefined) return;
+    // An idle thread does not keep the process alive, nor does the clock of its end.
+    idle.unref();
+    this.#resting = setTimeout(() => {
+      if (this.#worker !== idle || this.#working !== undefined) return;
+      this.#worker = undefined;
+      this.#options.onLost?.();
+      void idle.terminate();
+    }, this.#options.restsAfterMs).unref();
   }
 
   #settle(end: (waiting: Waiting) => void): void {

@@ -63,9 +63,9 @@ const answers = new Map<string, Promise<unknown>>();
 let shelves = new WeakMap<Db, Map<string, Entry>>();
 let lastModelId = 0;
 let uses = 0;
-const learner = new MatchingThread({ staysOpen: false, giveUpMs: 300_000 });
+const learner = new MatchingThread({ restsAfterMs: 1_000, giveUpMs: 300_000 });
 const answerer = new MatchingThread({
-  staysOpen: true,
+  restsAfterMs: 900_000,
   giveUpMs: 60_000,
   // Models went with the thread: all are learned anew.
   onLost: () => {
@@ -87,6 +87,7 @@ export async function modelOf(
   const entry = shelf.get(key) ?? { stamp: '', fingerprint: '', held: null, learning: null, usedAt: 0 };
   shelf.set(key, entry);
   entry.usedAt = ++uses;
+  answerer.stayAwake();
   if (entry.stamp === stamp) return entry.held;
   if (entry.learning === null || (wish === 'newest' && entry.learning.stamp !== stamp))
     learnAnew(db, shelf, entry, goods, stamp);
