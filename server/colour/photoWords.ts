@@ -43,7 +43,7 @@ export function notFoundInWords(reason: NotReadReason): string {
     case 'noGrid':
       return 'No card was found in this photo. If there is one, drag the four rings onto the middles of its corner patches; if not, take the photo again with the card flat beside the goods.';
     case 'otherColours':
-      return 'This card was not found: what stands in rows here has other colours. Choose the card that it is; if it is this one, drag the four rings onto the middles of its corner patches.';
+      return 'This card was not found: what stands in rows here has other colours. Choose the card that it is. If it is this one, take the photo again with the whole card in it, in one light and not mirrored, or drag the four rings onto the middles of its corner patches.';
     case 'cutOff':
       return 'Part of the card lies outside the photo. Take it again with the whole card in it.';
     case 'ambiguous':

@@ -91,6 +91,15 @@ describe('reading a photo', () => {
     expect(off).toBeLessThan(plusMinus);
   });
 
+  test.each([
+    ['squeezed hard', () => raw().jpeg({ quality: 15 })],
+    ['two stops too dark', () => raw().linear(0.53, 0).jpeg({ quality: 90 })],
+  ])('a photo %s: goods within what is stated', async (_, photo) => {
+    const { off, plusMinus } = await goodsOff(await photo().toBuffer());
+    expect(off).toBeLessThan(plusMinus);
+    expect(plusMinus).toBeLessThan(12);
+  });
+
   test('a photo stored on its side is turned upright first', async () => {
     // Orientation 6: to be shown turned by 90° clockwise. So the stored pixels are turned the other way.
     const aside = await sharp(await raw().rotate(-90).png().toBuffer())

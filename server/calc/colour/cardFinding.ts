@@ -43,10 +43,13 @@ export type CardFinding =
 export const MIN_PATCHES_TO_FIND = 8;
 
 const WORKING_SIZES_PX = [1000, 1700] as const;
+/** A finding less sure than this in the smaller size is looked for in the larger one too. */
+const SURE = 0.6;
 /* Rough colour match (CIELAB rms after a ridge-bound affine correction): cards right way up give some 4–9 in real photos,
    wrong placements 20 and more. */
 export const GOOD_MISFIT = 13;
 const NEXT_BEST_RATIO = 1.35;
+const SAME_FIT_RATIO = 1.15;
 const MAX_LATTICES = 40;
 const MIN_VISIBLE_SHARE = 0.4;
 /** Placements scored by the lattice as a whole that are then fitted by their own members. */
@@ -103,13 +106,13 @@ export function findCard({ image, card }: { image: PixelImage; card: CardDefinit
     const { image: small, scale } = shrunk(image, size);
     const one = findAt(small, known);
     if (one.found) {
-      const rough = one.corners.map((p) => grown(p, scale)) as unknown as CardCorners;
-      return { ...one, corners: settledCorners({ image, card, corners: rough }) };
-    }
-    if (answer.found === false && REASON_RANK[one.reason] > REASON_RANK[answer.reason]) answer = one;
+      const corners = one.corners.map((p) => grown(p, scale)) as unknown as CardCorners;
+      if (!answer.found || one.confidence > answer.confidence) answer = { ...one, corners };
+      if (one.confidence >= SURE) break;
+    } else if (!answer.found && REASON_RANK[one.reason] > REASON_RANK[answer.reason]) answer = one;
     if (scale === 1) break;
   }
-  return answer;
+  return answer.found ? { ...answer, corners: settledCorners({ image, card, corners: answer.corners }) } : answer;
 }
 
 /** The corners moved onto the card's own edges, where enough patches show them; else as they were. Twice, since the middle of
@@ -158,13 +161,16 @@ function findAt(image: PixelImage, known: KnownCard): CardFinding {
   );
   // Fewer patches fit more easily, so a card cut off is thought of only when no whole one fits.
   const whole = placements.filter((p) => p.inside === card.patches.length);
-  const best = whole[0];
-  if (best === undefined || best.misfit > GOOD_MISFIT) {
+  const lowest = whole[0];
+  if (lowest === undefined || lowest.misfit > GOOD_MISFIT) {
     const cut = placements.find((p) => p.inside < card.patches.length);
     if (cut !== undefined && cut.misfit < GOOD_MISFIT) return { found: false, reason: 'cutOff' };
     return { found: false, reason: placements.length > 0 ? 'otherColours' : 'noGrid' };
   }
-  // The same place found from another lattice is not a rival.
+  // The same place found from another lattice is not a rival; that on which most patches stood says the place best.
+  const best = whole
+    .filter((p) => p.misfit < SAME_FIT_RATIO * lowest.misfit && samePlace(p, lowest, card))
+    .reduce((most, p) => (p.standing > most.standing ? p : most), lowest);
   const rival = whole.find((p) => !samePlace(p, best, card));
   const ratio = rival === undefined ? 4 : rival.misfit / best.misfit;
   if (ratio < NEXT_BEST_RATIO) return { found: false, reason: 'ambiguous' };

@@ -17,6 +17,7 @@ const SCENES: [string, Partial<Scene>][] = [
   ['turned by 133°', { turnDeg: 133 }],
   ['from low in front', { tiltDeg: 40, turnDeg: 8, stepPx: 60 }],
   ['from the side and above', { tiltDeg: -25, swingDeg: 30, turnDeg: 95 }],
+  ['far off in a large photo', { widthPx: 1300, heightPx: 1700, stepPx: 16, turnDeg: 8, middle: [0.3, 0.7] }],
   ['small, on white paper', { stepPx: 26, turnDeg: 92, tiltDeg: 12, middle: [0.4, 0.6] }],
   ['warm light', { cast: [1.25, 0.9, 0.5] }],
   ['blue shade', { cast: [0.6, 0.9, 1.3], exposure: 0.6 }],
@@ -70,6 +71,33 @@ describe('what is not the card', () => {
     const shuffled = LABS.map((_, i) => LABS[(i * 7 + 5) % 24]!);
     const { image } = render({ ...BASE, labs: shuffled });
     expect(findCard({ image, card: CHART_24_SINCE_2014 })).toEqual({ found: false, reason: 'otherColours' });
+  });
+
+  test('a mirrored card, as front cameras show it, is told from the card', () => {
+    const { image } = render(BASE);
+    const { data, width } = image;
+    const mirrored = new Uint8Array(data.length);
+    for (let i = 0; i < data.length; i += 3) {
+      const x = (i / 3) % width;
+      mirrored.set(data.subarray(i, i + 3), i + 3 * (width - 1 - 2 * x));
+    }
+    expect(findCard({ image: { ...image, data: mirrored }, card: CHART_24_SINCE_2014 })).toEqual({
+      found: false,
+      reason: 'otherColours',
+    });
+  });
+
+  test('two cards in one photo are not chosen between', () => {
+    const { image } = render({ ...BASE, widthPx: 300, heightPx: 400, stepPx: 35 });
+    const { data, width, height } = image;
+    const both = new Uint8Array(2 * data.length);
+    for (let y = 0; y < height; y++) {
+      const row = data.subarray(y * width * 3, (y + 1) * width * 3);
+      both.set(row, 2 * y * width * 3);
+      both.set(row, (2 * y + 1) * width * 3);
+    }
+    const side = { ...image, data: both, width: 2 * width };
+    expect(findCard({ image: side, card: CHART_24_SINCE_2014 })).toEqual({ found: false, reason: 'ambiguous' });
   });
 
   test('a grid of greys is told from the card', () => {
