@@ -1,5 +1,6 @@
 import { and, desc, eq, inArray, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready, readyInsert } from '../db/ready.ts';
 import { lots } from '../db/tables/lots.ts';
 import { orderLines } from '../db/tables/orders.ts';
 import { people } from '../db/tables/studio.ts';
@@ -26,14 +27,41 @@ const of = (subject: ReadingSubject) =>
 export const readingById = (db: Db, readingId: number): ColourReadingRow | undefined =>
   db.select().from(colourReadings).where(eq(colourReadings.id, readingId)).get();
 
-/** Readings of one thing that were not withdrawn, newest first. */
-export const standingReadings = (db: Db, subject: ReadingSubject): ColourReadingRow[] =>
+/* Kept ready: an import asks these for every row. */
+const standingOfSwatch = ready((db) =>
   db
     .select()
     .from(colourReadings)
-    .where(and(of(subject), isNull(colourReadings.withdrawnAt)))
+    .where(and(eq(colourReadings.swatchId, sql.placeholder('swatchId')), isNull(colourReadings.withdrawnAt)))
     .orderBy(desc(colourReadings.readAt), colourReadings.id)
-    .all();
+    .prepare(),
+);
+const swatchOfId = ready((db) =>
+  db
+    .select({ id: swatches.id })
+    .from(swatches)
+    .where(eq(swatches.id, sql.placeholder('swatchId')))
+    .prepare(),
+);
+const dropColourOf = ready((db) =>
+  db
+    .delete(swatchColours)
+    .where(eq(swatchColours.swatchId, sql.placeholder('swatchId')))
+    .prepare(),
+);
+const addReading = readyInsert(colourReadings);
+const addColour = readyInsert(swatchColours);
+
+/** Readings of one thing that were not withdrawn, newest first. */
+export const standingReadings = (db: Db, subject: ReadingSubject): ColourReadingRow[] =>
+  'swatchId' in subject
+    ? standingOfSwatch(db).all({ swatchId: subject.swatchId })
+    : db
+        .select()
+        .from(colourReadings)
+        .where(and(of(subject), isNull(colourReadings.withdrawnAt)))
+        .orderBy(desc(colourReadings.readAt), colourReadings.id)
+        .all();
 
 export interface ReadingWithReader extends ColourReadingRow {
   readByName: string;
@@ -53,15 +81,14 @@ export const readingsOf = (db: Db, subject: ReadingSubject): ReadingWithReader[]
 export function subjectExists(db: Db, subject: ReadingSubject): boolean {
   const row =
     'swatchId' in subject
-      ? db.select({ id: swatches.id }).from(swatches).where(eq(swatches.id, subject.swatchId)).get()
+      ? swatchOfId(db).get({ swatchId: subject.swatchId })
       : 'lotId' in subject
         ? db.select({ id: lots.id }).from(lots).where(eq(lots.id, subject.lotId)).get()
         : db.select({ id: orderLines.id }).from(orderLines).where(eq(orderLines.id, subject.orderLineId)).get();
   return row !== undefined;
 }
 
-export const insertReading = (db: Db, row: Omit<ColourReadingRow, 'id'>): ColourReadingRow =>
-  db.insert(colourReadings).values(row).returning().get();
+export const insertReading = (db: Db, row: Omit<ColourReadingRow, 'id'>): ColourReadingRow => addReading(db, row);
 
 export const setWithdrawn = (db: Db, readingId: number, at: number): ColourReadingRow | undefined =>
   db
@@ -72,8 +99,8 @@ export const setWithdrawn = (db: Db, readingId: number, at: number): ColourReadi
     .get();
 
 export function replaceSwatchColour(db: Db, swatchId: number, row: SwatchColourRow | null): void {
-  db.delete(swatchColours).where(eq(swatchColours.swatchId, swatchId)).run();
-  if (row) db.insert(swatchColours).values(row).run();
+  dropColourOf(db).run({ swatchId });
+  if (row) addColour(db, row);
 }
 
 export interface SwatchDisplay {

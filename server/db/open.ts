@@ -28,6 +28,17 @@ export function openDatabase(file: string | Buffer): OpenDatabase {
   return { sqlite, db: drizzle(rememberingStatements(sqlite)) };
 }
 
+/** The studio as it stands at this moment, in memory and apart: what is written there stays there. */
+export function copyInMemory(sqlite: Sqlite): OpenDatabase {
+  const bytes = sqlite.serialize();
+  // A file in WAL mode says so in two bytes of its head (SQLite, Database File Format, 1.3), and memory has no WAL.
+  bytes.fill(1, 18, 20);
+  return openDatabase(bytes);
+}
+
+export const sizeBytes = (sqlite: Sqlite): number =>
+  Number(sqlite.pragma('page_count', { simple: true })) * Number(sqlite.pragma('page_size', { simple: true }));
+
 /** Opens a studio's file to look into it; nothing can be written, not even by mistake. */
 export function openForReading(file: string): OpenDatabase {
   const sqlite = new Database(file, { readonly: true, fileMustExist: true });

@@ -78,14 +78,13 @@ export function api(app: App, deps: Deps): void {
               newFibreClass: body.newFibreClass ?? '',
               defaultDay: '',
             },
-            mode: 'keep',
           },
           actorOf(request),
         );
         reply.code(201);
         return {
-          ...resource(importById(db, importId ?? 0) as ImportRow),
-          swatches: swatchesOfImport(db, importId ?? 0),
+          ...resource(importById(db, importId) as ImportRow),
+          swatches: swatchesOfImport(db, importId),
           undyedFibreIds: report.undyedFibreIds,
           skipped: report.counts.skipped,
         };

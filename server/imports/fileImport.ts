@@ -4,7 +4,7 @@ import { asRefusal, invalid } from '../errors.ts';
 import { type RowReader, rowReader } from './cells.ts';
 import { FIELDS, spectralColumns } from './fields.ts';
 import { writeAuxiliary, writeContainer, writeCustomer, writeDye, writeFibre } from './plainRows.ts';
-import { type ImportReport, type Outcome, type RowToWrite, runImport, type Writing } from './runImport.ts';
+import { type ImportReport, type Outcome, type RowToWrite, runImport, tryImport, type Writing } from './runImport.ts';
 import type { ChoicesInput, ImportKind } from './schemas.ts';
 import type { Sheet } from './sheet.ts';
 import { isPercentTable, spectrumOf, swatchLineOf } from './swatchLine.ts';
@@ -66,14 +66,23 @@ function plainWords(reader: RowReader, cells: readonly string[]): Record<string,
   );
 }
 
-/** Tries a file (`try`) or imports it (`keep`), all of it or nothing. */
-export function importFile(
-  deps: Deps,
-  input: { sheet: Sheet; kind: ImportKind; fileName: string; choices: ChoicesInput; mode: 'try' | 'keep' },
-  by: Actor,
-): { report: ImportReport; importId: number | null } {
+interface FileToImport {
+  sheet: Sheet;
+  kind: ImportKind;
+  fileName: string;
+  choices: ChoicesInput;
+}
+
+function rowsOf(input: FileToImport): FileToImport & { rows: RowToWrite[] } {
   const missing = missingColumns(input.kind, input.choices);
   if (missing.length > 0) throw invalid({ columns: `Say which column is: ${missing.join(', ')}.` });
-  const rows = rowsToWrite(input.sheet, input.kind, input.choices);
-  return runImport(deps, { ...input, rows }, by);
+  return { ...input, rows: rowsToWrite(input.sheet, input.kind, input.choices) };
 }
+
+/** Imports a file, all of it or nothing. */
+export const importFile = (deps: Deps, input: FileToImport, by: Actor): { report: ImportReport; importId: number } =>
+  runImport(deps, rowsOf(input), by);
+
+/** What importing it would do. */
+export const tryFile = async (deps: Deps, input: FileToImport, by: Actor): Promise<ImportReport> =>
+  tryImport(deps, rowsOf(input), by);

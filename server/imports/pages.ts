@@ -14,7 +14,7 @@ import { actorOf } from '../people/guards.ts';
 import { showOf } from '../settings/show.ts';
 import { idParams } from '../typedFields.ts';
 import { FIELDS, guessColumns, spectralColumns } from './fields.ts';
-import { importFile, missingColumns } from './fileImport.ts';
+import { importFile, missingColumns, tryFile } from './fileImport.ts';
 import {
   draftById,
   dropDraft,
@@ -84,18 +84,18 @@ export function pages(app: App, deps: Deps): void {
   };
   const choicesOf = (draft: ImportDraftRow): ChoicesInput => Choices.parse(JSON.parse(draft.choicesJson));
 
-  const drafted = (
+  const drafted = async (
     draft: ImportDraftRow,
     sheet: Sheet,
     by: Parameters<typeof importFile>[2],
     refused = '',
-  ): Rendering => {
+  ): Promise<Rendering> => {
     const choices = choicesOf(draft);
     const missing = missingColumns(draft.kind, choices);
     const report =
       missing.length > 0
         ? null
-        : importFile(deps, { sheet, kind: draft.kind, fileName: draft.fileName, choices, mode: 'try' }, by).report;
+        : await tryFile(deps, { sheet, kind: draft.kind, fileName: draft.fileName, choices }, by);
     const wrong = report?.rows.filter((r) => r.outcome === 'wrong') ?? [];
     const good = report?.rows.filter((r) => r.outcome !== 'wrong') ?? [];
     return {
@@ -137,7 +137,7 @@ export function pages(app: App, deps: Deps): void {
     { config: { may: 'work' }, schema: { params: draftParams } },
     async (request, reply) => {
       const draft = found(draftById(db, request.params.draftId));
-      return sendPage(request, reply, drafted(draft, await readSheet(draft.content), actorOf(request)));
+      return sendPage(request, reply, await drafted(draft, await readSheet(draft.content), actorOf(request)));
     },
   );
 
@@ -170,7 +170,7 @@ export function pages(app: App, deps: Deps): void {
       try {
         const { importId } = importFile(
           deps,
-          { sheet, kind: draft.kind, fileName: draft.fileName, choices: choicesOf(draft), mode: 'keep' },
+          { sheet, kind: draft.kind, fileName: draft.fileName, choices: choicesOf(draft) },
           by,
         );
         dropDraft(db, draft.id);
@@ -179,7 +179,10 @@ export function pages(app: App, deps: Deps): void {
       } catch (error) {
         const refusal = asRefusal(error);
         if (!refusal) throw error;
-        return sendPage(request, reply, { ...drafted(draft, sheet, by, refusal.message), status: refusal.status });
+        return sendPage(request, reply, {
+          ...(await drafted(draft, sheet, by, refusal.message)),
+          status: refusal.status,
+        });
       }
     },
   );

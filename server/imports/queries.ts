@@ -1,5 +1,7 @@
 import { and, desc, eq, sql } from 'drizzle-orm';
-import { type Db, type OpenDatabase, openForReading, type Sqlite } from '../db/open.ts';
+import type { SQLiteColumn, SQLiteTable } from 'drizzle-orm/sqlite-core';
+import { copyInMemory, type Db, type OpenDatabase, openForReading, type Sqlite, sizeBytes } from '../db/open.ts';
+import { ready, readyInsert } from '../db/ready.ts';
 import {
   type ImportDraftRow,
   type ImportedThingRow,
@@ -8,8 +10,12 @@ import {
   importRows,
   imports,
 } from '../db/tables/keeping.ts';
+import { auxiliaries, dyes, fibres } from '../db/tables/materials.ts';
+import { customers } from '../db/tables/orders.ts';
+import { methods, recipeComponents, recipeRevisions, recipes } from '../db/tables/recipes.ts';
+import { stockLots } from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
-import { swatchSpectra } from '../db/tables/swatches.ts';
+import { swatches, swatchSpectra } from '../db/tables/swatches.ts';
 
 export type Thing = ImportedThingRow['thing'];
 
@@ -92,26 +98,35 @@ export const markUndone = (db: Db, importId: number, at: number, by: number): bo
     .where(and(eq(imports.id, importId), sql`${imports.undoneAt} is null`))
     .run().changes === 1;
 
+/** The studio apart, to try an import on; null when it is larger than that. */
+export const copyToTryOn = (sqlite: Sqlite, maxBytes: number): OpenDatabase | null =>
+  sizeBytes(sqlite) <= maxBytes ? copyInMemory(sqlite) : null;
+
 // ───────────── what is there already ─────────────
+const idBy = (table: SQLiteTable & { id: SQLiteColumn }, key: SQLiteColumn) =>
+  ready((db) =>
+    db
+      .select({ id: sql<number>`${table.id}` })
+      .from(table)
+      .where(sql`${key} = ${sql.placeholder('key')} collate nocase`)
+      .prepare(),
+  );
+/* Kept ready: every row of a file asks some of them. */
 const KEYS = {
-  customer: { table: 'customers', key: 'name' },
-  fibre: { table: 'fibres', key: 'name' },
-  dye: { table: 'dyes', key: 'code' },
-  auxiliary: { table: 'auxiliaries', key: 'code' },
-  method: { table: 'methods', key: 'name' },
-  stockLot: { table: 'stock_lots', key: 'code' },
-  swatch: { table: 'swatches', key: 'code' },
-  recipe: { table: 'recipes', key: 'name' },
-  person: { table: 'people', key: 'name' },
+  customer: idBy(customers, customers.name),
+  fibre: idBy(fibres, fibres.name),
+  dye: idBy(dyes, dyes.code),
+  auxiliary: idBy(auxiliaries, auxiliaries.code),
+  method: idBy(methods, methods.name),
+  stockLot: idBy(stockLots, stockLots.code),
+  swatch: idBy(swatches, swatches.code),
+  recipe: idBy(recipes, recipes.name),
+  person: idBy(people, people.name),
 } as const;
 
 /** The id of the thing with this code or name, in any case of (unaccented) letters. */
-export const idOf = (db: Db, thing: keyof typeof KEYS, key: string): number | undefined => {
-  const { table, key: column } = KEYS[thing];
-  return db.get<{ id: number } | undefined>(
-    sql`select id from ${sql.identifier(table)} where ${sql.identifier(column)} = ${key} collate nocase`,
-  )?.id;
-};
+export const idOf = (db: Db, thing: keyof typeof KEYS, key: string): number | undefined =>
+  KEYS[thing](db).get({ key })?.id;
 
 /** Names under which the things of an import are found on pages. */
 export const namesOf = (db: Db, thing: Thing, ids: readonly number[]): { id: number; name: string }[] => {
@@ -129,24 +144,43 @@ export const namesOf = (db: Db, thing: Thing, ids: readonly number[]): { id: num
   return db.all(sql`select * from (${from}) where id in (select value from json_each(${JSON.stringify(ids)}))`);
 };
 
+const classOf = ready((db) =>
+  db
+    .select({ class: dyes.class })
+    .from(dyes)
+    .where(eq(dyes.id, sql.placeholder('dyeId')))
+    .prepare(),
+);
+export const classOfDye = (db: Db, dyeId: number) => classOf(db).get({ dyeId })?.class;
+
+const addSpectrum = readyInsert(swatchSpectra);
 export const insertSpectrum = (db: Db, row: typeof swatchSpectra.$inferInsert): void => {
-  db.insert(swatchSpectra).values(row).run();
+  addSpectrum(db, row);
 };
+
+const formulas = ready((db) =>
+  db
+    .select({
+      revisionId: recipeRevisions.id,
+      number: recipeRevisions.number,
+      entryStyle: recipeRevisions.entryStyle,
+      totalDepthPpm: recipeRevisions.totalDepthPpm,
+      dyeId: recipeComponents.dyeId,
+      sharePpm: recipeComponents.sharePpm,
+    })
+    .from(recipeRevisions)
+    .innerJoin(recipeComponents, eq(recipeComponents.revisionId, recipeRevisions.id))
+    .where(eq(recipeRevisions.recipeId, sql.placeholder('recipeId')))
+    .orderBy(recipeRevisions.number, recipeComponents.ordinal)
+    .prepare(),
+);
 
 /** Revisions of a recipe with their formulas, oldest first: dye id → share. */
 export const formulasOfRecipe = (
   db: Db,
   recipeId: number,
 ): { revisionId: number; number: number; entryStyle: string; totalDepthPpm: number; shares: Map<number, number> }[] => {
-  const rows = db.all<{
-    revisionId: number;
-    number: number;
-    entryStyle: string;
-    totalDepthPpm: number;
-    dyeId: number;
-    sharePpm: number;
-  }>(sql`select v.id as "revisionId", v.number, v.entry_style as "entryStyle", v.total_depth_ppm as "totalDepthPpm", c.dye_id as "dyeId", c.share_ppm as "sharePpm"
-    from recipe_revisions v join recipe_components c on c.revision_id = v.id where v.recipe_id = ${recipeId} order by v.number, c.ordinal`);
+  const rows = formulas(db).all({ recipeId });
   const found = new Map<number, ReturnType<typeof formulasOfRecipe>[number]>();
   for (const { dyeId, sharePpm, ...revision } of rows) {
     const known = found.get(revision.revisionId) ?? { ...revision, shares: new Map() };
@@ -277,7 +311,8 @@ export const columnsOf = (sqlite: Sqlite): ColumnOfTable[] =>
       .all() as (Omit<ColumnOfTable, 'notNull' | 'key'> & { notNull: number; key: number })[]
   ).map((c) => ({ ...c, notNull: c.notNull === 1 || c.key > 0, key: c.key > 0 }));
 
-const ROWS_A_TURN = 500;
+/** Few enough that a turn is short and what was read is written before the garbage collector keeps it for long. */
+const ROWS_A_TURN = 100;
 
 /** Rows of one table in its own order, some at a time. */
 export function* rowsOfTable(

@@ -8,13 +8,12 @@ import { FibreBody } from '../fibres/schemas.ts';
 import { keepUndyed, undyedOf } from '../matching/queries.ts';
 import { insertMethod } from '../methods/queries.ts';
 import { MethodBody } from '../methods/schemas.ts';
-import { dyesByIds } from '../recipes/queries.ts';
 import { addRevision, createRecipe } from '../recipes/revisions.ts';
 import type { RevisionInput } from '../recipes/schemas.ts';
 import { addSwatch, editSwatch } from '../swatches/addSwatch.ts';
 import { parsed } from './parsed.ts';
 import { freeKey } from './plainRows.ts';
-import { formulasOfRecipe, idOf, insertSpectrum } from './queries.ts';
+import { classOfDye, formulasOfRecipe, idOf, insertSpectrum } from './queries.ts';
 import { type Outcome, SKIPPED, type UndyedSample, type Writing } from './runImport.ts';
 import type { SwatchLine } from './swatchLine.ts';
 
@@ -38,17 +37,17 @@ export function writeSwatch(w: Writing, line: SwatchLine): Outcome {
   if (noJar.length > 0) errors['stockLots'] = `There is no container ${noJar.join(', ')}.`;
   if (unknown.length > 0 || noJar.length > 0) throw invalid(errors);
   const components = line.components.map((c, i) => ({ dyeId: dyeIds[i] ?? 0, ppm: c.ppm }));
-  const [firstDye] = dyesByIds(w.tx, [components[0]?.dyeId ?? 0]);
-  if (!firstDye) throw invalid({ formula: 'Which dyes, and how much of each?' });
+  const dyeClass = classOfDye(w.tx, components[0]?.dyeId ?? 0);
+  if (!dyeClass) throw invalid({ formula: 'Which dyes, and how much of each?' });
 
   const fibreId = fibreOf(w, line);
-  const methodId = methodOf(w, line, firstDye.class);
-  const revisionId = revisionOf(w, line, components, firstDye.class);
+  const methodId = methodOf(w, line, dyeClass);
+  const revisionId = revisionOf(w, line, components, dyeClass);
   const made = madeBy(w, line.madeBy);
   const swatch = addSwatch(
     w.tx,
     {
-      code,
+      code: code ?? w.nextCard(),
       name: line.name,
       revisionId,
       depthPpm: line.depthPpm,
@@ -67,6 +66,7 @@ export function writeSwatch(w: Writing, line: SwatchLine): Outcome {
     made,
     w.at,
   );
+  w.cardGiven(swatch.code);
   w.brought('swatch', swatch.id);
   // Readings of one instant are one look at the sample: their shares of its area belong together.
   for (const readAt of [...new Set(line.readings.map((r) => r.readAt))]) {

@@ -39,7 +39,8 @@ export interface SwatchInput {
 }
 
 /** The code that the next card gets: S-0001, S-0002, … */
-export const nextCardCode = (db: Db): string => `S-${String(highestCardNumber(db) + 1).padStart(4, '0')}`;
+export const nextCardCode = (db: Db): string => cardCode(highestCardNumber(db) + 1);
+export const cardCode = (number: number): string => `S-${String(number).padStart(4, '0')}`;
 
 /** Adds a sample to the library with the containers that it was dyed from and its colours, all or nothing. */
 export function addSwatch(db: Db, input: SwatchInput, by: Pick<Actor, 'personId'>, at: number): SwatchRow {

@@ -1,5 +1,6 @@
 import { and, desc, eq, like, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready, readyInsert } from '../db/ready.ts';
 import { lotColours, lots } from '../db/tables/lots.ts';
 import { type FibreRow, fibres } from '../db/tables/materials.ts';
 import { type MethodRow, methods, recipeRevisions } from '../db/tables/recipes.ts';
@@ -229,8 +230,9 @@ export const highestCardNumber = (db: Db): number =>
     )
     .get()?.n ?? 0;
 
+const addRow = readyInsert(swatches);
 export const insertSwatch = (db: Db, row: Omit<SwatchRow, 'id' | 'version' | 'archivedAt'>): SwatchRow =>
-  db.insert(swatches).values(row).returning().get();
+  addRow(db, row);
 
 export function insertSwatchStockLots(db: Db, swatchId: number, stockLotIds: readonly number[]): void {
   if (stockLotIds.length === 0) return;
@@ -253,17 +255,27 @@ export const updateSwatch = (
     .returning()
     .get();
 
+const partsThatAre = ready((db) => {
+  const id = (name: string) => sql.placeholder(name);
+  return db
+    .select({
+      revision: sql<number>`exists (select 1 from ${recipeRevisions} where id = ${id('revisionId')})`,
+      fibre: sql<number>`exists (select 1 from ${fibres} where id = ${id('fibreId')})`,
+      method: sql<number>`exists (select 1 from ${methods} where id = ${id('methodId')})`,
+      photo: sql<number>`${id('photoId')} is null or exists (select 1 from ${photos} where id = ${id('photoId')})`,
+      lot: sql<number>`${id('lotId')} is null or exists (select 1 from ${lots} where id = ${id('lotId')})`,
+    })
+    .from(sql`(select 1)`)
+    .prepare();
+});
+
 /** What of these ids is there: for messages beside the fields before anything is saved. */
 export function knownParts(
   db: Db,
   ids: { revisionId: number; fibreId: number; methodId: number; photoId: number | null; lotId: number | null },
 ): { revision: boolean; fibre: boolean; method: boolean; photo: boolean; lot: boolean } {
-  const one = db.get<Record<'revision' | 'fibre' | 'method' | 'photo' | 'lot', number>>(sql`select
-    exists (select 1 from ${recipeRevisions} where id = ${ids.revisionId}) as revision,
-    exists (select 1 from ${fibres} where id = ${ids.fibreId}) as fibre,
-    exists (select 1 from ${methods} where id = ${ids.methodId}) as method,
-    ${ids.photoId} is null or exists (select 1 from ${photos} where id = ${ids.photoId}) as photo,
-    ${ids.lotId} is null or exists (select 1 from ${lots} where id = ${ids.lotId}) as lot`);
+  const { revisionId, fibreId, methodId, photoId, lotId } = ids;
+  const one = partsThatAre(db).get({ revisionId, fibreId, methodId, photoId, lotId });
   const yes = (v: number | undefined): boolean => v === 1;
   return {
     revision: yes(one?.revision),

@@ -420,6 +420,47 @@ test('corrected it comes as a whole, each way of writing meaning the same, and l
   expect((await studio.page.post(`${done.at}/undoing`)).status).toBe(409);
 });
 
+test('while a long file is tried others are answered, and what they write is not part of it', {
+  timeout: 120_000,
+}, async () => {
+  const studio = await messyStudio();
+  const { at } = await send(studio, 'swatches', messyFile().corrected);
+  const order: string[] = [];
+  const tried = studio.page.get(at).then(() => order.push('tried'));
+  await new Promise((resolve) => setImmediate(resolve));
+  for (const name of ['one', 'two', 'three']) {
+    expect((await studio.api.post('/customers', { name })).status).toBe(201);
+    order.push(name);
+  }
+  await tried;
+  expect(order).toEqual(['one', 'two', 'three', 'tried']);
+  expect((await studio.api.get('/customers')).body.customers).toHaveLength(3);
+  expect((await studio.api.get('/swatches')).body.swatches).toHaveLength(1);
+});
+
+test('cards without a number get the next free ones, whatever numbers the file has', async () => {
+  const studio = await freshStudio();
+  makeWorld(studio);
+  const card = (code: string | null) => ({
+    code,
+    name: 'x',
+    components: [{ dyeCode: 'RB', depthPpm: 20_000 }],
+    fibre: 'Linen, plain',
+    method: 'Immersion, reactive',
+    dyedOn: '2026-03-09',
+  });
+  const codes = ['S-0007', null, 'S-0012', null, 'X-1', null];
+  const answer = await studio.api.post('/imports/swatches', { swatches: codes.map(card) });
+  expect(answer.body.swatches.map((s: { code: string }) => s.code)).toEqual([
+    'S-0007',
+    'S-0008',
+    'S-0012',
+    'S-0013',
+    'X-1',
+    'S-0014',
+  ]);
+});
+
 test('duplicates are asked about, and may be left out', { timeout: 120_000 }, async () => {
   const studio = await messyStudio();
   const { at } = await send(studio, 'swatches', messyFile().corrected);

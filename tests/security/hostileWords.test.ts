@@ -90,8 +90,7 @@ async function everyPage(
   const kinds = new Map<string, number>();
   while (queue.length > 0) {
     const url = queue.shift() ?? '';
-    // The whole studio as an archive is read from the file of the database, which a studio in memory has not.
-    if (seen.has(url) || url.includes(':') || url.endsWith('.zip')) continue;
+    if (seen.has(url) || url.includes(':')) continue;
     seen.add(url);
     const kind = pattern(url);
     const count = kinds.get(kind) ?? 0;
