@@ -160,7 +160,7 @@ export function photoPages(app: App, deps: Deps): void {
       warnings: reading.warnings.map((w) => ({
         words: warningInWords(w),
         bad: w.code === 'poorFit',
-        note: w.code === 'cardTurned' || w.code === 'cornersReordered' || w.code === 'greyOnly',
+        note: NOTES.has(w.code),
       })),
       goods: goods && {
         ...shownProps(goods),
@@ -250,6 +250,9 @@ export function photoPages(app: App, deps: Deps): void {
 
   app.addHook('onClose', holdPhotoReader());
 }
+
+/** Warnings that only tell how it was read; the others ask for something to be done. */
+const NOTES: ReadonlySet<string> = new Set(['cardTurned', 'cornersReordered', 'cornersMoved', 'greyOnly']);
 
 const mayKeep = (request: FastifyRequest, subject: NonNullable<ReturnType<typeof photoSubject>>): boolean =>
   allows(request.actor, 'swatchId' in subject.subject ? 'work' : 'log');

@@ -117,11 +117,7 @@ function noteOf(reading: ReadCard, card: CardDefinition, goods: GoodsReading): s
     reading.cornersFrom === 'found' ? 'card found' : 'corners by hand',
     goods.places.length > 1 ? `mean of ${goods.places.length} places, ${goods.between?.toFixed(1)} apart` : '',
     goods.bands.length > 1 ? `${goods.bands.length} colours of one area` : `spread ${goods.spread.toFixed(1)}`,
-    ...new Set(
-      reading.warnings
-        .filter((w) => w.code !== 'cardTurned' && w.code !== 'cornersReordered')
-        .map((w) => NOTED[w.code]),
-    ),
+    ...new Set(reading.warnings.map((w) => NOTED[w.code])),
   ];
   return parts.filter(Boolean).join('; ').slice(0, 500);
 }
@@ -135,6 +131,7 @@ const NOTED: Record<ReadCard['warnings'][number]['code'], string> = {
   tooDark: 'dark photo',
   cardTurned: '',
   cornersReordered: '',
+  cornersMoved: '',
   poorFit: 'poor fit of the card',
   greyOnly: 'grey card only',
   beyondCard: 'beyond the card’s colours',

@@ -24,6 +24,8 @@ export function warningInWords(warning: PhotoWarning): string {
       return `The card lies turned by ${warning.turnedDeg}°. It was read as it lies.`;
     case 'cornersReordered':
       return 'The corners were given in another order than the card’s. Its colours tell which is which, and they were put in order.';
+    case 'cornersMoved':
+      return 'The given corners did not lie on the middles of the corner patches. The card was found close by and read there.';
     case 'poorFit':
       return `Do not trust this reading: patches held out are off by ${warning.heldOutMedian.toFixed(1)} (median CIEDE2000). Another kind of card, misplaced corners, or mixed light.`;
     case 'greyOnly':

@@ -37,6 +37,8 @@ export type PhotoWarning =
   | { code: 'cardTurned'; turnedDeg: CardTurn }
   /** The corners were given in another order than the card's; the colours tell which is which. */
   | { code: 'cornersReordered' }
+  /** The given corners did not lie on the middles of the corner patches; the card was found close by and read there. */
+  | { code: 'cornersMoved' }
   /** The card's colours do not follow from this photo: another kind of card, wrong corners, or mixed light. */
   | { code: 'poorFit'; heldOutMedian: number }
   /** A plain grey card only takes off cast and exposure; what the camera does to colours stays. */
@@ -68,7 +70,7 @@ export type CardReading =
       conditions: Conditions;
       corners: CardCorners;
       cornersFrom: 'found' | 'given';
-      /** Confidence of the finding, 0–1; null for given corners. */
+      /** Confidence of the finding, 0–1; null where the given corners were used. */
       confidence: number | null;
       turnedDeg: CardTurn;
       models: readonly CameraModel[];
@@ -84,6 +86,10 @@ export type CardReading =
 
 /** Under this the finding is not acted on: the person is asked. */
 const LEAST_CONFIDENCE = 0.35;
+/** Given corners on a card give some 4–9 (see GOOD_MISFIT); beyond this it is looked whether the card lies beside them. */
+const DOUBTFUL_MISFIT = 9;
+const CLEARLY_BETTER = 0.8;
+const CLOSE_BY_STEPS = 1.6;
 const CLIPPED_SHARE = 0.05;
 const GLARE_SD8 = 6;
 const GLARE_RATIO = 3;
@@ -119,7 +125,9 @@ export function readCard(input: {
   } else {
     const given = orderedCorners(image, card, input.corners);
     corners = given.corners;
+    confidence = given.confidence;
     if (given.reordered) warnings.push({ code: 'cornersReordered' });
+    if (confidence !== null) warnings.push({ code: 'cornersMoved' });
   }
   const turnedDeg = turnOf(corners);
   if (turnedDeg !== 0) warnings.push({ code: 'cardTurned', turnedDeg });
@@ -170,7 +178,7 @@ export function readCard(input: {
     cardId: card.id,
     conditions: D50_2,
     corners,
-    cornersFrom: input.corners === 'find' ? 'found' : 'given',
+    cornersFrom: confidence === null ? 'given' : 'found',
     confidence,
     turnedDeg,
     models: fit.models,
@@ -205,12 +213,13 @@ export function fitPatchOf(lab: Lab, sample: PatchSample, shiny: boolean): FitPa
 /* Near the horizon of a strongly slanted card places run to infinity; beyond some card widths "far off" is all there is to say. */
 const clampTo = (x: number, n: number): number => (Number.isFinite(x) ? Math.max(-3 * n, Math.min(4 * n, x)) : 4 * n);
 
-/** The card's own order of the given corners, by the colours; a finger's aim is settled on the patches' edges. */
+/** The card's own order of the given corners, by the colours; a finger's aim is settled on the patches' edges. `confidence` is
+ *  told where the card was found close by instead. */
 function orderedCorners(
   image: PixelImage,
   card: CardDefinition,
   given: CardCorners,
-): { corners: CardCorners; reordered: boolean } {
+): { corners: CardCorners; reordered: boolean; confidence: number | null } {
   given.forEach((p, i) => {
     finiteIn(`corners.${i + 1}.x`, p.x, { min: 0, max: image.width - 1 });
     finiteIn(`corners.${i + 1}.y`, p.y, { min: 0, max: image.height - 1 });
@@ -234,11 +243,33 @@ function orderedCorners(
       const settled = settledCorners({ image, card, corners: best.corners });
       const after = cardMisfit({ image, card, corners: settled });
       if (after !== undefined && after <= 1.1 * best.misfit && stayed(best.corners, settled, card)) {
-        best = { ...best, corners: settled };
+        best = { ...best, corners: settled, misfit: after };
       }
     }
+    if (best.misfit > DOUBTFUL_MISFIT) {
+      const found = foundCloseBy(image, card, best);
+      if (found !== undefined) return { ...found, reordered: false };
+    }
   }
-  return { corners: best.corners, reordered: best.turn !== 0 || way !== 'clockwise' };
+  return { corners: best.corners, reordered: best.turn !== 0 || way !== 'clockwise', confidence: null };
+}
+
+/** Corners of the card itself, or of its patches, are easily taken for the middles of its corner patches: the card that lies
+ *  there is read, if it is found and fits clearly better than what was given. */
+function foundCloseBy(
+  image: PixelImage,
+  card: CardDefinition,
+  given: { corners: CardCorners; misfit: number },
+): { corners: CardCorners; confidence: number } | undefined {
+  const finding = findCard({ image, card });
+  if (!finding.found || finding.confidence < LEAST_CONFIDENCE) return undefined;
+  if (finding.colourMisfit > CLEARLY_BETTER * given.misfit) return undefined;
+  const { corners, confidence } = finding;
+  const reach = CLOSE_BY_STEPS * Math.hypot(corners[1].x - corners[0].x, corners[1].y - corners[0].y);
+  const isNear = corners.every((p) =>
+    given.corners.some((q) => Math.hypot(p.x - q.x, p.y - q.y) < reach / (card.columns - 1)),
+  );
+  return isNear ? { corners, confidence } : undefined;
 }
 
 /** A step of the card is the most that a finger may be off before "settling" means another patch. */

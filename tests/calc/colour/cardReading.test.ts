@@ -11,7 +11,7 @@ import { deltaE2000 } from '../../../server/calc/colour/deltaE.ts';
 import { D50_2, D65_2 } from '../../../server/calc/colour/reading.ts';
 import type { Region } from '../../../server/calc/colour/regions.ts';
 import { CHART_24 } from '../../reference/chart24.ts';
-import { type LabTriple, type Rendered, render, type Scene } from '../../support/renderedCard.ts';
+import { cornersOff, type LabTriple, type Rendered, render, type Scene } from '../../support/renderedCard.ts';
 
 const LABS = CHART_24.map((p) => p.labAfter2014);
 const BASE: Scene = { widthPx: 640, heightPx: 800, columns: 6, rows: 4, labs: LABS, stepPx: 62, noise: 1.5, phone: 1 };
@@ -191,6 +191,30 @@ describe('corners given by hand', () => {
     );
     expect(codes(reading)).toContain('cornersReordered');
     expect(mean(errors(reading))).toBeLessThan(3);
+  });
+
+  test.each<[string, (at: Rendered['at'], corners: CardCorners) => CardCorners]>([
+    ['of the card itself', (at) => [at(-3.2, -2.2), at(3.2, -2.2), at(3.2, 2.2), at(-3.2, 2.2)]],
+    ['of the outer patches', (at) => [at(-2.9, -1.9), at(2.9, -1.9), at(2.9, 1.9), at(-2.9, 1.9)]],
+    ['one of them a patch aside', (at, [, b, c, d]) => [at(-1.5, -1.5), b, c, d]],
+  ])('corners %s: the card beside them is found and read, and that is said', (_, given) => {
+    const scene = sceneOf({ goods: laid, tiltDeg: 10, turnDeg: 12 });
+    const corners = given(scene.at, scene.corners);
+    const reading = demandRead(
+      readCard({ image: scene.image, card: CHART_24_SINCE_2014, corners, regions: spots(scene) }),
+    );
+    expect(codes(reading)).toContain('cornersMoved');
+    expect(reading.cornersFrom).toBe('found');
+    expect(cornersOff(reading.corners, scene.corners, 6)).toBeLessThan(0.05);
+    expect(mean(errors(reading))).toBeLessThan(3);
+  });
+
+  test('corners far from the card that is there are not led to it, and the colours do not fit', () => {
+    const { image, at } = sceneOf({ goods: laid });
+    const corners: CardCorners = [at(-2.5, 2.9), at(2.5, 2.9), at(2.5, 4.4), at(-2.5, 4.4)];
+    const reading = demandRead(readCard({ image, card: CHART_24_SINCE_2014, corners, regions: [] }));
+    expect(reading.cornersFrom).toBe('given');
+    expect(codes(reading)).toContain('poorFit');
   });
 
   test('corners that cross, lie outside or on one line are refused', () => {
