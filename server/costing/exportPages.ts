@@ -52,7 +52,7 @@ import {
 } from './schemas.ts';
 
 /** Small enough that what is read is written and forgotten before the garbage collector keeps it for long. */
-const LOTS_A_READ = 60;
+const LOTS_A_READ = 40;
 
 function* costLinePages(db: Db, filter: ClosedLotFilter) {
   let after: LotKey | null = null;

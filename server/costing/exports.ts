@@ -135,12 +135,16 @@ export const moneyWriter = (currency: string) => {
   };
 };
 
-/** Studio days of instants. A zone's day changes at a quarter of an hour, so one look-up a quarter is enough. */
+/** Studio days of instants. A zone's day changes at a quarter of an hour, so one look-up a quarter is enough; rows come in the
+ *  order of time, so those of long ago are forgotten. */
 const dayReader = (zone: string) => {
   const known = new Map<number, string>();
   return (at: number): string => {
     const quarter = Math.floor(at / 900_000);
-    const day = known.get(quarter) ?? dayOf(at, zone);
+    const found = known.get(quarter);
+    if (found !== undefined) return found;
+    if (known.size > 1000) known.clear();
+    const day = dayOf(at, zone);
     known.set(quarter, day);
     return day;
   };

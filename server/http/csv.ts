@@ -30,22 +30,9 @@ function cellText(cell: CsvCell): string {
 /** One record by RFC 4180: commas, quotes where needed and doubled inside, CRLF at its end. A lone empty cell is written
  *  as "", since readers skip an empty line. */
 export const csvLine = (cells: readonly CsvCell[]): string => {
-  let line = '';
-  for (let i = 0; i < cells.length; i++)
-    line += i === 0 ? cellText(cells[i] ?? null) : `,${cellText(cells[i] ?? null)}`;
+  const line = cells.map(cellText).join(',');
   return `${line === '' ? '""' : line}\r\n`;
 };
-
-/** The same of one row by its columns; an export writes hundreds of thousands. */
-function rowLine<Row>(columns: readonly CsvColumn<Row>[], row: Row): string {
-  let line = '';
-  let comma = '';
-  for (const column of columns) {
-    line += comma + cellText(column.value(row));
-    comma = ',';
-  }
-  return `${line === '' ? '""' : line}\r\n`;
-}
 
 async function* lines<Row>(
   columns: readonly CsvColumn<Row>[],
@@ -54,15 +41,15 @@ async function* lines<Row>(
 ): AsyncGenerator<string> {
   let page = first;
   try {
-    let text = csvLine(columns.map((column) => column.name));
+    let head = csvLine(columns.map((column) => column.name));
     while (!page.done) {
-      for (const row of page.value) text += rowLine(columns, row);
+      const text = head + page.value.map((row) => csvLine(columns.map((column) => column.value(row)))).join('');
       if (text !== '') yield text;
-      text = '';
+      head = '';
       await nextTurn();
       page = await rest.next();
     }
-    if (text !== '') yield text;
+    if (head !== '') yield head;
   } finally {
     await rest.return?.();
   }

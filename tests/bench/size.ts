@@ -226,7 +226,7 @@ deps.sqlite.close();
 
 const compiled = join(packageRoot, 'dist', 'server', 'main.js');
 /** As `npm start` has them. */
-const NODE_OPTIONS = ['--max-semi-space-size=4'];
+const NODE_OPTIONS = ['--max-semi-space-size=4', '--max-old-space-size=1024'];
 interface Running {
   child: ChildProcess;
   url: string;
