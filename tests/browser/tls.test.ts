@@ -7,10 +7,11 @@ import { expect, test } from 'vitest';
 import { readConfig } from '../../server/config.ts';
 import { studioAuthority } from '../../server/http/studioCertificate.ts';
 import { axeViolations, describeBrowser, overflowPx, problemsOf, SCREENS } from '../support/browser.ts';
+import { compiled } from '../support/compiled.ts';
 
 /** The whole service with TLS=studio, as a process of its own; answers what its terminal says until it is open. */
 async function startSecurely(dataDir: string): Promise<{ said: string[]; stop: () => Promise<void> }> {
-  const child = spawn(process.execPath, ['--import', 'tsx', 'server/main.ts'], {
+  const child = spawn(process.execPath, [compiled('server/main.ts')], {
     cwd: readConfig({}).packageRoot,
     env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error', TLS: 'studio' },
     stdio: ['ignore', 'pipe', 'inherit'],

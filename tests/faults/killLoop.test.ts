@@ -10,4 +10,5 @@ test('a service killed ten times while four hands write keeps every entry that i
   expect(result.acknowledged).toBeGreaterThan(0);
   expect(result.lost).toEqual([]);
   expect(result.findings).toEqual([]);
+  expect(result.verified.code, result.verified.said).toBe(0);
 });

@@ -1,6 +1,6 @@
-import { type ChildProcess, spawn } from 'node:child_process';
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
-import { existsSync, mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -14,6 +14,7 @@ import { openDatabase } from '../../server/db/open.ts';
 import type { Deps } from '../../server/deps.ts';
 import { setUpStudio } from '../../server/people/firstRun.ts';
 import { makeToken } from '../../server/people/signIn.ts';
+import { compiled } from '../support/compiled.ts';
 import { makeWorld } from '../support/world.ts';
 
 /* The power cut, hundreds of times: a client writes notes, weighings and stock as fast as the service answers and keeps its own list
@@ -36,6 +37,8 @@ export interface KillLoopResult {
   findings: string[];
   /** Written but never acknowledged: the answer was cut off. Kept is right, lost is right. */
   unacknowledgedKept: number;
+  /** What `npm run verify` says of the folder, and the code that it ends with. */
+  verified: { code: number | null; said: string };
   /** Where it happened; the caller removes it. */
   dataDir: string;
 }
@@ -49,11 +52,9 @@ interface Acknowledged {
 
 const { packageRoot } = readConfig({});
 
-/** The service as a process: the compiled one where it was built by the caller, else from the sources. */
+/** The service as a process. */
 async function start(dataDir: string): Promise<{ child: ChildProcess; url: string }> {
-  const built = join(packageRoot, 'dist', 'server', 'main.js');
-  const compiled = process.env['KILL_LOOP_COMPILED'] === '1' && existsSync(built);
-  const child = spawn(process.execPath, compiled ? [built] : ['--import', 'tsx', 'server/main.ts'], {
+  const child = spawn(process.execPath, [compiled('server/main.ts')], {
     cwd: packageRoot,
     env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
     stdio: ['ignore', 'pipe', 'pipe'],
@@ -172,6 +173,17 @@ async function findingsOf(dataDir: string): Promise<string[]> {
   }
 }
 
+/** The command itself, as somebody runs it after a power cut. */
+function verifiedByCommand(dataDir: string): KillLoopResult['verified'] {
+  const { status, stdout, stderr } = spawnSync('npm', ['run', '--silent', 'verify'], {
+    cwd: packageRoot,
+    env: { ...process.env, DATA_DIR: dataDir, LOG_LEVEL: 'error' },
+    encoding: 'utf8',
+    shell: process.platform === 'win32',
+  });
+  return { code: status, said: `${stdout}${stderr}`.trim() };
+}
+
 export async function killLoop({ rounds, longestMs, say = () => {} }: KillLoopOptions): Promise<KillLoopResult> {
   const dataDir = mkdtempSync(join(tmpdir(), 'lot-and-shade-kill-'));
   const { token, lots } = await prepare(dataDir);
@@ -236,6 +248,7 @@ export async function killLoop({ rounds, longestMs, say = () => {} }: KillLoopOp
     lost: [...new Set(lost)],
     findings,
     unacknowledgedKept: [...tried].filter((id) => !sure.has(id) && kept.has(id)).length,
+    verified: verifiedByCommand(dataDir),
     dataDir,
   };
 }
@@ -253,7 +266,8 @@ if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.a
     `${result.kills} kills, ${result.acknowledged} entries acknowledged: ${result.lost.length} lost, ${result.findings.length} findings; ${result.unacknowledgedKept} more were saved whose answer was cut off.\n`,
   );
   for (const line of [...result.lost.slice(0, 20), ...result.findings]) process.stdout.write(`  ${line}\n`);
-  if (result.lost.length > 0 || result.findings.length > 0) {
+  process.stdout.write(`npm run verify ended with ${result.verified.code}:\n${result.verified.said}\n`);
+  if (result.lost.length > 0 || result.findings.length > 0 || result.verified.code !== 0) {
     process.stdout.write(`Left for looking at: ${result.dataDir}\n`);
     process.exitCode = 1;
   } else if (process.argv[3] === '--keep') process.stdout.write(`Kept: ${result.dataDir}\n`);

@@ -25,6 +25,7 @@ import { checkInBackground } from '../../server/db/integrity.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
 import { clockBehindRecord, steadyClock } from '../../server/db/recordClock.ts';
+import { compiled } from '../support/compiled.ts';
 
 const { packageRoot } = readConfig({});
 /** The user that owns nothing, where the tests run as root, to whom no permission bit applies. */
@@ -48,7 +49,7 @@ interface Started {
 }
 
 function start(dataDir: string, as: { uid?: number } = {}): Started {
-  const child = spawn(process.execPath, ['--import', 'tsx', 'server/main.ts'], {
+  const child = spawn(process.execPath, [compiled('server/main.ts')], {
     cwd: packageRoot,
     env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
     stdio: ['ignore', 'pipe', 'pipe'],

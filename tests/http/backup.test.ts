@@ -30,6 +30,7 @@ import type { Deps } from '../../server/deps.ts';
 import { storePhoto } from '../../server/photos/store.ts';
 import { receive } from '../../server/stock/ledger.ts';
 import { freshDeps, freshStudio, MONDAY, type TestStudio } from '../support/app.ts';
+import { compiled } from '../support/compiled.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const HOUR = 3_600_000;
@@ -655,7 +656,7 @@ async function onDisk(deps: Deps): Promise<OpenDatabase> {
 
 /** Runs a command as npm does, without the build before it. */
 const command = (name: string, dataDir: string, ...args: string[]): string =>
-  execFileSync(process.execPath, ['--import', 'tsx', join(ROOT, 'server', 'commands', `${name}.ts`), ...args], {
+  execFileSync(process.execPath, [compiled(`server/commands/${name}.ts`), ...args], {
     cwd: ROOT,
     env: { ...process.env, DATA_DIR: dataDir, BACKUP_DIR: '', INIT_CWD: ROOT },
     encoding: 'utf8',

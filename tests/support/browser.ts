@@ -15,6 +15,7 @@ import { openDatabase } from '../../server/db/open.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
 import { setUpStudio } from '../../server/people/firstRun.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
+import { compiled } from './compiled.ts';
 
 const CANDIDATES = [
   '/usr/bin/chromium',
@@ -160,12 +161,12 @@ export interface RunningServer {
   stop: () => Promise<void>;
 }
 
-/** The whole service as a process of its own, as `npm run dev` starts it, on a free loopback port. The caller removes the
+/** The whole service as a process of its own, as `npm start` starts it, on a free loopback port. The caller removes the
  *  data folder, so that a second server can be started on it. */
 export async function startServer(options: { dataDir?: string } = {}): Promise<RunningServer> {
   const dataDir = options.dataDir ?? freshDataDir();
   const { packageRoot } = readConfig({});
-  const child = spawn(process.execPath, ['--import', 'tsx', 'server/main.ts'], {
+  const child = spawn(process.execPath, [compiled('server/main.ts')], {
     cwd: packageRoot,
     env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error', TZ: 'Europe/Lisbon' },
     stdio: ['ignore', 'pipe', 'pipe'],
