@@ -49,7 +49,7 @@ export function notFoundInWords(reason: NotReadReason): string {
     case 'cutOff':
       return 'Part of the card lies outside the photo. Take it again with the whole card in it.';
     case 'ambiguous':
-      return 'The card was seen, but not which way it lies. Drag the four rings onto the middles of its corner patches.';
+      return 'The card was seen, but not which way it lies, or there is more than one. Drag the four rings onto the middles of its corner patches.';
     case 'tooFewPatches':
       return 'A card of so few patches is not found by itself. Drag the four rings onto its corners, within its even area.';
     case 'lowConfidence':
