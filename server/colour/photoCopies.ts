@@ -1,10 +1,9 @@
 import { mkdir, readdir, rename, rm, stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import sharp from 'sharp';
 import type { PhotoRow } from '../db/tables/studio.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
-import { photoFile } from '../photos/store.ts';
+import { photoFile, pictures } from '../photos/store.ts';
 
 /* The kept picture of a photo is small and lossy, good to look at. Colours are better read from the pixels that came; they
    are kept beside it for two days, while somebody is pointing at spots and dragging corners: upright, in sRGB, without
@@ -23,6 +22,7 @@ export async function keepReadingCopy(deps: Deps, photoId: number, photo: Buffer
   await dropOldCopies(deps);
   const draft = join(folder, `.${deps.newId()}.part`);
   try {
+    const sharp = await pictures();
     await sharp(photo, { failOn: 'error' })
       .autoOrient()
       .flatten({ background: '#ffffff' })
@@ -47,6 +47,7 @@ async function dropOldCopies(deps: Deps): Promise<void> {
 
 /** Size of a photo turned upright, from its header; nothing of what is no picture, which its reader refuses. */
 export async function uprightSize(photo: Buffer): Promise<{ widthPx: number; heightPx: number }> {
+  const sharp = await pictures();
   const head = await sharp(photo, { limitInputPixels: false })
     .metadata()
     .catch(() => undefined);
@@ -65,6 +66,7 @@ export interface ReadablePhoto {
 /** What a photo is read from. Throws notFound when not even the kept picture is there. */
 export async function readablePhoto(deps: Deps, photo: PhotoRow): Promise<ReadablePhoto> {
   const copy = copyOf(deps, photo.id);
+  const sharp = await pictures();
   const size = await sharp(copy)
     .metadata()
     .catch(() => undefined);

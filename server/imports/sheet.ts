@@ -1,5 +1,3 @@
-import { parse } from 'csv-parse/sync';
-import readXlsxFile from 'read-excel-file/node';
 import yauzl from 'yauzl';
 import { invalid } from '../errors.ts';
 
@@ -34,7 +32,7 @@ export async function readSheet(content: Buffer): Promise<Sheet> {
   if (text.includes('\u0000')) refuse('That is no table: send a CSV or XLSX file.');
   const { delimiter, body, skipped } = delimited(text);
   const names: Record<string, string> = { ',': 'comma', ';': 'semicolon', '\t': 'tab', '|': 'bar' };
-  return shaped(csvRows(body, delimiter, skipped), [`CSV, ${encoding}, columns apart by ${names[delimiter]}`]);
+  return shaped(await csvRows(body, delimiter, skipped), [`CSV, ${encoding}, columns apart by ${names[delimiter]}`]);
 }
 
 function decoded(content: Buffer): { text: string; encoding: string } {
@@ -69,7 +67,9 @@ interface RawRow {
   cells: string[];
 }
 
-function csvRows(text: string, delimiter: string, skipped: number): RawRow[] {
+async function csvRows(text: string, delimiter: string, skipped: number): Promise<RawRow[]> {
+  // Loaded with the first file: a service starts without.
+  const { parse } = await import('csv-parse/sync');
   try {
     const records = parse(text, {
       delimiter,
@@ -115,6 +115,7 @@ async function xlsxRows(content: Buffer): Promise<RawRow[]> {
     refuse('That file cannot be read as a spreadsheet. Save it as .xlsx or as CSV, then send it again.');
   const bytes = await unpackedBytes(content).catch(unreadable);
   if (bytes > MAX_UNPACKED_BYTES) refuse('That spreadsheet unpacks to more than can be read.');
+  const { default: readXlsxFile } = await import('read-excel-file/node');
   const sheets = await readXlsxFile(content).catch(unreadable);
   return (sheets[0]?.data ?? []).map((row, i) => ({ line: i + 1, cells: row.map(cellText) }));
 }

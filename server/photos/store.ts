@@ -1,7 +1,6 @@
 import { createHash, randomUUID } from 'node:crypto';
 import { mkdir, open, rename, rm, stat } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
-import sharp from 'sharp';
 import type { PhotoRow } from '../db/tables/studio.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
@@ -18,7 +17,12 @@ const FORMATS: ReadonlySet<string> = new Set(['jpeg', 'png', 'webp', 'gif', 'tif
 const MAX_PIXELS = 80_000_000;
 const MAX_SIDE_PX = 20_000;
 
-sharp.cache(false);
+/** The library of pictures, loaded with the first: a service starts without. */
+export async function pictures(): Promise<typeof import('sharp').default> {
+  const { default: sharp } = await import('sharp');
+  sharp.cache(false);
+  return sharp;
+}
 
 const refuse = (code: 'notAnImage' | 'tooLarge', words: string): Refusal => new Refusal(code, words, { photo: words });
 const notAnImage = (): Refusal =>
@@ -36,6 +40,7 @@ interface Encoded {
 /** Upright, in sRGB, without metadata (place, camera, date), never larger than it came. */
 async function encode(buffer: Buffer, sizePx: PhotoSizePx): Promise<Encoded> {
   try {
+    const sharp = await pictures();
     const { data, info } = await sharp(buffer, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
       .autoOrient()
       .resize({ width: sizePx, height: sizePx, fit: 'inside', withoutEnlargement: true })
@@ -48,6 +53,7 @@ async function encode(buffer: Buffer, sizePx: PhotoSizePx): Promise<Encoded> {
 }
 
 async function demandPicture(buffer: Buffer): Promise<void> {
+  const sharp = await pictures();
   const found = await sharp(buffer, { limitInputPixels: false })
     .metadata()
     .catch(() => undefined);

@@ -1,6 +1,9 @@
-import { convertLrgbToRgb, convertRgbToLrgb, formatHex, parseHex } from 'culori/fn';
+// The library as one file: of its modules there are 150, and reading them takes longer than starting the rest.
+import culori from 'culori/require';
 import { CalcError, finiteIn } from '../calcError.ts';
 import { type Conditions, D65_2, type Lab, sameConditions } from './reading.ts';
+
+const { convertLrgbToRgb, convertRgbToLrgb, formatHex, parseHex } = culori;
 
 /** Tristimulus values on the trade's scale: Y = 100 for the perfect white. */
 export interface Xyz {

@@ -1,0 +1,4 @@
+declare module 'culori/require' {
+  const culori: typeof import('culori/fn');
+  export default culori;
+}
