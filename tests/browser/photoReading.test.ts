@@ -317,7 +317,8 @@ describeBrowser('a colour from a photo, on a phone', (browser) => {
     await context.close();
   });
 
-  test.each(SCREENS)('pages are in order on a $name', async (screen) => {
+  // Contrast hangs on the scheme, room on the width: each is met once, as in everyScreen; the tests above see a light phone.
+  test.each([SCREENS[1], SCREENS[2]])('pages are in order on a $name', async (screen) => {
     const { context, page, problems } = await visitorOf(browser(), app, screen);
     for (const url of [
       '/swatches/near',
