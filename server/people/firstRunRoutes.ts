@@ -1,5 +1,4 @@
 import type { FastifyRequest } from 'fastify';
-import { sowSampleStudio } from '../../seed/studio.ts';
 import type { FormState } from '../../views/kit/field.ts';
 import { firstRunDoor } from '../../views/people/doors.ts';
 import type { App } from '../app.ts';
@@ -54,7 +53,11 @@ export function pages(app: App, deps: Deps): void {
       save: async (input) => {
         const ownerId = await setUpStudio(deps, input, !isSameMachine(request));
         request.audited = { personId: ownerId, detail: '' };
-        if (input.sample) await sowSampleStudio(deps, { personId: ownerId, name: input.ownerName, role: 'owner' });
+        if (input.sample) {
+          // Wanted once in the life of a studio: a service starts without.
+          const { sowSampleStudio } = await import('../../seed/studio.ts');
+          await sowSampleStudio(deps, { personId: ownerId, name: input.ownerName, role: 'owner' });
+        }
         setSignInCookie(request, reply, openSignIn(deps, ownerId, request.headers['user-agent'] ?? ''));
         return input.sample ? '/swatches' : '/';
       },
