@@ -200,7 +200,7 @@ describe('SIGTERM', () => {
       answer += chunk.toString();
     });
     const closed = new Promise((resolve) => socket.once('close', resolve));
-    const head = `POST /api/v1/calc/dyeMass HTTP/1.1\r\nhost: ${url.host}\r\ncontent-type: application/json\r\ncontent-length: ${body.length}\r\n\r\n`;
+    const head = `POST /api/v1/calc/dyeMass HTTP/1.1\r\nhost: ${url.host}\r\ncontent-type: application/json\r\nconnection: close\r\ncontent-length: ${body.length}\r\n\r\n`;
     socket.write(head + body.slice(0, 10));
     // Another request, answered: by then the service has read the head of the first.
     await fetch(new URL('/healthz', url), { headers: { connection: 'close' } });

@@ -5,7 +5,6 @@ import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
 import sharp from 'sharp';
 import { describe, expect, onTestFinished, test } from 'vitest';
-import yauzl from 'yauzl';
 import { openDatabase } from '../../server/db/open.ts';
 import type { Deps } from '../../server/deps.ts';
 import { everythingZip } from '../../server/imports/exportRoutes.ts';
@@ -14,29 +13,10 @@ import { readSheet } from '../../server/imports/sheet.ts';
 import { NOT_EXPORTED, NOT_EXPORTED_COLUMNS, TABLE_MEANINGS } from '../../server/imports/tableMeanings.ts';
 import { storePhoto } from '../../server/photos/store.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
+import { unzipped } from '../support/unzip.ts';
 import { makeWorld } from '../support/world.ts';
 
 /** Files of a zip, read by a library that did not write it. */
-const unzipped = (content: Buffer): Promise<Map<string, Buffer>> =>
-  new Promise((resolve, reject) => {
-    const files = new Map<string, Buffer>();
-    yauzl.fromBuffer(content, { lazyEntries: true }, (error, zip) => {
-      if (error || !zip) return reject(error);
-      zip.on('entry', (entry: yauzl.Entry) => {
-        zip.openReadStream(entry, async (failure, stream) => {
-          if (failure || !stream) return reject(failure);
-          const chunks: Buffer[] = [];
-          for await (const chunk of stream) chunks.push(chunk as Buffer);
-          files.set(entry.fileName, Buffer.concat(chunks));
-          zip.readEntry();
-        });
-      });
-      zip.once('end', () => resolve(files));
-      zip.once('error', reject);
-      zip.readEntry();
-    });
-  });
-
 const binary = (response: NodeJS.ReadableStream, done: (error: Error | null, body: Buffer) => void): void => {
   const chunks: Buffer[] = [];
   response.on('data', (chunk: Buffer) => chunks.push(chunk));
