@@ -338,8 +338,9 @@ export function* rowsOfTable(
   if (page.length > 0) yield page;
 }
 
-/** All rows of a query of the snapshot. */
-export const rowsOfQuery = <Row>(sqlite: Sqlite, query: string): Row[] => sqlite.prepare(query).all() as Row[];
+/** All rows of a query of the snapshot, one by one where it is a connection of its own. */
+export const rowsOfQuery = <Row>(sqlite: Sqlite, query: string): Iterable<Row> =>
+  (sqlite.readonly ? sqlite.prepare(query).iterate() : sqlite.prepare(query).all()) as Iterable<Row>;
 
 /** Swatches of an import in the order in which they came. */
 export const swatchesOfImport = (db: Db, importId: number): { swatchId: number; code: string }[] =>
