@@ -85,10 +85,12 @@ export function addCard(db: Db, input: NewCard, by: Pick<Actor, 'personId'>, at:
     });
   }
   if (cardNamed(db, input.name)) throw invalid({ name: 'There is a card of that name already.' });
-  const row = insertCard(db, { ...input, madeAt: at, madeBy: by.personId, archivedAt: null });
   // What the reader of photos would refuse is refused here, and nothing is kept.
-  definitionOf(row);
-  return row;
+  return db.transaction((tx) => {
+    const row = insertCard(tx, { ...input, madeAt: at, madeBy: by.personId, archivedAt: null });
+    definitionOf(row);
+    return row;
+  });
 }
 
 /** Puts a card away, or takes it out again. It stays, for the readings that were made with it. */

@@ -3,6 +3,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import fc from 'fast-check';
+import sharp from 'sharp';
 import { sowSampleStudio } from '../../seed/studio.ts';
 import { type App, buildApp } from '../../server/app.ts';
 import { verdict, verifyStudio } from '../../server/backup/verify.ts';
@@ -14,8 +15,8 @@ import type { Actor, Deps } from '../../server/deps.ts';
 import { setUpStudio } from '../../server/people/firstRun.ts';
 import { makeToken } from '../../server/people/signIn.ts';
 import { makeWorld } from '../support/world.ts';
-import { livingRequests } from './living.ts';
-import { type ApiDocument, type Better, type FuzzRequest, fuzzRoutes } from './requests.ts';
+import { livingRequests, type Samples } from './living.ts';
+import { type ApiDocument, type Better, bytesOf, type FuzzRequest, fuzzRoutes } from './requests.ts';
 
 export interface FuzzOptions {
   requests: number;
@@ -119,7 +120,7 @@ export async function fuzz(options: FuzzOptions): Promise<FuzzResult> {
     const token = (): string =>
       makeToken(deps, { name: 'fuzz', scope: 'write', expiresAt: null }, owner.personId).token;
     const document = (await app.inject({ url: '/api/v1/openapi.json' })).json() as ApiDocument;
-    const makers = livingRequests(deps.sqlite, deps.now);
+    const makers = livingRequests(deps.sqlite, deps.now, await trueFiles());
     const living: Better['living'] = (route, pick) => makers[route]?.(pick) ?? null;
     const routes = fuzzRoutes(
       document,
@@ -139,12 +140,13 @@ export async function fuzz(options: FuzzOptions): Promise<FuzzResult> {
         const [, made] = fc.sample(route.request, { numRuns: 2, seed: options.seed + 7919 * round + i });
         if (!made) continue;
         const request = await edited(app, made, route.fields, credential);
+        const wire = bytesOf(request);
         const send = () =>
           app.inject({
             method: request.method as 'GET',
             url: request.url,
             headers: { host: 'studio.test', authorization: `Bearer ${credential}`, ...request.headers },
-            ...(request.payload === null ? {} : { payload: request.payload }),
+            ...(wire === null ? {} : { payload: wire }),
           });
         const answered = send();
         let timer: NodeJS.Timeout | undefined;
@@ -181,6 +183,36 @@ export async function fuzz(options: FuzzOptions): Promise<FuzzResult> {
   } finally {
     await close();
   }
+}
+
+/** A grey card on a table with goods beside it, and a tenth of a second of silence (RIFF/WAVE, PCM, mono, 8 kHz, 16 bit). */
+async function trueFiles(): Promise<Samples> {
+  const grey = (size: number, colour: string) =>
+    sharp({ create: { width: size, height: size, channels: 3, background: colour } })
+      .png()
+      .toBuffer();
+  const picture = await sharp({ create: { width: 240, height: 120, channels: 3, background: '#c8c0b0' } })
+    .composite([
+      { input: await grey(80, '#919191'), left: 15, top: 15 },
+      { input: await grey(80, '#3a6b88'), left: 125, top: 15 },
+    ])
+    .png()
+    .toBuffer();
+  const samples = Buffer.alloc(1600);
+  const header = Buffer.alloc(44);
+  header.write('RIFF', 0);
+  header.writeUInt32LE(36 + samples.length, 4);
+  header.write('WAVEfmt ', 8);
+  header.writeUInt32LE(16, 16);
+  header.writeUInt16LE(1, 20);
+  header.writeUInt16LE(1, 22);
+  header.writeUInt32LE(8000, 24);
+  header.writeUInt32LE(16_000, 28);
+  header.writeUInt16LE(2, 32);
+  header.writeUInt16LE(16, 34);
+  header.write('data', 36);
+  header.writeUInt32LE(samples.length, 40);
+  return { picture, sound: Buffer.concat([header, samples]) };
 }
 
 /** For a whole PUT: what GET of the same address answers, as somebody would who edits it. */

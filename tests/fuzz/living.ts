@@ -1,15 +1,41 @@
 import { randomUUID } from 'node:crypto';
 import type { Sqlite } from '../../server/db/open.ts';
+import { TRADE_ARITHMETIC } from '../reference/tradeArithmetic.ts';
 
 /** A request that fits what the studio holds at this moment, so that the fuzzing gets past the first question of a route. */
 export interface Living {
   path: readonly unknown[];
-  body: unknown;
+  /** JSON; undefined: none is sent. */
+  body?: unknown;
+  query?: Readonly<Record<string, unknown>>;
+  /** A form with one file in the place of JSON. */
+  form?: Form;
+}
+export interface Form {
+  words: Readonly<Record<string, string>>;
+  file: { field: string; name: string; type: string; bytes: Buffer };
 }
 /** Makes one, with a source of chance; null when there is nothing that fits. */
 export type LivingMaker = (pick: (n: number) => number) => Living | null;
 
-export function livingRequests(sqlite: Sqlite, now: () => number): Readonly<Record<string, LivingMaker>> {
+/** Small true files to send: a picture with a grey card in it, and a sound. */
+export interface Samples {
+  picture: Buffer;
+  sound: Buffer;
+}
+
+const CORNERS = [
+  { x: 20, y: 20 },
+  { x: 90, y: 20 },
+  { x: 90, y: 90 },
+  { x: 20, y: 90 },
+];
+
+export function livingRequests(
+  sqlite: Sqlite,
+  now: () => number,
+  samples: Samples,
+): Readonly<Record<string, LivingMaker>> {
   const rows = <T>(sql: string, ...values: unknown[]): T[] => sqlite.prepare(sql).all(...values) as T[];
   const one = <T>(pick: (n: number) => number, sql: string, ...values: unknown[]): T | undefined => {
     const found = rows<T>(sql, ...values);
@@ -52,11 +78,22 @@ export function livingRequests(sqlite: Sqlite, now: () => number): Readonly<Reco
       colours: [{ revisionId: revision.id, depthPpm: 1000 + pick(40_000) }],
     };
   };
+  const overWeighed = (pick: (n: number) => number) =>
+    one<{ lotId: number; componentId: number }>(
+      pick,
+      `select w.lot_id as lotId, w.component_id as componentId from weighings w join lots l on l.id = w.lot_id
+        join lot_components c on c.id = w.component_id where l.status = 'onBench'
+          and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding')
+        group by w.lot_id, w.component_id
+        having sum(coalesce(w.mass_mg, w.volume_ul)) > 1.2 * coalesce(c.planned_mass_mg, c.planned_volume_ul)`,
+    );
+  /** Of the pictures that the fuzzing sends itself. */
+  const newestPhoto = (): number | undefined => rows<{ id: number }>('select max(id) as id from photos')[0]?.id;
   const withBody =
     (make: (pick: (n: number) => number) => unknown): LivingMaker =>
     (pick) => {
       const body = make(pick);
-      return body === null ? null : { path: [], body };
+      return body === null || body === undefined ? null : { path: [], body };
     };
   const forLot =
     (make: (pick: (n: number) => number, lotId: number) => object | null): LivingMaker =>
@@ -66,7 +103,258 @@ export function livingRequests(sqlite: Sqlite, now: () => number): Readonly<Reco
       const body = make(pick, lotId);
       return body && { path: [lotId], body: { ...body, ...happened() } };
     };
+  const photo = (words: Form['words'] = {}): Form => ({
+    words,
+    file: { field: 'photo', name: 'a.png', type: 'image/png', bytes: samples.picture },
+  });
+  const oneId = (pick: (n: number) => number, sql: string): number | undefined => one<{ id: number }>(pick, sql)?.id;
+  /** A maker for `/things/{id}/…` of one of the things that the statement finds. */
+  const forOne =
+    (sql: string, make: (pick: (n: number) => number, id: number) => Omit<Living, 'path'> | null): LivingMaker =>
+    (pick) => {
+      const id = oneId(pick, sql);
+      const made = id === undefined ? null : make(pick, id);
+      return made && { path: [id], ...made };
+    };
+  const colour = (pick: (n: number) => number) => ({
+    l: pick(100),
+    a: pick(60) - 30,
+    b: pick(60) - 30,
+    illuminant: 'D65',
+    observer: '10',
+  });
+  const readings = (pick: (n: number) => number) => ({
+    body: {
+      readings: [
+        pick(2) === 0
+          ? { ...colour(pick), source: 'instrument', areaSharePpm: 1 + pick(1_000_000) }
+          : { hex: '#3a6b88', source: 'typed' },
+      ],
+    },
+  });
+  const reactive = (pick: (n: number) => number): number[] | null => {
+    const dyes = rows<{ id: number }>("select id from dyes where class = 'reactive' and archived_at is null");
+    const first = pick(dyes.length);
+    return dyes.length < 3 ? null : [0, 1, 2].map((i) => dyes[(first + i) % dyes.length]?.id ?? 0);
+  };
+  const goods = (pick: (n: number) => number) =>
+    one<{ fibreId: number; methodId: number }>(
+      pick,
+      `select f.id as fibreId, m.id as methodId from fibres f, methods m
+        where f.class = 'cellulose' and f.archived_at is null and m.dye_class = 'reactive' and m.archived_at is null`,
+    );
   return {
+    'POST /api/v1/photos': () => ({ path: [], form: photo() }),
+    'POST /api/v1/photo-readings': (pick) => {
+      const swatchId = oneId(pick, 'select id from swatches');
+      return {
+        path: [],
+        form: photo({
+          card: 'greyCard',
+          greyL: '60',
+          corners: JSON.stringify(CORNERS),
+          regions: JSON.stringify([{ kind: 'spot', x: 60 + pick(60), y: 60, radiusPx: 8 }]),
+          ...(swatchId !== undefined && pick(2) === 0 ? { swatchId: String(swatchId) } : {}),
+        }),
+      };
+    },
+    'POST /api/v1/lots/{id}/photos': (pick) => {
+      const lotId = openLot(pick);
+      return lotId === undefined
+        ? null
+        : { path: [lotId], form: photo({ text: word(), clientId: randomUUID(), at: String(now()) }) };
+    },
+    'POST /api/v1/lots/{id}/voices': (pick) => {
+      const lotId = openLot(pick);
+      return lotId === undefined
+        ? null
+        : {
+            path: [lotId],
+            form: {
+              words: { text: word(), clientId: randomUUID(), at: String(now()), durationMs: '100' },
+              file: { field: 'voice', name: 'note.wav', type: 'audio/wav', bytes: samples.sound },
+            },
+          };
+    },
+    'POST /api/v1/calc/{topic}': (pick) => {
+      const row = TRADE_ARITHMETIC[pick(TRADE_ARITHMETIC.length)];
+      return row ? { path: [row.topic], body: row.inputs } : null;
+    },
+    'GET /api/v1/stock-lots/{id}/on-hand': forOne('select id from stock_lots', (pick) => ({
+      query: { on: `2026-0${1 + pick(9)}-1${pick(9)}` },
+    })),
+    'POST /api/v1/stock-lots/{id}/closing': forOne('select id from stock_lots where closed_at is null', (pick) =>
+      pick(8) === 0 ? { body: { how: 'empty', reason: word(), clientId: randomUUID() } } : null,
+    ),
+    'POST /api/v1/stock-lots/{id}/reopening': forOne(
+      'select id from stock_lots where closed_at is not null',
+      (pick) => ({
+        body: { countedQuantity: pick(100_000), reason: word(), clientId: randomUUID() },
+      }),
+    ),
+    'POST /api/v1/recipes/{id}/revisions': forOne(
+      "select id from recipes where dye_class = 'reactive' and archived_at is null",
+      (pick) => {
+        const dyes = reactive(pick);
+        return (
+          dyes && {
+            body: {
+              entryStyle: 'ownDepths',
+              components: dyes.slice(0, 1 + pick(3)).map((dyeId) => ({ dyeId, depthPpm: 1 + pick(30_000) })),
+              why: word(),
+            },
+          }
+        );
+      },
+    ),
+    'POST /api/v1/swatches/{id}/readings': forOne('select id from swatches', readings),
+    'POST /api/v1/lots/{id}/readings': forOne('select id from lots', readings),
+    'POST /api/v1/order-lines/{id}/readings': forOne('select id from order_lines', readings),
+    'GET /api/v1/swatches/near': (pick) => ({
+      path: [],
+      query: [
+        { colour: '#3a6b88', count: 1 + pick(40) },
+        { colour: '52.1 -8 -14.2', illuminant: 'D50', observer: '10', under: 'A/10' },
+        { lightness: pick(100), chroma: pick(60), hue: pick(360), plusMinus: 10 },
+        { swatchId: oneId(pick, 'select swatch_id as id from swatch_colours') ?? 1, formula: 'deltaECmc21' },
+      ][pick(4)] as Record<string, unknown>,
+    }),
+    'POST /api/v1/reference-cards': withBody((pick) => ({
+      name: word(),
+      columns: 2,
+      rows: 2,
+      illuminant: 'D50',
+      observer: '2',
+      patches: [
+        { l: 90 + pick(8), a: 0, b: 1 },
+        { l: 50 + pick(10), a: 0, b: 0 },
+        { l: 20 + pick(10), a: 0, b: 0 },
+        { l: pick(100), a: pick(60) - 30, b: pick(60) - 30 },
+      ],
+    })),
+    'GET /api/v1/reference-cards/{id}': forOne('select id from reference_cards', () => ({})),
+    'PUT /api/v1/reference-cards/{id}': forOne('select id from reference_cards', (pick) => ({
+      body: { archived: pick(2) === 0 },
+    })),
+    'POST /api/v1/orders/{id}/work': forOne("select id from orders where status = 'open'", () => ({})),
+    'POST /api/v1/orders/{id}/readiness': forOne(
+      "select id from orders where status in ('open', 'inWork')",
+      () => ({}),
+    ),
+    'POST /api/v1/orders/{id}/delivery': forOne("select id from orders where status = 'ready'", () => ({})),
+    'PUT /api/v1/order-lines/{id}': forOne(
+      "select l.id from order_lines l join orders o on o.id = l.order_id where o.status in ('open', 'inWork')",
+      (pick, id) => ({
+        body: {
+          description: word(),
+          pieces: 1 + pick(50),
+          version: one<{ version: number }>(
+            pick,
+            'select o.version from orders o join order_lines l on l.order_id = o.id where l.id = ?',
+            id,
+          )?.version,
+        },
+      }),
+    ),
+    'POST /api/v1/order-lines/{id}/removal': forOne(
+      `select l.id from order_lines l join orders o on o.id = l.order_id where o.status = 'open'
+        and (select count(*) from order_lines m where m.order_id = o.id) > 1`,
+      () => ({}),
+    ),
+    'GET /api/v1/lots/{id}/ways-out/{componentId}': (pick) => {
+      const line = overWeighed(pick);
+      return line ? { path: [line.lotId, line.componentId], query: { stage: ['dry', 'inBath'][pick(2)] } } : null;
+    },
+    'POST /api/v1/proposals': withBody((pick) => {
+      const on = one<{ fibreId: number; methodId: number }>(
+        pick,
+        'select distinct fibre_id as fibreId, method_id as methodId from swatches',
+      );
+      return on && { ...on, target: colour(pick), maxDyes: 1 + pick(2), count: 1 + pick(3) };
+    }),
+    'POST /api/v1/sampling-plans': withBody((pick) => {
+      const [on, dyes] = [goods(pick), reactive(pick)];
+      if (!on || !dyes) return null;
+      const plan = { ...on, name: word(), pieceMassMg: 2000 + pick(8000), liquorMlPerKg: 20_000 };
+      const stocks = dyes.map((dyeId) => ({ dyeId, concPpm: 10_000 }));
+      return [
+        {
+          ...plan,
+          kind: 'depthLadder',
+          stocks: stocks.slice(0, 1),
+          ladder: { fromPpm: 1000, toPpm: 40_000, count: 2 + pick(9), spacing: 'ratio' },
+        },
+        { ...plan, kind: 'blendLadder', stocks: stocks.slice(0, 2), blend: { depthsPpm: [10_000], stepPct: 25 } },
+        { ...plan, kind: 'triangle', stocks, blend: { depthsPpm: [10_000, 20_000], stepPct: 50 } },
+        {
+          ...plan,
+          kind: 'recipes',
+          stocks: stocks.slice(0, 2),
+          recipes: [
+            [10_000, 0],
+            [5000, 1 + pick(9000)],
+          ],
+        },
+      ][pick(4)];
+    }),
+    'GET /api/v1/sampling-plans/{id}': forOne('select id from sampling_plans', () => ({})),
+    'POST /api/v1/sampling-plans/{id}/results': forOne('select id from sampling_plans', (pick, id) => {
+      const piece = one<{ ordinal: number }>(pick, 'select ordinal from sampling_pieces where plan_id = ?', id);
+      return piece ? { body: { results: [{ ...piece, ...colour(pick), source: 'instrument' }] } } : null;
+    }),
+    'POST /api/v1/sampling-plans/{id}/photo-readings': forOne('select id from sampling_plans', (pick) => {
+      const photoId = newestPhoto();
+      return photoId === undefined
+        ? null
+        : {
+            body: {
+              photoId,
+              card: 'greyCard',
+              greyL: 60,
+              cardCorners: CORNERS,
+              gridCorners: CORNERS.map(({ x, y }) => ({ x: x + 80 + pick(3), y })),
+            },
+          };
+    }),
+    'POST /api/v1/sampling-plans/{id}/swatches': forOne(
+      'select p.id from sampling_plans p where exists (select 1 from sampling_pieces c where c.plan_id = p.id and c.l is not null)',
+      () => ({ body: { dyedOn: '2026-02-02', cardPlace: word() } }),
+    ),
+    'PUT /api/v1/exports/saved/{id}': forOne('select id from saved_exports', (pick, id) => ({
+      body: {
+        export: { name: word(), rows: 'costLine', format: 'csv', span: 'thisYear' },
+        version: one<{ version: number }>(pick, 'select version from saved_exports where id = ?', id)?.version,
+      },
+    })),
+    'POST /api/v1/lots/{id}/rework-of': forOne('select id from lots', (pick, id) => {
+      const of = one<{ number: string }>(pick, "select number from lots where status = 'finished' and id <> ?", id);
+      return { body: { ofNumber: of && pick(4) > 0 ? of.number : '' } };
+    }),
+    'POST /api/v1/imports/swatches': withBody((pick) => {
+      const named = one<{ fibre: string; method: string }>(
+        pick,
+        "select f.name as fibre, m.name as method from fibres f, methods m where m.dye_class = 'reactive'",
+      );
+      const dyes = rows<{ code: string }>("select code from dyes where class = 'reactive'");
+      const reflectance = Array.from({ length: 31 }, () => 0.05 + pick(90) / 100);
+      return (
+        named && {
+          name: word(),
+          duplicates: ['refuse', 'skip', 'rename'][pick(3)],
+          swatches: [
+            {
+              ...named,
+              name: word(),
+              components: [{ dyeCode: dyes[pick(dyes.length)]?.code, depthPpm: 1 + pick(40_000) }],
+              dyedOn: '2026-02-02',
+              ...(pick(2) === 0 ? { lab: colour(pick) } : { spectrum: { startNm: 400, stepNm: 10, reflectance } }),
+            },
+            ...(pick(2) === 0 ? [{ ...named, name: 'undyed', components: [], lab: colour(pick) }] : []),
+          ].slice(pick(4) === 0 ? 1 : 0),
+        }
+      );
+    }),
+    'POST /api/v1/imports/{id}/undoing': forOne('select id from imports where undone_at is null', () => ({})),
     'POST /api/v1/recipes': withBody(recipe),
     'POST /api/v1/lots': withBody(plan),
     'POST /api/v1/lots/plan': withBody(plan),
@@ -142,13 +430,17 @@ export function livingRequests(sqlite: Sqlite, now: () => number): Readonly<Reco
            join stock_lots s on s.dye_id is c.dye_id and s.auxiliary_id is c.auxiliary_id where c.lot_id = ?`,
         lotId,
       );
-      return line ? { ...line, amount: 1 + pick(20_000) } : null;
+      if (!line) return null;
+      // One in four far over what was planned.
+      const planned = one<{ planned: number }>(
+        pick,
+        'select coalesce(planned_mass_mg, planned_volume_ul) as planned from lot_components where id = ?',
+        line.componentId,
+      )?.planned;
+      return { ...line, amount: planned && pick(4) === 0 ? planned * 2 + 1000 : 1 + pick(20_000) };
     }),
     'POST /api/v1/lots/{id}/adjustments': (pick) => {
-      const weighed = one<{ lotId: number; componentId: number }>(
-        pick,
-        "select w.lot_id as lotId, w.component_id as componentId from weighings w join lots l on l.id = w.lot_id where l.status = 'onBench'",
-      );
+      const weighed = overWeighed(pick);
       return weighed
         ? {
             path: [weighed.lotId],

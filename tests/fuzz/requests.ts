@@ -1,4 +1,5 @@
 import fc from 'fast-check';
+import type { Form, Living } from './living.ts';
 
 /* Requests made from the service's own API document: some that its schemas accept, some that miss by one thing, and some that
    nobody would send in good faith. */
@@ -305,6 +306,27 @@ const asQuery = (pairs: readonly [string, unknown][]): string => {
 /** encodeURIComponent throws on half a character. */
 const safeEscape = (value: string): string => encodeURIComponent(value.replace(/\p{Surrogate}/gu, '\ufffd'));
 
+const BOUNDARY = 'an-edge-of-the-fuzzing';
+/** A form with a file, a byte a character; changed in its words, or in the bytes of the file. */
+function multipart({ words, file }: Form, changed: Change | null): string {
+  const spoilt = (bytes: Buffer, [which, , how]: Change): Buffer =>
+    how === 0
+      ? bytes.subarray(0, which % bytes.length)
+      : (bytes.map((b, i) => (i === which % bytes.length ? b ^ 0x55 : b)) as Buffer);
+  const inWords = changed !== null && changed[2] > 1 && Object.keys(words).length > 0;
+  const said = inWords ? (withChange(words, changed) as Record<string, unknown>) : words;
+  const bytes = changed !== null && !inWords ? spoilt(file.bytes, changed) : file.bytes;
+  const parts = Object.entries(said ?? {}).map(
+    ([name, value]) =>
+      `--${BOUNDARY}\r\ncontent-disposition: form-data; name="${safeEscape(name)}"\r\n\r\n${Buffer.from(typeof value === 'string' ? value : (JSON.stringify(value) ?? '')).toString('latin1')}\r\n`,
+  );
+  return `${parts.join('')}--${BOUNDARY}\r\ncontent-disposition: form-data; name="${file.field}"; filename="${file.name}"\r\ncontent-type: ${file.type}\r\n\r\n${Buffer.from(bytes).toString('latin1')}\r\n--${BOUNDARY}--\r\n`;
+}
+
+/** What goes over the wire: forms with files are kept a byte a character. */
+export const bytesOf = ({ headers, payload }: FuzzRequest): string | Buffer | null =>
+  payload !== null && headers['content-type']?.endsWith(BOUNDARY) ? Buffer.from(payload, 'latin1') : payload;
+
 export interface FuzzRoute {
   name: string;
   /** Fields of its body. */
@@ -317,7 +339,7 @@ export interface Better {
   bodies?: Readonly<Record<string, fc.Arbitrary<unknown>>>;
   paths?: Readonly<Record<string, fc.Arbitrary<unknown>>>;
   /** Path values and body that fit what the studio holds at the moment, by route; null when nothing fits. */
-  living?: (route: string, pick: (n: number) => number) => { path: readonly unknown[]; body: unknown } | null;
+  living?: (route: string, pick: (n: number) => number) => Living | null;
 }
 
 /** Every operation of the document with an arbitrary of requests to it. */
@@ -385,12 +407,20 @@ export function fuzzRoutes(document: ApiDocument, known: Known, better: Better =
             if (!living) return plain;
             let at = 0;
             const filled = path.replace(/\{[^}]+\}/g, () => String(living.path[at++]));
+            const { body: json, query = {}, form } = living;
+            const alter = <T>(value: T): T => (changed ? (withChange(value, changed) as T) : value);
             return {
               ...plain,
               manner: changed ? ('nearValid' as const) : plain.manner,
-              url: filled,
-              headers: { 'content-type': 'application/json' },
-              payload: JSON.stringify(changed ? withChange(living.body, changed) : living.body),
+              url: `${filled}${asQuery(Object.entries(living.query ? alter(query) : {}))}`,
+              ...(form
+                ? {
+                    headers: { 'content-type': `multipart/form-data; boundary=${BOUNDARY}` },
+                    payload: multipart(form, changed),
+                  }
+                : json === undefined
+                  ? { headers: {}, payload: null }
+                  : { headers: { 'content-type': 'application/json' }, payload: JSON.stringify(alter(json)) }),
             };
           });
       const takesBody = method !== 'get' && method !== 'delete';
