@@ -34,6 +34,8 @@ export interface PlanContext {
   revisions: readonly RevisionWithComponents[];
   /** Usable containers by `dye:ID` and `auxiliary:ID`, oldest first. */
   stockLots: ReadonlyMap<string, readonly StockLotOverview[]>;
+  /** What their content costs, by id of the container: as it would be valued if the lot were closed now. */
+  rates: ReadonlyMap<number, Rate>;
   goodsStockLot: StockLotOverview | null;
   /** Today in the studio's zone. */
   todayOn: string;
@@ -128,6 +130,8 @@ export interface Plan {
   steps: { ordinal: number; name: string; durationS: number; tempC: number | null; handsOnS: number; note: string }[];
   fields: { label: string; kind: MethodFieldRow['kind']; unit: string; choices: string }[];
   estimate: PlanEstimateLine[];
+  /** How its materials are valued. */
+  valuation: StudioRow['costing'];
   estimateMinor: number;
   warnings: string[];
   cautions: string[];
@@ -247,6 +251,7 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
     })),
     fields: context.fields.map(({ label, kind, unit, choices }) => ({ label, kind, unit, choices })),
     estimate,
+    valuation: context.studio.costing,
     estimateMinor: estimate.reduce((sum, line) => sum + line.costMinor, 0),
     warnings: [],
     cautions: lotCautions({
@@ -299,6 +304,9 @@ function chosenStock(input: PlanInput, context: PlanContext, kind: 'dye' | 'auxi
     all,
   };
 }
+
+const rateFrom = (context: PlanContext, container: StockLotOverview | null): Rate | null =>
+  container === null ? null : (context.rates.get(container.id) ?? null);
 
 /** A stock solution at hand of this strength, fresh enough and holding enough. */
 const solutionAtHand = (stock: Stock, concPpm: number, volumeUl: number, todayOn: string): StockLotOverview | null =>
@@ -363,7 +371,7 @@ function dyeLines(a: {
       const step = measureDivisionUl({ capacityMl: told.measureCapacityMl });
       const volumeUl = roundedToStep({ value: told.volumeMl * 1000, step, field: 'volume' });
       const at = solutionAtHand(stock, concPpm, volumeUl, context.todayOn);
-      const rate = at ? rateOfStockLot(at) : stock.lot ? rateOfStockLot(stock.lot) : null;
+      const rate = rateFrom(context, at ?? stock.lot);
       return {
         ...base,
         plannedMassMg: null,
@@ -390,7 +398,7 @@ function dyeLines(a: {
     const place = powder.findIndex((p) => p.i === i);
     const line = rounded[place];
     const plannedMassMg = line?.roundedMg ?? 0;
-    const rate = stock.lot ? rateOfStockLot(stock.lot) : null;
+    const rate = rateFrom(context, stock.lot);
     const onHand = stock.lot?.onHandQuantity ?? null;
     return {
       ...base,
@@ -476,7 +484,7 @@ function auxiliaryLine(a: {
           : null
         : (solutionAtHand(stock, concPpm, volumeUl, context.todayOn) ?? null);
     const powder = stock.lot?.unit === 'mg' ? stock.lot : null;
-    const rate = at ? rateOfStockLot(at) : powder ? rateOfStockLot(powder) : null;
+    const rate = rateFrom(context, at ?? powder);
     return {
       ...base,
       exactUg,
@@ -504,7 +512,7 @@ function auxiliaryLine(a: {
     thousandth,
   );
   const plannedMassMg = roundedToStep({ value: massMg ?? 0, step: readabilityMg, field: 'mass' });
-  const rate = stock.lot ? rateOfStockLot(stock.lot) : null;
+  const rate = rateFrom(context, stock.lot);
   return {
     ...base,
     exactUg,

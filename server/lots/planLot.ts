@@ -5,8 +5,9 @@ import { invalid, notFound } from '../errors.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { listScales, theStudio } from '../settings/queries.ts';
+import { movingAverageRates } from '../stock/movingAverage.ts';
 import { type StockLotOverview, stockLotOverview, usableStockLots } from '../stock/queries.ts';
-import { costMinorOf } from './lotCost.ts';
+import { costMinorOf, rateOfStockLot } from './lotCost.ts';
 import { computePlan, type Plan, type PlanContext } from './plan.ts';
 import type { PlanInput } from './planInput.ts';
 import {
@@ -44,6 +45,11 @@ export function planContext(db: Db, input: PlanInput, now: number): PlanContext 
   }
   for (const { auxiliary } of parts.auxiliaries)
     stockLots.set(`auxiliary:${auxiliary.id}`, usableStockLots(db, { dyeId: null, auxiliaryId: auxiliary.id }));
+  const containers = [...stockLots.values()].flat();
+  const rates =
+    studio.costing === 'movingAverage'
+      ? movingAverageRates(db, containers, now)
+      : new Map(containers.map((c) => [c.id, rateOfStockLot(c)]));
   const goodsStockLot = input.goodsStockLotId === null ? null : (stockLotOverview(db, input.goodsStockLotId) ?? null);
   if (input.goodsStockLotId !== null && goodsStockLot?.fibreId !== fibre.id)
     throw invalid({ goodsStockLotId: 'That container does not hold these goods.' });
@@ -55,6 +61,7 @@ export function planContext(db: Db, input: PlanInput, now: number): PlanContext 
     ...parts,
     revisions,
     stockLots,
+    rates,
     goodsStockLot,
     todayOn: dayOf(now, studio.zone),
   };

@@ -127,6 +127,16 @@ test('the setting values lots finished from then on, and each line says how it w
   expect((await studio.page.get('/settings')).text).toMatch(/name="costing" value="movingAverage" checked/);
 
   const lotId = await dyedLot(studio, w);
+  // The plan goes by the same value, so that estimate and cost can be compared.
+  const { estimate } = JSON.parse(
+    deps.sqlite.prepare('select plan_json from lots where id = ?').pluck().get(lotId) as string,
+  ) as { estimate: { description: string }[] };
+  expect(estimate.find((e) => e.description.startsWith('RB'))).toMatchObject({
+    quantity: 12_000,
+    rate: { priceMinor: 12_000, perQuantity: 1_000_000 },
+    costMinor: 144,
+  });
+  expect((await studio.page.get(`/lots/${lotId}`)).text).toContain('Materials at the moving average');
   const blue = (await studio.api.get(`/lots/${lotId}`)).body.lines.find((l: { code: string }) => l.code === 'RB');
   let n = 0;
   const happened = () => {

@@ -295,6 +295,7 @@ function planOf(world: LotWorld, spec: LotSpec): Plan {
     steps: [{ ordinal: 1, name: 'Dye', durationS: 3600, tempC: 40, handsOnS: 900, note: '' }],
     fields: [],
     estimate: [],
+    valuation: 'specific',
     estimateMinor: spec.estimateMinor ?? 4_000,
     warnings: [],
     cautions: [],

@@ -65,6 +65,8 @@ export interface PlanView {
     quantityUnit: 'mg' | 'ul' | 's';
     costMinor: number;
   }[];
+  /** Not in the snapshots of plans made before it was kept: those went by the container. */
+  valuation?: 'specific' | 'movingAverage';
   estimateMinor: number;
   warnings: readonly string[];
   cautions: readonly string[];

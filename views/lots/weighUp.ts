@@ -126,7 +126,7 @@ export const estimateTable = ({
 }: WeighUpProps): Html => html`<details class="estimate"><summary>Estimated cost ${money(show, plan.estimateMinor)}</summary><div class="table-wrap"><table class="plain">
   <thead><tr><th scope="col">For</th><th scope="col" class="num">Quantity</th><th scope="col" class="num">Cost</th></tr></thead>
   <tbody>${plan.estimate.map((e) => html`<tr><td>${e.description}</td><td class="num">${quantityText(e, show)}</td><td class="num">${money(show, e.costMinor)}</td></tr>`)}</tbody>
-  <tfoot><tr><th scope="row">Estimate</th><td></td><td class="num">${money(show, plan.estimateMinor)}</td></tr></tfoot></table></div></details>`;
+  <tfoot><tr><th scope="row">Estimate</th><td></td><td class="num">${money(show, plan.estimateMinor)}</td></tr></tfoot></table></div>${plan.valuation === 'movingAverage' && html`<p class="fine">Materials at the moving average, as the lot will be valued; goods by their container.</p>`}</details>`;
 
 /** The live fragment beside the plan form. */
 export const weighUp = (
