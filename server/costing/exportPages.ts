@@ -30,6 +30,7 @@ import {
 import { documented, filterOf } from './historyPages.ts';
 import {
   type ClosedLotFilter,
+  calledNames,
   closedLotSums,
   costLineTotals,
   historyChoices,
@@ -55,9 +56,10 @@ import {
 const LOTS_A_READ = 40;
 
 function* costLinePages(db: Db, filter: ClosedLotFilter) {
+  const names = calledNames(db);
   let after: LotKey | null = null;
   for (;;) {
-    const { lines, last }: ReturnType<typeof costLinesPage> = costLinesPage(db, filter, after, LOTS_A_READ);
+    const { lines, last }: ReturnType<typeof costLinesPage> = costLinesPage(db, filter, after, LOTS_A_READ, names);
     if (last === null) return;
     yield lines;
     after = last;

@@ -4,6 +4,7 @@ import type { Db } from '../db/open.ts';
 import { invalid } from '../errors.ts';
 import { dayOf } from '../settings/days.ts';
 import {
+  type CalledNames,
   type ClosedLot,
   type ClosedLotFilter,
   type ClosedLotKey,
@@ -82,12 +83,13 @@ export function costLinesPage(
   filter: ClosedLotFilter,
   after: LotKey | null,
   limit: number,
+  names: CalledNames,
 ): { lines: HistoryCostLine[]; last: LotKey | null } {
   const lots = closedLotKeysAfter(db, filter, after, limit);
   const last = lots.at(-1);
   if (last === undefined) return { lines: [], last: null };
   const byId = new Map(lots.map((lot) => [lot.lotId, lot]));
-  const lines = costLinesBetween(db, filter, after, last).map((line) => ({
+  const lines = costLinesBetween(db, filter, { after, last }, names).map((line) => ({
     line,
     lot: byId.get(line.lotId) as ClosedLotKey,
   }));
@@ -120,6 +122,8 @@ interface StudioOfExport {
 
 /** Whole units of 1/1000 as a decimal, exactly: 12600 mg → '12.6' g. */
 export function thousandths(whole: number): string {
+  // The shortest decimal that reads back as the number is the one of up to 15 digits that it was divided from.
+  if (Math.abs(whole) < 1e15) return String(whole / 1000);
   const digits = String(Math.abs(whole)).padStart(4, '0');
   const text = `${digits.slice(0, -3)}.${digits.slice(-3)}`.replace(/\.?0+$/, '');
   return whole < 0 && text !== '0' ? `-${text}` : text;

@@ -180,31 +180,49 @@ export interface CostLineOfLot {
   personName: string | null;
 }
 
-const costLineColumns = sql`c.lot_id as "lotId", c.ordinal, c.id as "costLineId", c.stock_lot_id as "stockLotId", c.written_at as "writtenAt",
-  b.name as "writtenByName", c.kind, c.valuation, case when c.added = 1 then 'addition' else c.correction end as correction, c.reason, c.corrects_id as "correctsId", c.description,
-  coalesce(d.code, a.code) as "itemCode", s.code as "stockLotCode", s.maker_lot as "makerLot",
-  c.quantity, c.quantity_unit as "quantityUnit", c.price_minor as "priceMinor", c.per_quantity as "perQuantity",
-  c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", p.name as "personName"`;
-
-const besideCostLine = sql`left join dyes d on d.id = c.dye_id left join auxiliaries a on a.id = c.auxiliary_id
-  left join stock_lots s on s.id = c.stock_lot_id left join people p on p.id = c.person_id left join people b on b.id = c.written_by
-  left join cost_lines k on k.id = c.corrects_id`;
-
 /** Every cost line of lots, by lot and line. */
 export const costLinesOf = (db: Db, lotIds: readonly number[]): CostLineOfLot[] =>
-  db.all<CostLineOfLot>(sql`select ${costLineColumns} from cost_lines c ${besideCostLine}
+  db.all<CostLineOfLot>(sql`select c.lot_id as "lotId", c.ordinal, c.id as "costLineId", c.stock_lot_id as "stockLotId", c.written_at as "writtenAt",
+      b.name as "writtenByName", c.kind, c.valuation, case when c.added = 1 then 'addition' else c.correction end as correction, c.reason, c.corrects_id as "correctsId", c.description,
+      coalesce(d.code, a.code) as "itemCode", s.code as "stockLotCode", s.maker_lot as "makerLot",
+      c.quantity, c.quantity_unit as "quantityUnit", c.price_minor as "priceMinor", c.per_quantity as "perQuantity",
+      c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", p.name as "personName"
+    from cost_lines c left join dyes d on d.id = c.dye_id left join auxiliaries a on a.id = c.auxiliary_id
+      left join stock_lots s on s.id = c.stock_lot_id left join people p on p.id = c.person_id left join people b on b.id = c.written_by left join cost_lines k on k.id = c.corrects_id
     where c.lot_id in ${lotIdsIn(lotIds)} order by c.lot_id, c.ordinal`);
 
-/** Every cost line of the closed lots that a filter finds after one and up to another, oldest lot first. Read as bare values in the
- *  order of the columns: rows with names take twice as long, and a file has hundreds of thousands. */
+/** What the few dyes, auxiliaries and people are called, for rows by the hundred thousand. */
+export interface CalledNames {
+  dyes: ReadonlyMap<number | null, string>;
+  auxiliaries: ReadonlyMap<number | null, string>;
+  people: ReadonlyMap<number | null, string>;
+}
+
+export function calledNames(db: Db): CalledNames {
+  const named = (query: SQL): ReadonlyMap<number | null, string> =>
+    new Map(db.all<{ id: number; name: string }>(query).map(({ id, name }) => [id, name]));
+  return {
+    dyes: named(sql`select id, code as name from dyes`),
+    auxiliaries: named(sql`select id, code as name from auxiliaries`),
+    people: named(sql`select id, name from people`),
+  };
+}
+
+/** Every cost line of the closed lots that a filter finds after one and up to another, oldest lot first. Bare values instead of
+ *  named ones, and names looked up here, take half the time: a file has hundreds of thousands of rows. */
 export const costLinesBetween = (
   db: Db,
   filter: ClosedLotFilter,
-  after: LotKey | null,
-  last: LotKey,
+  span: { after: LotKey | null; last: LotKey },
+  names: CalledNames,
 ): CostLineOfLot[] => {
+  const { after, last } = span;
   const rows =
-    db.values(sql`select ${costLineColumns} from closed_lots l cross join cost_lines c on c.lot_id = l.lot_id ${besideCostLine}
+    db.values(sql`select c.lot_id, c.ordinal, c.id, c.stock_lot_id, c.written_at, c.written_by, c.kind, c.valuation,
+      case when c.added = 1 then 'addition' else c.correction end, c.reason, c.corrects_id, c.description, c.dye_id, c.auxiliary_id, s.code,
+      s.maker_lot, c.quantity, c.quantity_unit, c.price_minor, c.per_quantity, c.cost_minor, c.wasted,
+      case when c.corrects_id is not null then (select k.ordinal from cost_lines k where k.id = c.corrects_id) end, c.person_id
+    from closed_lots l cross join cost_lines c on c.lot_id = l.lot_id left join stock_lots s on s.id = c.stock_lot_id
     where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
       and (l.finished_at, l.lot_id) <= (${last.finishedAt}, ${last.lotId})
     order by l.finished_at, l.lot_id, c.ordinal`) as CostLineValues[];
@@ -214,43 +232,44 @@ export const costLinesBetween = (
     costLineId: v[2],
     stockLotId: v[3],
     writtenAt: v[4],
-    writtenByName: v[5],
+    writtenByName: names.people.get(v[5]) ?? null,
     kind: v[6],
     valuation: v[7],
     correction: v[8],
     reason: v[9],
     correctsId: v[10],
     description: v[11],
-    itemCode: v[12],
-    stockLotCode: v[13],
-    makerLot: v[14],
-    quantity: v[15],
-    quantityUnit: v[16],
-    priceMinor: v[17],
-    perQuantity: v[18],
-    costMinor: v[19],
-    wasted: v[20],
-    correctsOrdinal: v[21],
-    personName: v[22],
+    itemCode: names.dyes.get(v[12]) ?? names.auxiliaries.get(v[13]) ?? null,
+    stockLotCode: v[14],
+    makerLot: v[15],
+    quantity: v[16],
+    quantityUnit: v[17],
+    priceMinor: v[18],
+    perQuantity: v[19],
+    costMinor: v[20],
+    wasted: v[21],
+    correctsOrdinal: v[22],
+    personName: names.people.get(v[23]) ?? null,
   }));
 };
 
 type L = CostLineOfLot;
-/** Values of costLineColumns, in their order. */
+/** Values in the order in which they are selected; people, dyes and auxiliaries by their ids. */
 type CostLineValues = [
   L['lotId'],
   L['ordinal'],
   L['costLineId'],
   L['stockLotId'],
   L['writtenAt'],
-  L['writtenByName'],
+  number | null,
   L['kind'],
   L['valuation'],
   L['correction'],
   L['reason'],
   L['correctsId'],
   L['description'],
-  L['itemCode'],
+  number | null,
+  number | null,
   L['stockLotCode'],
   L['makerLot'],
   L['quantity'],
@@ -260,7 +279,7 @@ type CostLineValues = [
   L['costMinor'],
   L['wasted'],
   L['correctsOrdinal'],
-  L['personName'],
+  number | null,
 ];
 
 export interface ClosedLotSums extends LotCosts {

@@ -9,6 +9,8 @@ export type CsvCell = string | number | null;
 export interface CsvColumn<Row> {
   readonly name: string;
   readonly value: (row: Row) => CsvCell;
+  /** Said of digits and days, which never need quotes or a guard. */
+  readonly cell?: 'number' | 'money' | 'day' | undefined;
 }
 
 /** A cell that starts so is run as a formula by spreadsheets; tab, CR and LF are skipped by them before they look.
@@ -34,6 +36,14 @@ export const csvLine = (cells: readonly CsvCell[]): string => {
   return `${line === '' ? '""' : line}\r\n`;
 };
 
+function rowLine<Row>(columns: readonly CsvColumn<Row>[], row: Row): string {
+  const cells = columns.map((column) => {
+    const value = column.value(row);
+    return column.cell !== undefined && typeof value === 'string' ? value : cellText(value);
+  });
+  return `${cells.length === 1 && cells[0] === '' ? '""' : cells.join(',')}\r\n`;
+}
+
 async function* lines<Row>(
   columns: readonly CsvColumn<Row>[],
   first: IteratorResult<readonly Row[]>,
@@ -43,7 +53,7 @@ async function* lines<Row>(
   try {
     let head = csvLine(columns.map((column) => column.name));
     while (!page.done) {
-      const text = head + page.value.map((row) => csvLine(columns.map((column) => column.value(row)))).join('');
+      const text = head + page.value.map((row) => rowLine(columns, row)).join('');
       if (text !== '') yield text;
       head = '';
       await nextTurn();
