@@ -144,8 +144,8 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
       maxAge: '1h',
       wildcard: true,
       setHeaders: (reply, path) => {
-        // The worker lies among the static files and serves the benches; it is asked for anew each time.
-        if (!path.endsWith('sw.js')) return;
+        // The workers lie among the static files and serve the benches; they are asked for anew each time.
+        if (!/[\\/](sw|swSync)\.js$/.test(path)) return;
         reply.setHeader('service-worker-allowed', '/lots/');
         reply.setHeader('cache-control', 'no-cache');
       },

@@ -334,6 +334,7 @@ outbox.onChange(async (change) => {
   if (change.kind === 'kept' && awaited === change.entry.clientId) return;
   render({ moveOn: wasAwaited });
   if (change.kind === 'elsewhere') refresh();
+  if (change.kind === 'away') sendLater();
   tryLater();
 });
 
@@ -450,8 +451,10 @@ window.addEventListener('offline', () => {
   disconnected();
 });
 document.addEventListener('visibilitychange', () => {
-  if (document.hidden) stopListening();
-  else {
+  if (document.hidden) {
+    stopListening();
+    sendLater();
+  } else {
     listen();
     outbox.flush();
   }
@@ -466,6 +469,13 @@ window.addEventListener('pageshow', (event) => {
 // ── the device's own copy of this page ──
 
 let worker = null;
+const sendsLater = 'SyncManager' in window;
+/** Where the browser can be asked to send what waits once the network is back, page or no page. */
+let sync = null;
+function sendLater() {
+  // Refused where people turned it off; then it goes out when a page is open, as elsewhere.
+  if (queue.some((e) => e.state === 'waiting')) sync?.register(outbox.SYNC_TAG).catch(() => undefined);
+}
 function keepCopy() {
   if (!worker) return;
   const assets = performance
@@ -482,10 +492,16 @@ if (reopens === null) {
     showUnsent();
   });
   navigator.serviceWorker
-    .register('/static/sw.js', { scope: '/lots/' })
+    .register(
+      ...(sendsLater
+        ? ['/static/swSync.js', { scope: '/lots/', type: 'module' }]
+        : ['/static/sw.js', { scope: '/lots/' }]),
+    )
     .then(() => navigator.serviceWorker.ready)
     .then((registration) => {
       worker = registration.active;
+      sync = sendsLater ? registration.sync : null;
+      sendLater();
       if (kept === null) keepCopy();
       else reopens = true;
       showUnsent();

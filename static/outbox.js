@@ -4,6 +4,8 @@
 import { openDB } from './vendor/idb.js';
 
 const NAME = 'bench-outbox';
+/** By what a worker is asked to send later. */
+export const SYNC_TAG = NAME;
 const SEND_MS = 12_000;
 const SEND_FILE_MS = 120_000;
 
@@ -53,7 +55,7 @@ const listeners = new Set();
 /** Calls back on every change here or in another tab: ({ kind, entry, html }). */
 export const onChange = (listener) => listeners.add(listener);
 
-const channel = 'BroadcastChannel' in window ? new BroadcastChannel(NAME) : null;
+const channel = 'BroadcastChannel' in globalThis ? new BroadcastChannel(NAME) : null;
 channel?.addEventListener('message', () => {
   for (const listener of listeners) listener({ kind: 'elsewhere' });
 });
@@ -107,6 +109,8 @@ const bodyOf = (entry) => {
 
 /** The server's own words out of a refusal's fragment. */
 const wordsOf = (html) => {
+  // A worker has no parser of pages; the bench shows the reason when it tries again.
+  if (!('DOMParser' in globalThis)) return 'It was refused while no page was open: try again to see why.';
   const page = new DOMParser().parseFromString(html, 'text/html');
   const found = page.querySelector('.field-error, .notice.bad p, .refusal p');
   return found?.textContent.trim() || 'It was refused without a reason.';

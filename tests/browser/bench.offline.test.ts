@@ -159,9 +159,63 @@ describeBrowser('a bench without network', (browser) => {
     await context.close();
   }, 120_000);
 
+  test('closed before it could send, it is sent by the browser itself when the network is back', async () => {
+    const { context, page } = await visitorOf(browser(), app, PHONE);
+    context.setDefaultTimeout(10_000);
+    const lotId = await plan(context, app, w);
+    await page.goto(`/lots/${lotId}/bench`);
+    await page.getByText('opens again on this device even after it was closed').waitFor();
+    await context.setOffline(true);
+    await page.getByText('No connection since').waitFor();
+    const before = Date.now();
+    await weigh(page, '12.02');
+    await current(page).filter({ hasText: 'Gorse yellow' }).waitFor();
+    await weigh(page, '7.2');
+    await current(page).filter({ hasText: 'Hip red' }).waitFor();
+    const tags = () =>
+      page.evaluate(async () =>
+        ((await navigator.serviceWorker.ready) as unknown as { sync: { getTags(): Promise<string[]> } }).sync.getTags(),
+      );
+    await expect.poll(tags).toContain('bench-outbox');
+    // A page of the studio that sends nothing stays open, to speak to the browser through.
+    const other = await context.newPage();
+    const cdp = await context.newCDPSession(other);
+    let registrationId = '';
+    cdp.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
+      registrationId = registrations.find((r) => r.scopeURL.endsWith('/lots/') && !r.isDeleted)?.registrationId ?? '';
+    });
+    await cdp.send('ServiceWorker.enable');
+    await page.close();
+    const closedAt = Date.now();
+    await context.setOffline(false);
+    expect(log(app, lotId)).toHaveLength(0);
+    await expect.poll(() => registrationId).not.toBe('');
+    // What the browser does once it finds the network again.
+    await cdp.send('ServiceWorker.dispatchSyncEvent', {
+      origin: app.url,
+      registrationId,
+      tag: 'bench-outbox',
+      lastChance: true,
+    });
+    await expect.poll(() => log(app, lotId).filter((e) => e.kind === 'weighing').length, { timeout: 15_000 }).toBe(2);
+    const [blue, yellow] = log(app, lotId).filter((e) => e.kind === 'weighing');
+    for (const e of [blue, yellow]) {
+      expect(e?.at).toBeGreaterThanOrEqual(before);
+      expect(e?.at).toBeLessThanOrEqual(closedAt);
+    }
+    const again = await context.newPage();
+    await again.goto(`/lots/${lotId}/bench`);
+    await state(again).filter({ hasText: 'Connected' }).waitFor();
+    expect(await unsent(again).count()).toBe(0);
+    await current(again).filter({ hasText: 'Hip red' }).waitFor();
+    await context.close();
+  }, 60_000);
+
   test('an answer lost on the way records nothing twice', async () => {
     const { context, page } = await visitorOf(browser(), app, PHONE);
     context.setDefaultTimeout(10_000);
+    // A browser that does not send by itself: the page alone tries again.
+    await page.addInitScript(() => Reflect.deleteProperty(window, 'SyncManager'));
     const lotId = await plan(context, app, w);
     await page.goto(`/lots/${lotId}/bench`);
     await state(page).filter({ hasText: 'Connected' }).waitFor();
