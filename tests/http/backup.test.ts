@@ -3,6 +3,7 @@ import { createHash } from 'node:crypto';
 import {
   appendFileSync,
   copyFileSync,
+  cpSync,
   existsSync,
   mkdirSync,
   mkdtempSync,
@@ -10,6 +11,7 @@ import {
   readFileSync,
   rmSync,
   statSync,
+  symlinkSync,
   truncateSync,
   writeFileSync,
 } from 'node:fs';
@@ -30,6 +32,7 @@ import type { Deps } from '../../server/deps.ts';
 import { storePhoto } from '../../server/photos/store.ts';
 import { receive } from '../../server/stock/ledger.ts';
 import { freshDeps, freshStudio, MONDAY, type TestStudio } from '../support/app.ts';
+import { startServer } from '../support/browser.ts';
 import { compiled } from '../support/compiled.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
@@ -129,6 +132,25 @@ function openIn(dataDir: string): OpenDatabase {
   return open;
 }
 
+/** The rows of every table, each as text, in the order in which they were written. */
+function rowsOf({ sqlite }: Pick<OpenDatabase, 'sqlite'>): Record<string, string[]> {
+  const tables = sqlite
+    .prepare("select name from sqlite_master where type = 'table' and name not like 'sqlite_%' order by name")
+    .pluck()
+    .all() as string[];
+  return Object.fromEntries(
+    tables
+      .filter((t) => t !== 'backup_runs' && t !== 'audit_entries')
+      .map((t) => [
+        t,
+        sqlite
+          .prepare(`select * from "${t}"`)
+          .all()
+          .map((row) => JSON.stringify(row)),
+      ]),
+  );
+}
+
 /** Every row of every table, as text. */
 function everything({ sqlite }: Pick<OpenDatabase, 'sqlite'>, except: readonly string[] = ['backup_runs']) {
   const tables = sqlite
@@ -175,8 +197,12 @@ describe('a backup', () => {
     expect(listed.trim()).toBe('7 files, every hash as the manifest says');
   });
 
-  test('taken while people write holds a moment of it, whole, with all that was acknowledged before', async () => {
-    const { deps, owner, world } = await workedStudio();
+  test('taken while people write restores on a fresh copy of the service to the studio of that moment, whole, with all that was acknowledged before', {
+    timeout: 120_000,
+  }, async () => {
+    const studio = await workedStudio();
+    const { deps, owner, world, api } = studio;
+    await finishedLot(studio, world);
     const { db, sqlite } = await onDisk(deps);
     const disk: Deps = { ...deps, db, sqlite };
     // Large enough for many steps of copying.
@@ -227,9 +253,66 @@ describe('a backup', () => {
     await writer;
     expect(after).toBeGreaterThan(before); // people did write meanwhile
 
-    const dataDir = join(freshFolder(), 'data');
-    await restore(deps, file, dataDir);
+    // What a clone has, built and used as the README says: npm run restore, then what npm run verify runs, and the service.
+    const clone = freshFolder();
+    for (const part of ['server', 'views', 'seed', 'static', 'migrations', 'package.json', 'tsconfig.json']) {
+      cpSync(join(ROOT, part), join(clone, part), { recursive: true });
+    }
+    symlinkSync(join(ROOT, 'node_modules'), join(clone, 'node_modules'));
+    const { DATA_DIR: _, ...env } = process.env;
+    const npm = (...args: string[]): string =>
+      execFileSync('npm', ['run', '--silent', ...args], {
+        cwd: clone,
+        env: { ...env, INIT_CWD: clone },
+        encoding: 'utf8',
+      });
+    expect(npm('restore', '--', file)).toContain('Restored Test Works');
+    expect(
+      execFileSync(process.execPath, ['dist/server/commands/verify.js'], { cwd: clone, env, encoding: 'utf8' }),
+    ).toContain('All is well');
+    const dataDir = join(clone, 'data');
     const restored = openIn(dataDir);
+
+    // Row for row the same; of the tables written meanwhile, the rows up to that moment.
+    const written = ['stock_lots', 'stock_ledger', 'photos'];
+    const [was, is] = [rowsOf({ sqlite }), rowsOf(restored)];
+    expect(Object.keys(is)).toEqual(Object.keys(was));
+    for (const [table, rows] of Object.entries(is)) {
+      const before = was[table] ?? [];
+      expect(rows, table).toEqual(written.includes(table) ? before.slice(0, rows.length) : before);
+    }
+    // A picture that was being stored at that moment may have its file already and its row not yet.
+    expect(filesBelow(join(dataDir, 'photos')).length).toBeGreaterThanOrEqual(2 * (is['photos'] ?? []).length);
+    for (const name of filesBelow(join(dataDir, 'photos'))) {
+      expect(readFileSync(join(dataDir, 'photos', name))).toEqual(
+        readFileSync(join(deps.config.dataDir, 'photos', name)),
+      );
+    }
+    // And to those who ask the service: the same resources by the same token.
+    const served = await startServer({ dataDir, main: join(clone, 'dist', 'server', 'main.js') });
+    try {
+      for (const path of [
+        '/swatches',
+        '/recipes',
+        '/auxiliaries',
+        '/fibres',
+        '/methods',
+        '/lots',
+        '/lots/1',
+        '/recipes/1',
+      ]) {
+        const answer = await fetch(`${served.url}/api/v1${path}`, {
+          headers: { authorization: `Bearer ${api.token}` },
+        });
+        expect(answer.status, path).toBe(200);
+        // When a lot would be ready is reckoned from now.
+        const apart = (text: string): unknown => JSON.parse(text, (key, value) => (key === 'readyAt' ? null : value));
+        expect(apart(await answer.text()), path).toEqual(apart((await api.get(path)).text));
+      }
+    } finally {
+      await served.stop();
+    }
+
     const codes = restored.sqlite
       .prepare("select code from stock_lots where code like 'W-%' order by code")
       .pluck()

@@ -163,10 +163,10 @@ export interface RunningServer {
 
 /** The whole service as a process of its own, as `npm start` starts it, on a free loopback port. The caller removes the
  *  data folder, so that a second server can be started on it. */
-export async function startServer(options: { dataDir?: string } = {}): Promise<RunningServer> {
+export async function startServer(options: { dataDir?: string; main?: string } = {}): Promise<RunningServer> {
   const dataDir = options.dataDir ?? freshDataDir();
   const { packageRoot } = readConfig({});
-  const child = spawn(process.execPath, [compiled('server/main.ts')], {
+  const child = spawn(process.execPath, [options.main ?? compiled('server/main.ts')], {
     cwd: packageRoot,
     env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error', TZ: 'Europe/Lisbon' },
     stdio: ['ignore', 'pipe', 'pipe'],
