@@ -223,7 +223,9 @@ export const FIELDS: Readonly<Record<ImportKind, readonly Field[]>> = {
     }),
     text('dyes', 'Dyes in one cell', 'dyes|dye codes|colourants|colorants|dye', { hint: '“RB/RY”' }),
     text('shares', 'Shares in one cell', 'shares|share|split|ratio|proportions|parts', { hint: '“70/30”' }),
-    quantity('depth', 'Total depth', 'depth|total depth|dos|depth of shade|owf|owg|percent owf|percent owg|wof'),
+    quantity('depth', 'Total depth', 'depth|total depth|dos|depth of shade|owf|owg|percent owf|percent owg|wof', {
+      hint: '0 % without dyes: the goods before dyeing, where predictions begin.',
+    }),
     quantity('recipeDepth', 'Depth of the recipe', 'recipe depth'),
     text('entryStyle', 'Shares or own depths', 'entry style'),
     ...pairs,
