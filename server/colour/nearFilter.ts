@@ -39,8 +39,9 @@ export function depthsKept(db: Db, filter: NearFilter): DepthsKept | undefined {
     let kept: Range | null = ALL;
     if (depth !== undefined && trait !== undefined) {
       const bands: Record<typeof depth, Range> = {
-        pale: [0, trait.paleToPpm],
-        medium: [trait.paleToPpm + 1, trait.deepFromPpm - 1],
+        // Borders lie half-way between a dye's bands and may fall on half a ppm; depths are whole.
+        pale: [0, Math.floor(trait.paleToPpm)],
+        medium: [Math.floor(trait.paleToPpm) + 1, Math.ceil(trait.deepFromPpm) - 1],
         deep: [trait.deepFromPpm, Number.POSITIVE_INFINITY],
       };
       kept = bands[depth];

@@ -5,7 +5,7 @@ import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import { readMultipart } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
-import { storePhoto } from '../photos/store.ts';
+import { withPhoto } from '../photos/store.ts';
 import { idParams } from '../typedFields.ts';
 import {
   type Bench,
@@ -770,20 +770,22 @@ export function api(app: App, deps: Deps): void {
       const { typed, files } = await readMultipart(request);
       const [file] = files;
       if (!file) throw invalid({ photo: 'No photo was sent.' });
-      const photo = await storePhoto(deps, file.buffer, actorOf(request));
+      const by = actorOf(request);
       const at = Number(typed['at']);
-      const entry = recordEntry(
-        deps,
-        {
-          lotId: request.params.id,
-          kind: 'photo',
-          text: typed['text'] ?? '',
-          stepId: null,
-          photoId: photo.id,
-          clientId: typed['clientId'] || newId(),
-          at: Number.isSafeInteger(at) && at > 0 ? at : now(),
-        },
-        actorOf(request),
+      const entry = await withPhoto(deps, file.buffer, by, (photoId) =>
+        recordEntry(
+          deps,
+          {
+            lotId: request.params.id,
+            kind: 'photo',
+            text: typed['text'] ?? '',
+            stepId: null,
+            photoId,
+            clientId: typed['clientId'] || newId(),
+            at: Number.isSafeInteger(at) && at > 0 ? at : now(),
+          },
+          by,
+        ),
       );
       return recorded(reply, entry);
     },

@@ -13,7 +13,7 @@ import { type Rendering, seeOther, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { listPeople } from '../people/queries.ts';
-import { storePhoto } from '../photos/store.ts';
+import { withPhoto } from '../photos/store.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
 import { stockLotById } from '../stock/queries.ts';
@@ -281,19 +281,21 @@ export function benchPages(app: App, deps: Deps): void {
     return atBench(request, reply, lotId, 'photo', typed, async () => {
       const [file] = files;
       if (!file) throw invalid({ photo: 'Take or choose a photo first.' });
-      const photo = await storePhoto(deps, file.buffer, actorOf(request));
-      return recordEntry(
-        deps,
-        {
-          lotId,
-          kind: 'photo',
-          text: typed['text'] ?? '',
-          stepId: stepAt(lotId, atOf(typed)),
-          photoId: photo.id,
-          clientId: clientIdOf(typed),
-          at: atOf(typed),
-        },
-        actorOf(request),
+      const by = actorOf(request);
+      return withPhoto(deps, file.buffer, by, (photoId) =>
+        recordEntry(
+          deps,
+          {
+            lotId,
+            kind: 'photo',
+            text: typed['text'] ?? '',
+            stepId: stepAt(lotId, atOf(typed)),
+            photoId,
+            clientId: clientIdOf(typed),
+            at: atOf(typed),
+          },
+          by,
+        ),
       );
     });
   });

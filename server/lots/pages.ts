@@ -28,7 +28,7 @@ import { readMultipart } from '../http/upload.ts';
 import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { personById } from '../people/queries.ts';
-import { storePhoto } from '../photos/store.ts';
+import { withPhoto } from '../photos/store.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -534,41 +534,43 @@ export function pages(app: App, deps: Deps): void {
         const { inputs, errors } = typedReadings(input);
         if (Object.keys(errors).length > 0) throw invalid(errors);
         const own = input.takeReading === 'yes' ? speakingReadings(standingReadings(db, { lotId })) : [];
-        const photo = files[0] ? await storePhoto(deps, files[0].buffer, actorOf(request)) : null;
+        const by = actorOf(request);
         const components = revisionWithComponents(db, colour.revisionId)?.components.map((c) => c.dye.id) ?? [];
-        const swatch = addSwatch(
-          db,
-          {
-            code: input.code,
-            name: input.name,
-            revisionId: colour.revisionId,
-            depthPpm: actualDepthPpm(benchOf(db, lotId, now()), colour),
-            fibreId: lot.fibreId,
-            methodId: lot.methodId,
-            lotId,
-            dryMassMg: input.dryMass,
-            dyedOn: input.dyedOn,
-            cardPlace: input.cardPlace,
-            photoId: photo?.id ?? null,
-            rating: input.rating,
-            note: input.note,
-            stockLotIds: stockLotIdsUsed(db, lotId).filter((id) =>
-              components.includes(stockLotById(db, id)?.dyeId ?? -1),
-            ),
-            readings: [
-              ...inputs,
-              ...own.map((r) => ({
-                colour: { l: r.l, a: r.a, b: r.b, illuminant: r.illuminant, observer: r.observer },
-                source: r.source,
-                asTyped: r.asTyped,
-                areaSharePpm: r.areaSharePpm,
-                uncertaintyMilli: r.uncertaintyMilli,
-                note: `read on lot ${lot.number}`,
-              })),
-            ],
-          },
-          actorOf(request),
-          now(),
+        const swatch = await withPhoto(deps, files[0]?.buffer, by, (photoId) =>
+          addSwatch(
+            db,
+            {
+              code: input.code,
+              name: input.name,
+              revisionId: colour.revisionId,
+              depthPpm: actualDepthPpm(benchOf(db, lotId, now()), colour),
+              fibreId: lot.fibreId,
+              methodId: lot.methodId,
+              lotId,
+              dryMassMg: input.dryMass,
+              dyedOn: input.dyedOn,
+              cardPlace: input.cardPlace,
+              photoId,
+              rating: input.rating,
+              note: input.note,
+              stockLotIds: stockLotIdsUsed(db, lotId).filter((id) =>
+                components.includes(stockLotById(db, id)?.dyeId ?? -1),
+              ),
+              readings: [
+                ...inputs,
+                ...own.map((r) => ({
+                  colour: { l: r.l, a: r.a, b: r.b, illuminant: r.illuminant, observer: r.observer },
+                  source: r.source,
+                  asTyped: r.asTyped,
+                  areaSharePpm: r.areaSharePpm,
+                  uncertaintyMilli: r.uncertaintyMilli,
+                  note: `read on lot ${lot.number}`,
+                })),
+              ],
+            },
+            by,
+            now(),
+          ),
         );
         return `/swatches/${swatch.id}`;
       },

@@ -4,7 +4,7 @@ import { dirname, join } from 'node:path';
 import type { PhotoRow } from '../db/tables/studio.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
-import { insertPhoto, photoBySha256 } from './queries.ts';
+import { deleteUnusedPhoto, insertPhoto, photoBySha256 } from './queries.ts';
 
 /** Long side of the two stored sizes, px: a list's and a page's. */
 export const PHOTO_SIZES_PX = [640, 1600] as const;
@@ -96,9 +96,37 @@ async function writeWhole(file: string, content: Buffer): Promise<void> {
   }
 }
 
+/** Keeps the picture that came with a form for what `use` makes of it (null when none came). When that refuses, a picture that
+ *  was not there before is taken away again: nothing was saved means the picture too. */
+export async function withPhoto<T>(
+  deps: Deps,
+  buffer: Buffer | undefined,
+  by: Pick<Actor, 'personId'>,
+  use: (photoId: number | null) => T,
+): Promise<T> {
+  if (!buffer) return use(null);
+  const { photo, isNew } = await keepPhoto(deps, buffer, by);
+  try {
+    return use(photo.id);
+  } catch (error) {
+    if (isNew && deleteUnusedPhoto(deps.db, photo.id)) {
+      for (const sizePx of PHOTO_SIZES_PX)
+        await rm(photoFile(deps.config.dataDir, photo.sha256, sizePx), { force: true });
+    }
+    throw error;
+  }
+}
+
 /** Keeps a picture: two sizes under DATA_DIR/photos, named by the SHA-256 of the larger, and one row. The same picture
  *  sent again is the same row. Throws Refusal notAnImage or tooLarge, with words for the field `photo`. */
-export async function storePhoto(deps: Deps, buffer: Buffer, by: Pick<Actor, 'personId'>): Promise<PhotoRow> {
+export const storePhoto = async (deps: Deps, buffer: Buffer, by: Pick<Actor, 'personId'>): Promise<PhotoRow> =>
+  (await keepPhoto(deps, buffer, by)).photo;
+
+async function keepPhoto(
+  deps: Deps,
+  buffer: Buffer,
+  by: Pick<Actor, 'personId'>,
+): Promise<{ photo: PhotoRow; isNew: boolean }> {
   await demandPicture(buffer);
   const large = await encode(buffer, 1600);
   // A picture that came small is not made larger: both sizes are the same.
@@ -106,15 +134,15 @@ export async function storePhoto(deps: Deps, buffer: Buffer, by: Pick<Actor, 'pe
   const sha256 = createHash('sha256').update(large.content).digest('hex');
   await writeWhole(photoFile(deps.config.dataDir, sha256, 1600), large.content);
   await writeWhole(photoFile(deps.config.dataDir, sha256, 640), small.content);
-  return (
-    photoBySha256(deps.db, sha256) ??
-    insertPhoto(deps.db, {
-      sha256,
-      widthPx: large.widthPx,
-      heightPx: large.heightPx,
-      byteSize: large.content.length,
-      storedAt: deps.now(),
-      storedBy: by.personId,
-    })
-  );
+  const known = photoBySha256(deps.db, sha256);
+  if (known) return { photo: known, isNew: false };
+  const photo = insertPhoto(deps.db, {
+    sha256,
+    widthPx: large.widthPx,
+    heightPx: large.heightPx,
+    byteSize: large.content.length,
+    storedAt: deps.now(),
+    storedBy: by.personId,
+  });
+  return { photo, isNew: true };
 }

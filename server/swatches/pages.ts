@@ -18,7 +18,7 @@ import { type Rendering, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart, type Upload } from '../http/upload.ts';
 import { listMethods } from '../methods/queries.ts';
 import { actorOf, allows } from '../people/guards.ts';
-import { storePhoto } from '../photos/store.ts';
+import { withPhoto } from '../photos/store.ts';
 import { dyesInUse, recipeChoices } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -140,27 +140,29 @@ export function pages(app: App, deps: Deps): void {
         const { inputs, errors } = typedReadings(input);
         if (Object.keys(errors).length > 0) throw invalid(errors);
         const by = actorOf(request);
-        const swatch = addSwatch(
-          db,
-          {
-            code: input.code,
-            name: input.name,
-            revisionId: input.revisionId,
-            depthPpm: input.depth,
-            fibreId: input.fibreId,
-            methodId: input.methodId,
-            lotId: null,
-            dryMassMg: input.dryMass,
-            dyedOn: input.dyedOn,
-            cardPlace: input.cardPlace,
-            photoId: await photoOf(deps, upload, by),
-            rating: input.rating,
-            note: input.note,
-            stockLotIds: input.stockLots.filter((id) => id !== null),
-            readings: inputs,
-          },
-          by,
-          deps.now(),
+        const swatch = await withPhoto(deps, pictureOf(upload), by, (photoId) =>
+          addSwatch(
+            db,
+            {
+              code: input.code,
+              name: input.name,
+              revisionId: input.revisionId,
+              depthPpm: input.depth,
+              fibreId: input.fibreId,
+              methodId: input.methodId,
+              lotId: null,
+              dryMassMg: input.dryMass,
+              dyedOn: input.dyedOn,
+              cardPlace: input.cardPlace,
+              photoId,
+              rating: input.rating,
+              note: input.note,
+              stockLotIds: input.stockLots.filter((id) => id !== null),
+              readings: inputs,
+            },
+            by,
+            deps.now(),
+          ),
         );
         return `/swatches/${swatch.id}`;
       },
@@ -317,10 +319,13 @@ export function pages(app: App, deps: Deps): void {
     return submitForm(request, reply, {
       schema: SwatchEditForm,
       save: async (input) => {
-        const photoId = (await photoOf(deps, upload, actorOf(request))) ?? (input.dropPhoto ? null : swatch.photoId);
-        const { name, cardPlace, note, rating, version } = input;
-        const edit = { name, cardPlace, note, rating, version, photoId, archived: input.archived === 'yes' };
-        return `/swatches/${editSwatch(db, id, edit, deps.now()).id}`;
+        const { name, cardPlace, note, rating, version, dropPhoto } = input;
+        const saved = await withPhoto(deps, pictureOf(upload), actorOf(request), (sent) => {
+          const photoId = sent ?? (dropPhoto ? null : swatch.photoId);
+          const edit = { name, cardPlace, note, rating, version, photoId, archived: input.archived === 'yes' };
+          return editSwatch(db, id, edit, deps.now());
+        });
+        return `/swatches/${saved.id}`;
       },
       again: (form) => editPage(id, form),
     });
@@ -362,8 +367,5 @@ const screenNotes = (sheet: SwatchSheet): { inGamut: boolean; adapted: boolean }
   return { inGamut: shown.every((r) => r.inGamut), adapted: shown.some((r) => r.adapted) };
 };
 
-/** The picture of a form, kept; null when none was chosen. */
-async function photoOf(deps: Deps, upload: Upload, by: { personId: number }): Promise<number | null> {
-  const file = upload.files.find((f) => f.field === 'photo');
-  return file ? (await storePhoto(deps, file.buffer, by)).id : null;
-}
+/** The picture of a form; undefined when none was chosen. */
+const pictureOf = (upload: Upload): Buffer | undefined => upload.files.find((f) => f.field === 'photo')?.buffer;

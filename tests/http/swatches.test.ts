@@ -1,3 +1,5 @@
+import { readdirSync } from 'node:fs';
+import { join } from 'node:path';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import { type SwatchRow, swatches } from '../../server/db/tables/swatches.ts';
@@ -307,6 +309,33 @@ describe('one swatch', () => {
     });
     expect((await studio.page.get(`/photos/${body.photoId}/640`)).status).toBe(200);
     expect((await studio.page.get('/swatches?show=photo')).text).toContain(`/photos/${body.photoId}/640`);
+  });
+
+  test('refused after its photo was read, it leaves no photo behind; one that was there before stays', async () => {
+    const studio = await freshStudio();
+    const { id } = oneSwatch(studio, smallLibrary(studio), { readings: [lab(60, -20, 30)] });
+    const picture = (background: string) =>
+      sharp({ create: { width: 60, height: 40, channels: 3, background } })
+        .png()
+        .toBuffer();
+    const save = async (background: string, version: string) =>
+      studio.page
+        .send('post', `/swatches/${id}`)
+        .field('name', 'Reed bed')
+        .field('version', version)
+        .attach('photo', await picture(background), 'card.png');
+    const kept = () => ({
+      rows: studio.deps.sqlite.prepare('select count(*) from photos').pluck().get(),
+      files: readdirSync(join(studio.deps.config.dataDir, 'photos'), { recursive: true }).filter((name) =>
+        String(name).endsWith('.webp'),
+      ).length,
+    });
+    expect((await save('#6f8f5a', '1')).status).toBe(303);
+    expect(kept()).toEqual({ rows: 1, files: 2 });
+    expect((await save('#a03040', '1')).status).toBe(409);
+    expect(kept()).toEqual({ rows: 1, files: 2 });
+    expect((await save('#6f8f5a', '1')).status).toBe(409);
+    expect(kept()).toEqual({ rows: 1, files: 2 });
   });
 
   test('of a card only name, place, rating, note and photo change, against the version read', async () => {

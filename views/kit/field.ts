@@ -112,7 +112,7 @@ export const selectField = (props: SelectProps): Html =>
 export const textArea = (props: Omit<FieldProps, 'type' | 'unit'> & { rows?: number }): Html =>
   shell(
     { size: 'wide', ...props },
-    html`<textarea id="${fieldId(props.name)}" name="${props.name}" rows="${props.rows ?? 3}" ${props.form.errors[props.name] && html`aria-invalid="true"`} ${described(props)}>${props.form.typed[props.name] ?? ''}</textarea>`,
+    html`<textarea id="${fieldId(props.name)}" name="${props.name}" rows="${props.rows ?? 3}" ${props.placeholder && html`placeholder="${props.placeholder}"`} ${props.required && html`required`} ${props.form.errors[props.name] && html`aria-invalid="true"`} ${described(props)}>${props.form.typed[props.name] ?? ''}</textarea>`,
   );
 
 export const checkbox = (props: { name: string; label: Value; form: FormState; hint?: Value }): Html =>
