@@ -33,6 +33,7 @@ import {
   historyChoices,
   ledgerOfLot,
   linesOfLots,
+  reworkedBy,
 } from './queries.ts';
 import { lastTwelveMonths, usualRanges } from './ranges.ts';
 import { jobOf, noteRework } from './rework.ts';
@@ -52,7 +53,7 @@ import {
 } from './schemas.ts';
 import { changeBetween, shadeSeries } from './shade.ts';
 
-const GROUPS_SHOWN = 120;
+const GROUPS_SHOWN = 80;
 const LOTS_OF_LINES = 60;
 
 const NONE: Record<Grouping, string> = {
@@ -265,7 +266,8 @@ export function pages(app: App, deps: Deps): void {
       return sum;
     }, nothingSpent());
     const job = jobOf(db, lotId);
-    const of = lot.reworkOfId === null ? undefined : lotById(db, lot.reworkOfId);
+    const ofId = reworkedBy(db, lotId);
+    const of = ofId === null ? undefined : lotById(db, ofId);
     return {
       title: `Cost of lot ${lot.number}`,
       section: 'costing',

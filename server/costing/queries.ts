@@ -335,7 +335,6 @@ export interface CostedLot extends LotKey, LotCosts {
   rework: number;
   scrap: number;
   secondsValueMinor: number;
-  reworkOfId: number | null;
 }
 
 /** Closed lots that a filter finds, oldest first, after one and so many at most, with what costs are shared out by. */
@@ -345,13 +344,41 @@ export const costedLots = (
   after: LotKey | null = null,
   limit = Number.MAX_SAFE_INTEGER,
 ): CostedLot[] =>
-  db.all<CostedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.method_id as "methodId", m.name as "methodName",
-      l.fibre_id as "fibreId", f.name as "fibreName", ${dyedMass} as "dryMassMg", l.estimate_minor as "estimateMinor",
-      coalesce(l.first_quality, 0) as "firstQuality", coalesce(l.seconds, 0) as seconds, coalesce(l.rework, 0) as rework, coalesce(l.scrap, 0) as scrap,
-      coalesce(l.seconds_value_minor, 0) as "secondsValueMinor", ${costsOfLot}, ${reworkOfLot} as "reworkOfId"
+  // Bare values, since a report reads them by the ten thousand.
+  (
+    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, m.name, l.fibre_id, f.name, ${dyedMass}, l.estimate_minor,
+      coalesce(l.first_quality, 0), coalesce(l.seconds, 0), coalesce(l.rework, 0), coalesce(l.scrap, 0), coalesce(l.seconds_value_minor, 0),
+      l.dye_minor, l.auxiliary_minor, l.goods_minor, l.labour_minor, l.overhead_minor, l.other_minor, l.wasted_minor
     from closed_lots l cross join methods m on m.id = l.method_id cross join fibres f on f.id = l.fibre_id
     where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
-    order by l.finished_at, l.lot_id limit ${limit}`);
+    order by l.finished_at, l.lot_id limit ${limit}`) as CostedValues[]
+  ).map((v) => ({
+    lotId: v[0],
+    number: v[1],
+    status: v[2],
+    finishedAt: v[3],
+    methodId: v[4],
+    methodName: v[5],
+    fibreId: v[6],
+    fibreName: v[7],
+    dryMassMg: v[8],
+    estimateMinor: v[9],
+    firstQuality: v[10],
+    seconds: v[11],
+    rework: v[12],
+    scrap: v[13],
+    secondsValueMinor: v[14],
+    dyeMinor: v[15],
+    auxiliaryMinor: v[16],
+    goodsMinor: v[17],
+    labourMinor: v[18],
+    overheadMinor: v[19],
+    otherMinor: v[20],
+    wastedMinor: v[21],
+  }));
+
+type N = number;
+type CostedValues = [N, string, CostedLot['status'], N, N, string, N, string, N, N, N, N, N, N, N, N, N, N, N, N, N, N];
 
 export interface LotForLine {
   lotId: number;
@@ -390,6 +417,11 @@ export const coloursOfLots = (db: Db, lotIds: readonly number[]): ColourOfLot[] 
 /** What was dyed in lots, in words. */
 export const goodsTextsOf = (db: Db, lotIds: readonly number[]): { lotId: number; goodsText: string }[] =>
   db.all(sql`select id as "lotId", goods_text as "goodsText" from lots where id in ${lotIdsIn(lotIds)}`);
+
+/** The lot whose pieces a closed lot dyed again. */
+export const reworkedBy = (db: Db, lotId: number): number | null =>
+  db.get<{ id: number | null }>(sql`select ${reworkOfLot} as id from closed_lots l where l.lot_id = ${lotId}`)?.id ??
+  null;
 
 /** One closed lot as costs see it. */
 export const costedLotById = (db: Db, lotId: number): CostedLot | undefined =>

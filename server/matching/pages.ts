@@ -61,7 +61,7 @@ const WISH_NAMES = ['fibreId', 'methodId', 'dyes', 'maxDyes', 'least', 'most'] a
 const PROPOSALS = 5;
 const NEAR = 8;
 /** More marks than this make the map a smear and the page heavy: an even part of them is drawn. */
-const MOST_MARKS = 1200;
+const MOST_MARKS = 900;
 
 const kept = (typed: Record<string, string>, names: readonly string[]): [string, string][] =>
   names.flatMap((name): [string, string][] => (typed[name] ? [[name, typed[name]]] : []));

@@ -118,7 +118,10 @@ export const listSwatches = (db: Db, filter: SwatchFilterInput, from: number, li
     .map(toTile);
 
 export const countSwatches = (db: Db, filter: SwatchFilterInput): number =>
-  db.get<{ n: number }>(sql`${borders} select count(*) as n from ${chosenFrom} where ${wanted(filter)}`)?.n ?? 0;
+  // Colours are looked at where they are asked for: the rest is counted in indexes.
+  db.get<{ n: number }>(
+    sql`${borders} select count(*) as n from ${filter.hue === undefined ? sql`swatches s` : chosenFrom} where ${wanted(filter)}`,
+  )?.n ?? 0;
 
 /** How many there are, the archived ones too: an empty wall is another thing than a filter that finds nothing. */
 export const anySwatch = (db: Db): boolean =>
