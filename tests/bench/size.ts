@@ -218,8 +218,10 @@ function rawExport(): { rowsPerS: number; rows: number; year: string } {
   if (length === 0) throw new Error('the year to export is empty');
   return { rowsPerS: rows / s, rows, year };
 }
-rawExport();
-const raw = rawExport();
+// The best of three, as of the service’s own: what else the machine does falls on both.
+const [raw] = [rawExport(), rawExport(), rawExport()].sort((x, y) => y.rowsPerS - x.rowsPerS) as [
+  ReturnType<typeof rawExport>,
+];
 deps.sqlite.close();
 
 // ── the service as a process of its own ──
@@ -478,6 +480,25 @@ await many('colours nearest to one, of all swatches', 40, () =>
   ask(server.url, '/api/v1/swatches/near?colour=%23336699', { bearer: true }),
 );
 
+// ── a report over everything, and who waits for it ──
+
+if (!options.only) {
+  const span = 'from=1990-01-01&to=2030-01-01';
+  for (const by of ['shade', 'customer']) {
+    let isOver = false;
+    const waits: number[] = [];
+    const report = ask(server.url, `/costing?by=${by}&${span}`).finally(() => {
+      isOver = true;
+    });
+    while (!isOver) waits.push((await ask(server.url, '/methods')).ms);
+    row(
+      `costs of thirty years by ${by}`,
+      `${ms((await report).ms)} ms; a small page meanwhile at most ${ms(Math.max(...waits))} ms`,
+      `bare handler ${ms(bare.p50)} ms`,
+    );
+  }
+}
+
 // ── a year’s export, by a service that was just started ──
 
 await stop(server);
@@ -491,8 +512,12 @@ const countLines = (chunk: Buffer): void => {
   for (const byte of chunk) if (byte === 10) newlines += 1;
 };
 const path = `/api/v1/exports/lots.csv?rows=costLine&from=${raw.year}-01-01&to=${raw.year}-12-31`;
-await ask(server.url, path, { bearer: true });
-const exported = await ask(server.url, path, { bearer: true, onBytes: countLines });
+let exported = await ask(server.url, path, { bearer: true, onBytes: countLines });
+for (let i = 0; i < 3; i++) {
+  newlines = 0;
+  const again = await ask(server.url, path, { bearer: true, onBytes: countLines });
+  if (again.ms < exported.ms) exported = again;
+}
 const perS = (newlines - 1) / (exported.ms / 1000);
 row(
   `a year’s export, cost lines (${newlines - 1} rows, ${(exported.bytes / 1e6).toFixed(1)} MB)`,
