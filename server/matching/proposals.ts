@@ -11,8 +11,10 @@ import type { FibreRow } from '../db/tables/materials.ts';
 import type { MethodRow } from '../db/tables/recipes.ts';
 import { invalid } from '../errors.ts';
 import { fibreById } from '../fibres/queries.ts';
-import { costMinorOf, rateOfStockLot } from '../lots/lotCost.ts';
+import { costMinorOf, type Rate, rateOfStockLot } from '../lots/lotCost.ts';
 import { methodById } from '../methods/queries.ts';
+import { theStudio } from '../settings/queries.ts';
+import { movingAverageRate } from '../stock/movingAverage.ts';
 import { usableStockLots } from '../stock/queries.ts';
 import { askModel, type Knowledge, modelOf, spectrumOf } from './models.ts';
 import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellAll } from './predictions.ts';
@@ -202,18 +204,26 @@ export const adaptationWords = (from: Conditions, to: Conditions, byCurve: boole
       ? `The target was reckoned anew from its curve under ${conditionsInWords(to)}, the light of the swatches.`
       : `The target was adapted from ${conditionsInWords(from)} to ${conditionsInWords(to)}, the light of the swatches, by the Bradford transform: an estimate.`;
 
-/** Cost of the dye for 100 g, by the container that a plan would take. */
+/** Cost of the dye for 100 g, by the container that a plan would take, valued as the plan would value it: at what was paid for
+ *  it, or at the moving average of the dye as the ledger stands. */
 export function rateBook(
   db: Db,
   fibre: FibreRow,
   method: MethodRow,
 ): (components: readonly { dyeId: number; depthPpm: number }[]) => number | null {
-  const containers = new Map<number, ReturnType<typeof usableStockLots>[number] | null>();
+  const isAverage = theStudio(db).costing === 'movingAverage';
+  const containers = new Map<number, { strengthPpm: number; rate: Rate } | null>();
   const containerOf = (dyeId: number) => {
     const there = containers.get(dyeId);
     if (there !== undefined) return there;
     const powders = usableStockLots(db, { dyeId, auxiliaryId: null }).filter((s) => s.concPpm === null);
-    const container = powders.find((s) => s.onHandQuantity > 0) ?? powders[0] ?? null;
+    const powder = powders.find((s) => s.onHandQuantity > 0) ?? powders[0];
+    const container = powder
+      ? {
+          strengthPpm: powder.strengthPpm,
+          rate: isAverage ? movingAverageRate(db, powder, Number.MAX_SAFE_INTEGER) : rateOfStockLot(powder),
+        }
+      : null;
     containers.set(dyeId, container);
     return container;
   };
@@ -231,7 +241,7 @@ export function rateBook(
         uptakeFactor: fibre.uptakePpm / 1e6,
         strengthPct: container.strengthPpm / 10_000,
       });
-      sum += costMinorOf(Math.round(massG * 1000), rateOfStockLot(container));
+      sum += costMinorOf(Math.round(massG * 1000), container.rate);
     }
     return sum;
   };

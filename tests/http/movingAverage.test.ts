@@ -1,7 +1,10 @@
 import { expect, test } from 'vitest';
+import { fibreById } from '../../server/fibres/queries.ts';
 import { recordWeighing, voidEntry } from '../../server/lots/bench.ts';
 import { finishLot } from '../../server/lots/finish.ts';
 import { costLinesOf } from '../../server/lots/queries.ts';
+import { rateBook } from '../../server/matching/proposals.ts';
+import { methodById } from '../../server/methods/queries.ts';
 import { makeSolution, receive, waste } from '../../server/stock/ledger.ts';
 import { movingAverageRate } from '../../server/stock/movingAverage.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
@@ -125,6 +128,12 @@ test('the setting values lots finished from then on, and each line says how it w
   });
   expect(saved.status, saved.text).toBe(303);
   expect((await studio.page.get('/settings')).text).toMatch(/name="costing" value="movingAverage" checked/);
+
+  // Proposals of recipes compare by the same value: 2 % of 100 g of blue at 12 cents a gram.
+  const fibre = fibreById(deps.db, w.linenId);
+  const method = methodById(deps.db, w.methodId);
+  if (!fibre || !method) throw new Error('there are no goods or no method');
+  expect(rateBook(deps.db, fibre, method)([{ dyeId: w.dyeIds.blue, depthPpm: 20_000 }])).toBe(24);
 
   const lotId = await dyedLot(studio, w);
   // The plan goes by the same value, so that estimate and cost can be compared.
