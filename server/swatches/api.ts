@@ -68,7 +68,7 @@ export function api(app: App, deps: Deps): void {
       const total = countSwatches(db, filter);
       const next = from + SWATCHES_AT_ONCE;
       return {
-        swatches: listSwatches(db, filter, from, SWATCHES_AT_ONCE),
+        swatches: listSwatches(db, filter, { from, limit: SWATCHES_AT_ONCE, total }),
         total,
         nextFrom: next < total ? next : null,
       };

@@ -62,7 +62,7 @@ export function pages(app: App, deps: Deps): void {
     const { from, show, size, ...filter } = query;
     const total = countSwatches(db, filter);
     const wall: WallProps = {
-      tiles: listSwatches(db, filter, from, TILES_AT_ONCE),
+      tiles: listSwatches(db, filter, { from, limit: TILES_AT_ONCE, total }),
       total,
       from,
       show,

@@ -108,14 +108,42 @@ const ORDER_BY = {
 const chosenFrom = sql`swatches s left join swatch_colours c on c.swatch_id = s.id`;
 
 /** Swatches that fit, in the wanted order, from the `from`-th on. The page is chosen first, by what sorts and filters it,
- *  and only its own rows are then told in full. */
-export const listSwatches = (db: Db, filter: SwatchFilterInput, from: number, limit: number): SwatchTile[] =>
-  db
+ *  and only its own rows are then told in full. `total` is how many fit. */
+export function listSwatches(
+  db: Db,
+  filter: SwatchFilterInput,
+  { from, limit, total }: { from: number; limit: number; total: number },
+): SwatchTile[] {
+  if (from >= total) return [];
+  const chosen =
+    filter.sort === 'hue' ? chosenByHue(db, filter, from, limit, total) : chosenSwatches(db, filter, from, limit);
+  return db
     .all<TileRecord>(
-      sql`${borders}, chosen as materialized (select s.id from ${chosenFrom} where ${wanted(filter)} order by ${ORDER_BY[filter.sort]} limit ${limit} offset ${from})
-        select ${tileColumns} from ${tileTables} where s.id in (select id from chosen) order by ${ORDER_BY[filter.sort]}`,
+      sql`select ${tileColumns} from ${tileTables} where s.id in (select value from json_each(${JSON.stringify(chosen)}))
+        order by ${ORDER_BY[filter.sort]}`,
     )
     .map(toTile);
+}
+
+const idsOf = (rows: readonly { id: number }[]): number[] => rows.map((row) => row.id);
+
+const chosenSwatches = (db: Db, filter: SwatchFilterInput, from: number, limit: number): number[] =>
+  idsOf(
+    db.all<{ id: number }>(
+      sql`${borders} select s.id from ${chosenFrom} where ${wanted(filter)} order by ${ORDER_BY[filter.sort]} limit ${limit} offset ${from}`,
+    ),
+  );
+
+/** By hue the wall is walked as far as its page in the index that is in that order; those without a colour stand at its end. */
+function chosenByHue(db: Db, filter: SwatchFilterInput, from: number, limit: number, total: number): number[] {
+  const coloured = sql`swatch_colours c cross join swatches s on s.id = c.swatch_id where ${wanted(filter)}`;
+  const ids = idsOf(
+    db.all<{ id: number }>(
+      sql`${borders} select s.id from ${coloured} order by c.card_place, c.swatch_id limit ${limit} offset ${from}`,
+    ),
+  );
+  return ids.length === limit || from + ids.length >= total ? ids : chosenSwatches(db, filter, from, limit);
+}
 
 export const countSwatches = (db: Db, filter: SwatchFilterInput): number =>
   // Colours are looked at where they are asked for: the rest is counted in indexes.
