@@ -176,6 +176,7 @@ function showUnsent() {
     since,
     signedOut,
     reopens,
+    sendsClosed: sync !== null,
     storage: outbox.storage,
     kept,
     open: unsent.querySelector('.unsent-details')?.open ?? false,

@@ -351,7 +351,19 @@ const nothingNext = (panels) => {
 };
 
 /** What is not sent, above the bench: its state in a sentence, and the rest. */
-export function unsentPanel({ bench, queue, others, connection, since, signedOut, reopens, storage, kept, open }) {
+export function unsentPanel({
+  bench,
+  queue,
+  others,
+  connection,
+  since,
+  signedOut,
+  reopens,
+  sendsClosed,
+  storage,
+  kept,
+  open,
+}) {
   const clock = clockOf(bench.dataset.zone);
   const n = queue.length;
   const things = `${n} ${n === 1 ? 'entry' : 'entries'}`;
@@ -368,7 +380,7 @@ export function unsentPanel({ bench, queue, others, connection, since, signedOut
           ? `Sending ${things} …`
           : 'Connected.';
   const how = reopens
-    ? 'Goes on without network, and opens again on this device even after it was closed.'
+    ? `Goes on without network, and opens again on this device even after it was closed.${sendsClosed ? ' What waits goes out even while it is closed, once the network is back.' : ''}`
     : storage === 'memory'
       ? 'Goes on without network as long as this page stays open; what it could not send is lost when it is closed.'
       : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';
