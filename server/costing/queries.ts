@@ -85,10 +85,20 @@ const condition = (f: ClosedLotFilter): SQL => sql`l.finished_at >= ${f.startAt}
           where z.customer_id = ${f.customerId})`
   }`;
 
+/** The condition with the lots after one alone, or up to one: said in the ends of the span too, since of two conditions on
+ *  the same column SQLite goes by the first, and would walk to every page from the beginning. */
+function conditionBetween(f: ClosedLotFilter, after: LotKey | null, last: LotKey | null = null): SQL {
+  const startAt = after === null ? f.startAt : Math.max(f.startAt, after.finishedAt);
+  const endAt = last === null ? f.endAt : Math.min(f.endAt, last.finishedAt + 1);
+  return sql`${condition({ ...f, startAt, endAt })}
+    ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
+    ${last === null ? sql`` : sql`and (l.finished_at, l.lot_id) <= (${last.finishedAt}, ${last.lotId})`}`;
+}
+
 /** The lot whose pieces lot l dyed again: what the newest note says. */
 const reworkOfLot = sql`(select w.of_lot_id from lot_reworks w where w.rework_lot_id = l.lot_id order by w.id desc limit 1)`;
 
-const closedLots = (db: Db, filter: ClosedLotFilter, beyond: SQL, order: SQL, limit: number): ClosedLot[] =>
+const closedLots = (db: Db, where: SQL, order: SQL, limit: number): ClosedLot[] =>
   db.all<ClosedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt",
       coalesce((select group_concat(name, '; ') from (select distinct c.name from lot_lines x join order_lines y on y.id = x.order_line_id
         join orders z on z.id = y.order_id join customers c on c.id = z.customer_id where x.lot_id = l.lot_id order by c.name)), '') as customers,
@@ -101,18 +111,12 @@ const closedLots = (db: Db, filter: ClosedLotFilter, beyond: SQL, order: SQL, li
       l.first_quality as "firstQuality", l.seconds, l.rework, l.scrap, l.seconds_value_minor as "secondsValueMinor", ${costsOfLot},
       (select k.number from lots k where k.id = ${reworkOfLot}) as "reworkOf"
     from closed_lots l join lots t on t.id = l.lot_id join methods m on m.id = l.method_id join fibres f on f.id = l.fibre_id
-    where ${condition(filter)} ${beyond}
+    where ${where}
     order by ${order} limit ${limit}`);
 
 /** Closed lots from the oldest, by keyset. */
 export const closedLotsAfter = (db: Db, filter: ClosedLotFilter, after: LotKey | null, limit: number): ClosedLot[] =>
-  closedLots(
-    db,
-    filter,
-    after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`,
-    sql`l.finished_at, l.lot_id`,
-    limit,
-  );
+  closedLots(db, conditionBetween(filter, after), sql`l.finished_at, l.lot_id`, limit);
 
 export interface ClosedLotKey extends LotKey {
   number: string;
@@ -128,15 +132,16 @@ export const closedLotKeysAfter = (
   db.all<
     LotKey & { number: string }
   >(sql`select l.lot_id as "lotId", l.number, l.finished_at as "finishedAt" from closed_lots l
-    where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
+    where ${conditionBetween(filter, after)}
     order by l.finished_at, l.lot_id limit ${limit}`);
 
 /** Closed lots from the newest, by keyset. */
 export const closedLotsBefore = (db: Db, filter: ClosedLotFilter, before: LotKey | null, limit: number): ClosedLot[] =>
   closedLots(
     db,
-    filter,
-    before === null ? sql`` : sql`and (l.finished_at, l.lot_id) < (${before.finishedAt}, ${before.lotId})`,
+    before === null
+      ? condition(filter)
+      : sql`${conditionBetween(filter, null, before)} and l.lot_id <> ${before.lotId}`,
     sql`l.finished_at desc, l.lot_id desc`,
     limit,
   );
@@ -223,8 +228,7 @@ export const costLinesBetween = (
       s.maker_lot, c.quantity, c.quantity_unit, c.price_minor, c.per_quantity, c.cost_minor, c.wasted,
       case when c.corrects_id is not null then (select k.ordinal from cost_lines k where k.id = c.corrects_id) end, c.person_id
     from closed_lots l cross join cost_lines c on c.lot_id = l.lot_id left join stock_lots s on s.id = c.stock_lot_id
-    where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
-      and (l.finished_at, l.lot_id) <= (${last.finishedAt}, ${last.lotId})
+    where ${conditionBetween(filter, after, last)}
     order by l.finished_at, l.lot_id, c.ordinal`) as CostLineValues[];
   return rows.map((v) => ({
     lotId: v[0],
@@ -350,7 +354,7 @@ export const costedLots = (
       coalesce(l.first_quality, 0), coalesce(l.seconds, 0), coalesce(l.rework, 0), coalesce(l.scrap, 0), coalesce(l.seconds_value_minor, 0),
       l.dye_minor, l.auxiliary_minor, l.goods_minor, l.labour_minor, l.overhead_minor, l.other_minor, l.wasted_minor
     from closed_lots l cross join methods m on m.id = l.method_id cross join fibres f on f.id = l.fibre_id
-    where ${condition(filter)} ${after === null ? sql`` : sql`and (l.finished_at, l.lot_id) > (${after.finishedAt}, ${after.lotId})`}
+    where ${conditionBetween(filter, after)}
     order by l.finished_at, l.lot_id limit ${limit}`) as CostedValues[]
   ).map((v) => ({
     lotId: v[0],
