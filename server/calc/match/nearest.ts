@@ -72,6 +72,10 @@ const KAPPA = Float64Array.from({ length: 1201 }, (_, i) => {
 
 // Bounds are cut by a hair so that rounding in the last bit cannot skip an equal.
 const HAIR = 1 - 1e-9;
+// A difference is told by subtraction of chromas and hues, which leaves some 1e-13 of rounding, and a difference smaller than
+// that as nothing at all: nothing is skipped unless it is farther by more.
+const ROUNDING = 1e-9;
+const squareOf = (limit: number): number => (limit + ROUNDING) ** 2;
 
 const lightnessWeight = (Lbar: number): number => {
   const x = Lbar - 50;
@@ -115,7 +119,7 @@ export function nearestReadings(input: {
     input.withinDeltaE === undefined
       ? Number.POSITIVE_INFINITY
       : finiteIn('withinDeltaE', input.withinDeltaE, { min: 0 });
-  let limit2 = limit * limit;
+  let limit2 = squareOf(limit);
 
   const consider = (i: number, lightness2: number): void => {
     const at = place[i] as number;
@@ -145,7 +149,7 @@ export function nearestReadings(input: {
     bestPlace[k] = at;
     if (found === wanted) {
       limit = Math.min(limit, bestDeltaE[found - 1] as number);
-      limit2 = limit * limit;
+      limit2 = squareOf(limit);
     }
   };
 

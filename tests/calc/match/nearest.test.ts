@@ -76,6 +76,36 @@ describe('nearest readings', () => {
     );
   });
 
+  test('differences that rounding hides are found as brute force finds them', () => {
+    const a = [3e-162, 1.6e-162, 0, 2e-170, 1.2e-145, 4e-18];
+    const b = a.map((_, i) => (i < 3 ? 0 : 2.999999999999992));
+    const index = colourIndex({ L: a.map(() => 50), a, b });
+    for (const target of [
+      { L: 50, a: 0, b: 0 },
+      { L: 50, a: 1.7e-162, b: 0 },
+      { L: 50, a: 0, b: 2.999999999999992 },
+    ]) {
+      for (const by of [{ name: 'deltaE2000' }, { name: 'deltaECmc', l: 2, c: 1 }] as const) {
+        const all = a
+          .map((one, place) => {
+            const sample = { L: 50, a: one, b: b[place] as number };
+            return {
+              place,
+              deltaE:
+                by.name === 'deltaE2000'
+                  ? deltaE2000({ standard: target, sample })
+                  : deltaECmc({ standard: target, sample, l: by.l, c: by.c }),
+            };
+          })
+          .sort((one, other) => one.deltaE - other.deltaE || one.place - other.place);
+        expect(nearestReadings({ index, target, formula: by, count: 2 })).toEqual(all.slice(0, 2));
+        expect(nearestReadings({ index, target, formula: by, count: 9, withinDeltaE: 0 })).toEqual(
+          all.filter((n) => n.deltaE === 0),
+        );
+      }
+    }
+  });
+
   test('an empty library has no nearest; crooked input is refused', () => {
     const empty = colourIndex({ L: [], a: [], b: [] });
     const target = { L: 50, a: 0, b: 0 };
