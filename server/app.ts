@@ -17,6 +17,7 @@ import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
+import { browserModuleRoutes } from './http/browserModules.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import { healthRoutes } from './http/health.ts';
@@ -151,6 +152,8 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
       },
     });
   });
+
+  app.register(browserModuleRoutes);
 
   app.decorateRequest('actor', null);
   app.decorateRequest('tokenScope', null);

@@ -108,6 +108,14 @@ const freshId = () =>
   `d-${[...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, '0')).join('')}`;
 /** Ids that went into the outbox: a form that shows one again gets a new one, a second tap on the same form none. */
 const used = new Set();
+const wayIds = new Map();
+/** The id of a way out that was worked out here: the same from one showing to the next until it went into the outbox. */
+const wayId = (way) => {
+  const known = wayIds.get(way);
+  if (known && !used.has(known)) return known;
+  wayIds.set(way, freshId());
+  return wayIds.get(way);
+};
 /** The entry whose answer the page waits for, a moment only: it shows as kept when the answer takes longer. */
 let awaited = null;
 
@@ -122,12 +130,13 @@ const heldLine = () => {
 function render({ moveOn = false } = {}) {
   const before = panelOnScreen()?.dataset.line;
   const stay = moveOn ? undefined : before;
-  const want = benchWith(
+  const want = benchWith({
     serverHtml,
-    queue.filter((e) => e.clientId !== awaited),
-    heldLine() ?? chosen,
+    queue: queue.filter((e) => e.clientId !== awaited),
+    chosen: heldLine() ?? chosen,
     stay,
-  );
+    wayId,
+  });
   addKeypad(want);
   for (const input of want.querySelectorAll('input[name=clientId]'))
     if (used.has(input.value)) input.setAttribute('value', freshId());

@@ -1,5 +1,11 @@
 // What the bench looks like with the entries that wait on this device: worked into a copy of the server's last page, in
-// words that say so. Only plain sums are done here; tolerance is judged as the server judges it, ways out are not guessed.
+// words that say so. Readings, verdicts and ways out are the server's own modules, which run here too; when an entry is
+// sent, the server works them out again and its page is the one that is shown.
+import { judgedLine, waysOutAtScale, weighUpAfter } from './shared/server/calc/overWeighing.js';
+import { massMgOf, volumeUlOf } from './shared/server/calc/quantity.js';
+import { nearestInteger } from './shared/server/calc/rounding.js';
+import { readingVerdict } from './shared/server/calc/weighing.js';
+import { goodsNow, waysOutPanel } from './shared/views/lots/waysOut.js';
 
 const KEPT = 'kept on this device';
 
@@ -18,13 +24,21 @@ export const clockOf = (zone) => {
 const digits = (step) => Math.max(0, 3 - Math.floor(Math.log10(Math.max(1, step))));
 const amountOf = (value, unit, step) => `${(value / 1000).toFixed(digits(step))} ${unit === 'mg' ? 'g' : 'mL'}`;
 
-const IN_MG_OR_UL = { g: 1000, kg: 1e6, mg: 1, ml: 1000, l: 1e6, ul: 1, µl: 1 };
-/** A reading as typed, in mg or µL; undefined when only the server can read it. */
-export const readingOf = (text) => {
-  const found = /^\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-zµ]*)\s*$/i.exec(text);
-  const factor = found?.[2] ? IN_MG_OR_UL[found[2].toLowerCase()] : 1000;
-  return found && factor ? Number(found[1].replace(',', '.')) * factor : undefined;
+/** A reading as typed, in mg or µL of its container; undefined when it is none. */
+const readingOf = (text, unit) => {
+  try {
+    const reading =
+      unit === 'ul'
+        ? volumeUlOf({ text, defaultUnit: 'mL', volumeSystem: 'US', field: 'amount' })
+        : massMgOf({ text, defaultUnit: 'g', field: 'amount' });
+    return reading > 0 ? reading : undefined;
+  } catch {
+    return undefined;
+  }
 };
+
+/** Beyond a thousand tonnes it is no reading. */
+const MOST = 1e12;
 
 const field = (entry, name) => entry.fields.find(([n]) => n === name)?.[1] ?? '';
 const path = (entry) => new URL(entry.url, location.origin).pathname.split('/').slice(3);
@@ -123,21 +137,34 @@ function showCups(panels) {
   }
 }
 
+/** What counts in a line's cup, rounded as the server rounds it; undefined when nothing was weighed. */
+const actualOf = (panel) =>
+  panel.dataset.actual === '' ? undefined : nearestInteger({ value: Number(panel.dataset.actual), field: 'actual' });
+
+/** The form of a line that wants nothing now, asleep: a way out taken for another line may ask for more of this one. */
+function asleepForm(panel) {
+  const form = panel.querySelector('.weigh-form');
+  if (form) {
+    const template = document.createElement('template');
+    template.dataset.again = '';
+    form.replaceWith(template);
+    template.content.append(form);
+  }
+  return panel.querySelector('template[data-again]');
+}
+
 /** Writes a line's numbers anew after something that waits has moved them. */
 function showLine(bench, panel) {
   const { unit, step } = panel.dataset;
   const target = Number(panel.dataset.target);
-  const actual = panel.dataset.actual === '' ? undefined : Number(panel.dataset.actual);
+  const actual = actualOf(panel);
   const unread = panel.dataset.unread !== undefined;
-  const difference = (actual ?? 0) - target;
-  const state =
-    actual === undefined
-      ? 'waiting'
-      : Math.abs(difference) <= Number(panel.dataset.tolerance) * (1 + 1e-9)
-        ? 'within'
-        : difference > 0
-          ? 'over'
-          : 'under';
+  const verdict =
+    actual === undefined || target === 0
+      ? null
+      : readingVerdict({ target, reading: actual, tolerance: Number(panel.dataset.tolerance) });
+  const state = verdict?.verdict ?? 'waiting';
+  const difference = verdict?.difference ?? 0;
   panel.classList.remove('is-waiting', 'is-under', 'is-within', 'is-over');
   panel.classList.add(`is-${state}`);
   panel.dataset.state = state;
@@ -150,26 +177,21 @@ function showLine(bench, panel) {
       ? 'Nothing in the cup.'
       : `In the cup ${amountOf(actual, unit, step)}, with what is ${KEPT}.`;
   panel.querySelector('.now-target')?.nextElementSibling?.replaceChildren(el('b', '', words));
+  for (const old of panel.querySelectorAll('.ways-out, .line-verdict')) old.remove();
   if (!unread && (state === 'waiting' || state === 'under')) {
-    // Taken back to where it is weighed: the form that slept behind "within" or the ways out is needed again.
     const asleep = panel.querySelector('template[data-again]');
-    if (asleep) {
-      panel.querySelector('.ways-out, .notice.good')?.remove();
-      asleep.replaceWith(asleep.content);
-    }
-  }
-  const form = panel.querySelector('.weigh-form');
-  if (unread || state === 'within' || state === 'over') {
-    const after = unread
+    asleep?.replaceWith(asleep.content);
+    const form = panel.querySelector('.weigh-form');
+    form.querySelector('label').textContent = state === 'under' ? 'Added now' : 'Reading';
+    const button = form.querySelector('button.primary');
+    if (button) button.textContent = state === 'under' ? `Add ${amountOf(-difference, unit, step)}` : 'It is weighed';
+  } else {
+    const words = unread
       ? 'It is judged when it is sent.'
       : state === 'within'
         ? 'Within tolerance.'
         : `Over by ${amountOf(difference, unit, step)}. The ways out are worked out once it is sent; or take the reading back, above.`;
-    form?.replaceWith(el('p', `notice ${state === 'within' && !unread ? 'good' : 'warn'}`, after));
-  } else if (form) {
-    form.querySelector('label').textContent = state === 'under' ? 'Added now' : 'Reading';
-    const button = form.querySelector('button.primary');
-    if (button) button.textContent = state === 'under' ? `Add ${amountOf(-difference, unit, step)}` : 'It is weighed';
+    asleepForm(panel).before(el('p', `notice line-verdict ${state === 'within' && !unread ? 'good' : 'warn'}`, words));
   }
   const tab = bench.querySelector(`.line-tab[data-line="${panel.dataset.line}"]`);
   if (!tab) return;
@@ -200,44 +222,92 @@ function addLog(bench, entry, clock) {
 function weigh(bench, panels, entry, clock) {
   const panel = panels.get(field(entry, 'componentId'));
   if (!panel) return;
-  const option = [...panel.querySelectorAll('select[name=stockLotId] option, input[name=stockLotId]')].find(
-    (o) => o.value === field(entry, 'stockLotId'),
-  );
-  const reading = readingOf(field(entry, 'amount'));
-  // The last reading may have taken the form away; its container counts as it did.
-  const counts = Number(option?.dataset.counts ?? panel.dataset.counts);
-  if (option) panel.dataset.counts = option.dataset.counts;
-  if (reading === undefined || !Number.isFinite(counts)) panel.dataset.unread = '';
-  else panel.dataset.actual = String(Number(panel.dataset.actual || 0) + reading * counts);
+  const asleep = panel.querySelector('template[data-again]')?.content;
+  const option = [panel, asleep]
+    .flatMap((place) => [...(place?.querySelectorAll('select[name=stockLotId] option, input[name=stockLotId]') ?? [])])
+    .find((o) => o.value === field(entry, 'stockLotId'));
+  if (option) Object.assign(panel.dataset, { counts: option.dataset.counts, containerUnit: option.dataset.unit });
+  const reading = readingOf(field(entry, 'amount'), panel.dataset.containerUnit);
+  const counted = reading === undefined ? Number.NaN : reading * Number(panel.dataset.counts);
   const li = el('li', 'is-kept', `${clock(entry.at)} ${entry.words} `, el('mark', 'kept', KEPT));
+  if (counted < MOST) {
+    panel.dataset.actual = String(Number(panel.dataset.actual || 0) + counted);
+    li.dataset.counts = String(counted);
+  } else panel.dataset.unread = '';
   li.dataset.key = `kept-weighing-${entry.clientId}`;
   panel.querySelector('.weighings')?.append(li);
   showLine(bench, panel);
 }
 
-function chooseWayOut(bench, panels, entry) {
+/** The weigh-up with what is in the cups by now. */
+const weighUpNow = (weighUp, panels) => ({
+  ...weighUp,
+  lines: weighUp.lines.map((line) => {
+    const panel = panels.get(line.lineId);
+    return { ...line, actual: panel && actualOf(panel) };
+  }),
+});
+
+/** Works a way out that waits into every line that it changes. Answers the weigh-up as it is then. */
+function chooseWayOut(bench, panels, entry, scale) {
   const panel = panels.get(field(entry, 'componentId'));
-  const form = [...(panel?.querySelectorAll('form.way') ?? [])].find((f) =>
-    ['way', 'stage', 'vessel'].every((n) => f.querySelector(`[name=${n}]`)?.value === field(entry, n)),
+  if (!panel) return scale;
+  const chosen = () => asleepForm(panel).before(el('p', 'notice', entry.words, ' ', el('mark', 'kept', KEPT)));
+  if (!scale) {
+    // A copy of the page from before it carried its weigh-up.
+    chosen();
+    panel.dataset.unread = '';
+    showLine(bench, panel);
+    return scale;
+  }
+  const before = weighUpNow(scale.weighUp, panels);
+  const overLineId = panel.dataset.line;
+  const way = waysOutAtScale({ weighUp: before, overLineId, stage: field(entry, 'stage') }).find(
+    (w) => w.kind === field(entry, 'way') && w.vessel === field(entry, 'vessel'),
   );
-  if (!form) return;
-  for (const componentId of JSON.parse(form.dataset.emptied)) {
-    const emptied = panels.get(String(componentId));
-    if (emptied) emptied.dataset.actual = '';
-  }
-  for (const [componentId, target] of Object.entries(JSON.parse(form.dataset.targets))) {
-    const other = panels.get(componentId);
+  if (!way) return scale;
+  chosen();
+  const weighUp = weighUpAfter({ weighUp: before, overLineId, way });
+  for (const [i, line] of weighUp.lines.entries()) {
+    const other = panels.get(line.lineId);
     if (!other) continue;
-    // Tolerance is a part of the target, or the scale's step: it grows with the target and never shrinks below.
-    other.dataset.tolerance = String(
-      Number(other.dataset.tolerance) * Math.max(1, Number(target) / Number(other.dataset.target)),
-    );
-    other.dataset.target = String(target);
-    if (other !== panel) showLine(bench, other);
+    const emptied = line.actual === undefined && before.lines[i].actual !== undefined;
+    if (emptied) {
+      other.dataset.actual = '';
+      for (const li of other.querySelectorAll('.weighings [data-counts]')) li.dataset.counts = '';
+    }
+    if (!emptied && line.target === before.lines[i].target) continue;
+    other.dataset.target = String(line.target);
+    other.dataset.tolerance = String(judgedLine({ line, tolerancePct: weighUp.tolerancePct }).tolerance);
+    showLine(bench, other);
   }
-  const chosen = entry.words;
-  panel.querySelector('.ways-out')?.replaceWith(el('p', 'notice', chosen, ' ', el('mark', 'kept', KEPT)));
-  showLine(bench, panel);
+  bench
+    .querySelector('.goods-now')
+    ?.replaceChildren(fragmentOf(goodsNow(scale.show, weighUp.goodsDryMassMg, weighUp.plannedGoodsDryMassMg)));
+  return { ...scale, weighUp };
+}
+
+const fragmentOf = (html) => {
+  const holder = document.createElement('template');
+  holder.innerHTML = String(html);
+  return holder.content;
+};
+
+/** The ways out of every line that is over, worked out here. Where a reading is only known to the server, so are they. */
+function showWaysOut(bench, panels, scale, wayId) {
+  if (!scale || [...panels.values()].some((panel) => panel.dataset.unread !== undefined)) return;
+  const now = { ...scale, weighUp: weighUpNow(scale.weighUp, panels) };
+  for (const panel of panels.values()) {
+    if (panel.dataset.state !== 'over') continue;
+    const ways = waysOutPanel({
+      lotId: Number(bench.dataset.lot),
+      order: bench.dataset.order,
+      scale: now,
+      lineId: panel.dataset.line,
+      newId: wayId,
+    });
+    panel.querySelector('.ways-out, .line-verdict')?.replaceWith(fragmentOf(ways));
+  }
 }
 
 function step(bench, entry, clock) {
@@ -294,8 +364,8 @@ function voiding(bench, panels, entry) {
 }
 
 /** The server's bench with what waits worked in. `chosen` is the line that is asked for; `stay` the one on the screen,
- *  which stays as long as it wants something; otherwise it is the next. */
-export function benchWith(serverHtml, queue, chosen, stay) {
+ *  which stays as long as it wants something; otherwise it is the next. `wayId` gives the form of a way out its id. */
+export function benchWith({ serverHtml, queue, chosen, stay, wayId }) {
   const holder = document.createElement('template');
   holder.innerHTML = serverHtml;
   const bench = holder.content.firstElementChild;
@@ -309,22 +379,25 @@ export function benchWith(serverHtml, queue, chosen, stay) {
     panels.set(template.dataset.panel, template.content.firstElementChild);
     template.remove();
   }
-  const overByServer = new Set([...panels].filter(([, p]) => p.dataset.state === 'over').map(([id]) => id));
+  let scale = bench.dataset.scale ? JSON.parse(bench.dataset.scale) : null;
   for (const entry of queue) {
     const [kind, , act] = path(entry);
     if (kind === 'weighings') weigh(bench, panels, entry, clock);
-    else if (kind === 'adjustments') chooseWayOut(bench, panels, entry);
+    else if (kind === 'adjustments') scale = chooseWayOut(bench, panels, entry, scale);
     else if (kind === 'steps') step(bench, entry, clock);
     else if (act === 'voiding') voiding(bench, panels, entry);
     addLog(bench, entry, clock);
   }
-  if (queue.length > 0) showCups(panels);
+  if (queue.length > 0) {
+    showCups(panels);
+    showWaysOut(bench, panels, scale, wayId);
+  }
   const settle = (panel) => panel.dataset.unread !== undefined;
   const order = [...bench.querySelectorAll('.line-tab')].map((tab) => tab.dataset.line);
   const first = (test) => order.find((id) => panels.has(id) && !settle(panels.get(id)) && test(id));
   const stateOf = (id) => panels.get(id).dataset.state;
   const next =
-    first((id) => overByServer.has(id) && stateOf(id) === 'over') ??
+    first((id) => panels.get(id).querySelector('.ways-out') !== null) ??
     first((id) => stateOf(id) === 'under') ??
     first((id) => stateOf(id) === 'waiting');
   const wants = (id) => panels.has(id) && !settle(panels.get(id)) && ['waiting', 'under'].includes(stateOf(id));

@@ -1,13 +1,13 @@
+import {
+  judgedLine,
+  type WayOutOffer,
+  type WeighUpAtScale,
+  waysOutAtScale,
+  weighUpAfter,
+} from '../calc/overWeighing.ts';
 import { nearestInteger } from '../calc/rounding.ts';
 import { schedule } from '../calc/schedule.ts';
-import {
-  type ReadingVerdict,
-  readingVerdict,
-  type WayOut,
-  type WayOutKind,
-  waysOutOfOverWeighing,
-  weighingTolerance,
-} from '../calc/weighing.ts';
+import type { ReadingVerdict, WayOut, WayOutKind } from '../calc/weighing.ts';
 import type { Db } from '../db/open.ts';
 import type { LogEntryRow, LotRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
@@ -74,6 +74,7 @@ export interface Bench {
   plan: Plan;
   /** Dry mass that holds now: the plan's, or that of the last adjustment. */
   dryMassMg: number;
+  tolerancePct: number;
   lines: BenchLine[];
   steps: BenchStep[];
   readyAt: number | null;
@@ -101,7 +102,7 @@ export function countsFor(
 export function benchOf(db: Db, lotId: number, now: number): Bench {
   const lot = lotById(db, lotId);
   if (!lot) throw notFound('lot');
-  const studio = theStudio(db);
+  const tolerancePct = theStudio(db).weighingTolerancePpm / 10_000;
   const weighings = weighingsOf(db, lotId);
   const adjustments = adjustmentsOf(db, lotId);
   const log = logOf(db, lotId);
@@ -115,13 +116,7 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
       counting.length === 0
         ? undefined
         : nearestInteger({ value: counting.reduce((sum, w) => sum + countsFor(component, w), 0), field: 'actual' });
-    const tolerance = weighingTolerance({
-      target,
-      step: component.step,
-      tolerancePct: studio.weighingTolerancePpm / 10_000,
-    });
-    const verdict =
-      actual === undefined || target === 0 ? null : readingVerdict({ target, reading: actual, tolerance });
+    const { tolerance, verdict } = judgedLine({ line: { target, step: component.step, actual }, tolerancePct });
     return {
       component,
       unit,
@@ -152,6 +147,7 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
     lot,
     plan: planOf(lot),
     dryMassMg: adjustments.at(-1)?.dryMassMg ?? lot.dryMassMg,
+    tolerancePct,
     lines,
     steps: steps.map((s, i): BenchStep => {
       const t = times.steps[i];
@@ -284,46 +280,33 @@ export function recordWeighing(
   });
 }
 
-export interface WayOutOffer extends WayOut {
-  /** 'shared' when everything in the colour's cup goes with it. */
-  vessel: 'own' | 'shared';
-}
+/** The weigh-up as it stands, for the calculation of ways out: here, and on the page of the bench while it has no network. */
+export const weighUpOf = (bench: Bench): WeighUpAtScale => ({
+  plannedGoodsDryMassMg: bench.lot.dryMassMg,
+  goodsDryMassMg: bench.dryMassMg,
+  liquorFollowsGoods: bench.plan.liquorFollowsGoods,
+  tolerancePct: bench.tolerancePct,
+  lines: bench.lines.map((l) => ({
+    lineId: String(l.component.id),
+    colourId: l.component.lotColourId === null ? null : String(l.component.lotColourId),
+    unit: l.unit,
+    planned: l.planned,
+    target: l.target,
+    exact: exactTarget(l),
+    step: l.step,
+    actual: l.actual,
+    plannedDepthPct:
+      l.component.kind === 'dye'
+        ? (bench.plan.lines.find((p) => p.ordinal === l.component.ordinal)?.depthPpm ?? 0) / 10_000
+        : undefined,
+    scalesWith: scalesWith(l),
+  })),
+});
 
 /** The ways out of an over-weighed line, each with every other line recomputed. Empty when the line is not over. */
 export function waysOut(bench: Bench, componentId: number, stage: 'dry' | 'inBath'): WayOutOffer[] {
-  const over = bench.lines.find((l) => l.component.id === componentId);
-  if (!over) throw notFound('line of this weigh-up');
-  if (over.verdict?.verdict !== 'over') return [];
-  const weighUp = bench.lines
-    .filter((l) => l.target > 0)
-    .map((l) => ({
-      lineId: String(l.component.id),
-      colourId: l.component.lotColourId === null ? null : String(l.component.lotColourId),
-      unit: l.unit,
-      planned: exactTarget(l),
-      step: l.step,
-      actual: l.actual,
-      depthPct: l.component.kind === 'dye' ? depthOf(bench, l) : undefined,
-      scalesWith: scalesWith(l),
-    }));
-  const offer = (vessel: 'own' | 'shared'): WayOutOffer[] =>
-    waysOutOfOverWeighing({
-      lines: weighUp,
-      overLineId: String(componentId),
-      goodsDryMassMg: bench.dryMassMg,
-      stage,
-      vessel,
-      liquorFollowsGoods: bench.plan.liquorFollowsGoods,
-    }).map((w) => ({ ...w, vessel }));
-  const own = offer('own');
-  const othersInCup = bench.lines.some(
-    (l) =>
-      l !== over &&
-      l.actual !== undefined &&
-      l.component.lotColourId !== null &&
-      l.component.lotColourId === over.component.lotColourId,
-  );
-  return stage === 'dry' && othersInCup ? [...own, ...offer('shared').filter((w) => w.kind === 'weighAgain')] : own;
+  if (!bench.lines.some((l) => l.component.id === componentId)) throw notFound('line of this weigh-up');
+  return waysOutAtScale({ weighUp: weighUpOf(bench), overLineId: String(componentId), stage });
 }
 
 /** The exact figure behind a target: the plan's before rounding, as long as the plan's target holds. */
@@ -332,15 +315,6 @@ function exactTarget(l: BenchLine): number {
   if (adjustedMassMg !== null || adjustedVolumeUl !== null || exactUg === null) return l.target;
   return l.unit === 'mg' ? exactUg / 1000 : concPpm === null ? l.target : (exactUg * 1000) / concPpm;
 }
-
-const depthOf = (bench: Bench, l: BenchLine): number => {
-  const planned = bench.plan.lines.find((p) => p.ordinal === l.component.ordinal);
-  return (
-    ((planned?.depthPpm ?? 0) / 10_000) *
-    (l.planned > 0 ? l.target / l.planned : 1) *
-    (bench.lot.dryMassMg / bench.dryMassMg)
-  );
-};
 
 function scalesWith(l: BenchLine): 'depth' | 'goods' | 'liquor' | 'fixed' {
   if (l.component.kind === 'dye') return 'depth';
@@ -400,18 +374,16 @@ export function takeWayOut(
         });
       }
     }
-    for (const after of way.lines) {
-      const line = bench.lines.find((l) => String(l.component.id) === after.lineId);
-      if (!line) continue;
-      // What was kept as made is its own target from now on.
-      const target = line === over && way.kind === 'keepAsMade' ? (line.actual ?? line.target) : after.targetRounded;
-      if (target === line.target) continue;
+    const after = weighUpAfter({ weighUp: weighUpOf(bench), overLineId: String(input.componentId), way });
+    for (const { lineId, unit, target } of after.lines) {
+      const line = bench.lines.find((l) => String(l.component.id) === lineId);
+      if (!line || target === line.target) continue;
       insertTarget(tx, {
         lotId: input.lotId,
         adjustmentId: adjustment.id,
         componentId: line.component.id,
-        targetMassMg: line.unit === 'mg' ? target : null,
-        targetVolumeUl: line.unit === 'ul' ? target : null,
+        targetMassMg: unit === 'mg' ? target : null,
+        targetVolumeUl: unit === 'ul' ? target : null,
       });
     }
     return entry;

@@ -1,20 +1,13 @@
 import { html, type Value } from '../../views/html.ts';
 import type { FormState } from '../../views/kit/field.ts';
-import { grams, mass, millilitres, type Show } from '../../views/kit/show.ts';
-import type {
-  BenchLineView,
-  BenchProps,
-  BenchStepView,
-  LogView,
-  WayOutView,
-  WeighOrder,
-} from '../../views/lots/benchPage.ts';
+import { grams, millilitres } from '../../views/kit/show.ts';
+import type { BenchLineView, BenchProps, BenchStepView, LogView, WeighOrder } from '../../views/lots/benchPage.ts';
 import { voiceInLog } from '../../views/lots/voiceNote.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
-import { type Bench, type BenchLine, countsFor, type WayOutOffer, waysOut } from './bench.ts';
+import { type Bench, type BenchLine, countsFor, weighUpOf } from './bench.ts';
 import { DID, dids, insteadChoices } from './deviations.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
 import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
@@ -196,65 +189,6 @@ export const temperaturesOf = (log: readonly LogLine[]): { at: number; tempC: nu
 
 export const stepViews = (bench: Bench): BenchStepView[] => bench.steps;
 
-const TITLES: Record<WayOutOffer['kind'], string> = {
-  moreGoods: 'Dye more goods',
-  deeper: 'Let it be deeper',
-  weighAgain: 'Discard and weigh again',
-  addOthersToBath: 'It is in the bath: add the others',
-  keepAsMade: 'Keep it as made',
-};
-
-function wayWords(w: WayOutOffer, show: Show): string {
-  switch (w.kind) {
-    case 'moreGoods':
-      return `Add ${mass(show, Math.round(w.extraGoodsMg / 1000) * 1000)} of goods, to ${mass(show, Math.round(w.goodsDryMassMg / 1000) * 1000)}. Same depth, same hue.`;
-    case 'deeper':
-      return `Same goods, the colour at ${w.colourDepthPct === undefined ? '' : `${Number(w.colourDepthPct.toFixed(3))} % owg`}. Same hue, a deeper shade.`;
-    case 'weighAgain':
-      return w.vessel === 'shared'
-        ? 'All that is in this colour’s cup goes. It is booked as waste.'
-        : 'This reading goes. It is booked as waste.';
-    case 'addOthersToBath':
-      return `Nothing can be taken out. The other dyes grow with it: same hue, the colour at ${w.colourDepthPct === undefined ? '' : `${Number(w.colourDepthPct.toFixed(3))} % owg`}.`;
-    case 'keepAsMade':
-      return `The rest as planned: the hue moves${w.colourSharesPct ? `, the shares become ${w.colourSharesPct.map((s) => s.toFixed(1)).join(' / ')}` : ''}.`;
-  }
-}
-
-/** What was kept as made is its own target from then on. */
-const targetAfter = (bench: Bench, overId: number, w: WayOutOffer, after: WayOutOffer['lines'][number]): number =>
-  (w.kind === 'keepAsMade' && after.lineId === String(overId)
-    ? bench.lines.find((l) => l.component.id === overId)?.actual
-    : undefined) ?? after.targetRounded;
-
-export const wayViews = (bench: Bench, componentId: number, show: Show): WayOutView[] =>
-  (['dry', 'inBath'] as const).flatMap((stage) =>
-    waysOut(bench, componentId, stage).map((w) => ({
-      kind: w.kind,
-      vessel: w.vessel,
-      stage,
-      title: w.kind === 'weighAgain' && w.vessel === 'shared' ? 'Discard the whole cup' : TITLES[w.kind],
-      words: wayWords(w, show),
-      targets: Object.fromEntries(w.lines.map((after) => [after.lineId, targetAfter(bench, componentId, w, after)])),
-      emptied: w.discarded.map((d) => Number(d.lineId)),
-      lines: w.lines.flatMap((after) => {
-        const line = bench.lines.find((l) => String(l.component.id) === after.lineId);
-        // Only what changes is worth reading with a spoon in the hand.
-        if (!line || (after.targetRounded === line.target && after.act !== 'addDifference')) return [];
-        return [
-          {
-            name: `${line.component.code} ${line.component.name}`,
-            unit: line.unit,
-            step: line.step,
-            target: after.targetRounded,
-            toAdd: after.toAdd,
-            act: after.act,
-          },
-        ];
-      }),
-    })),
-  );
-
 /** The lines in the order that the person at the scale chose: as planned, smallest first, or one dye across all colours. */
 export function inOrder(lines: readonly BenchLine[], order: WeighOrder): BenchLine[] {
   const size = (l: BenchLine): number => l.target / (l.unit === 'mg' ? 1 : 100);
@@ -305,11 +239,7 @@ export function benchProps(
     order,
     lines: lines.map((l) => lineView(l, colours, containersFor(deps.db, l))),
     currentId,
-    waysOut: new Map(
-      lines
-        .filter((l) => l.state === 'over')
-        .map((l) => [l.component.id, wayViews(bench, l.component.id, show)] as const),
-    ),
+    weighUp: weighUpOf(bench),
     steps: stepViews(bench),
     readyAt: bench.readyAt,
     log: logViews(deps.db, bench),

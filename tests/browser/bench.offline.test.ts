@@ -2,7 +2,7 @@ import { eq } from 'drizzle-orm';
 import { type BrowserContext, chromium, type Page } from 'playwright-core';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { logEntries, lots, weighings } from '../../server/db/tables/lots.ts';
+import { logEntries, lotAdjustments, lots, weighings } from '../../server/db/tables/lots.ts';
 import { people } from '../../server/db/tables/studio.ts';
 import type { Actor } from '../../server/deps.ts';
 import { recordStep } from '../../server/lots/bench.ts';
@@ -158,6 +158,62 @@ describeBrowser('a bench without network', (browser) => {
     expect(await again.locator('.log img').getAttribute('src')).toMatch(/^\/photos\//);
     await context.close();
   }, 120_000);
+
+  test('an over-weighed line shows its ways out as the server would, and the one chosen is there once it is sent', async () => {
+    const { context, page, problems } = await visitorOf(browser(), app, PHONE);
+    context.setDefaultTimeout(10_000);
+    // The same lot twice: one is weighed with the network, one without.
+    const [withId, lotId] = [await plan(context, app, w), await plan(context, app, w)];
+    const ways = async () => (await page.locator('.ways-out').allInnerTexts()).join(' ').replace(/\s+/g, ' ');
+    await page.goto(`/lots/${withId}/bench`);
+    await state(page).filter({ hasText: 'Connected' }).waitFor();
+    await page.locator('.line-tab').filter({ hasText: 'Gorse yellow' }).click();
+    await weigh(page, '7.2');
+    await page.locator('.line-tab.is-within').filter({ hasText: 'Gorse yellow' }).waitFor();
+    await weigh(page, '12.48');
+    await page.locator('.ways-out').waitFor();
+    await expect.poll(() => page.locator('mark.kept').count()).toBe(0);
+    const byServer = await ways();
+
+    await page.goto(`/lots/${lotId}/bench`);
+    await page.getByText('opens again on this device even after it was closed').waitFor();
+    await context.setOffline(true);
+    await page.getByText('No connection since').waitFor();
+    await page.locator('.line-tab').filter({ hasText: 'Gorse yellow' }).click();
+    await weigh(page, '7.2');
+    await page.locator('.line-tab.is-within').filter({ hasText: 'Gorse yellow' }).waitFor();
+    await weigh(page, '12.48');
+    await page.locator('.ways-out').waitFor();
+    expect(await ways()).toBe(byServer);
+    // k = 12.48 / 12 = 1.04: 7.2 → 7.49 (0.29 to add), 4.8 → 4.99, 1200 g → 1248 g
+    expect(byServer).toContain('Add 48 g of goods, to 1.248 kg.');
+    expect(byServer).toMatch(/Let it be deeper .* RY Gorse yellow 7\.49 g add 0\.29 g RR Hip red 4\.99 g weigh/);
+    expect(await axeViolations(page)).toEqual([]);
+    expect(await overflowPx(page)).toBe(0);
+    const module = '/static/shared/server/calc/overWeighing.js';
+    expect(await page.evaluate((url) => caches.match(url).then((found) => found?.ok), module)).toBe(true);
+    await page.reload();
+    await page.getByText('the device’s own copy').waitFor();
+    expect(await ways()).toBe(byServer);
+    await page.getByRole('button', { name: 'Dye more goods' }).click();
+    await page.locator('.goods-now').filter({ hasText: '1.248 kg (planned 1.2 kg)' }).waitFor();
+    // The form of the yellow, which was in, is there again for the rest of it.
+    await current(page).filter({ hasText: 'Gorse yellow' }).waitFor();
+    await page.getByRole('button', { name: 'Add 0.29 g' }).waitFor();
+    await weigh(page, '0.29');
+    await current(page).filter({ hasText: 'Hip red' }).waitFor();
+    expect(log(app, lotId)).toHaveLength(0);
+
+    await context.setOffline(false);
+    await state(page).filter({ hasText: 'Connected' }).waitFor();
+    await expect.poll(() => page.locator('mark.kept').count()).toBe(0);
+    expect(log(app, lotId).map((e) => e.kind)).toEqual(['start', 'weighing', 'weighing', 'adjustment', 'weighing']);
+    const [taken] = app.deps.db.select().from(lotAdjustments).where(eq(lotAdjustments.lotId, lotId)).all();
+    expect(taken).toMatchObject({ way: 'moreGoods', factorPpm: 1_040_000, dryMassMg: 1_248_000 });
+    await page.locator('.line-tab.is-within').filter({ hasText: '7.49 g' }).waitFor();
+    expect(problems.filter((p) => !p.includes('ERR_INTERNET_DISCONNECTED'))).toEqual([]);
+    await context.close();
+  }, 60_000);
 
   test('closed before it could send, it is sent by the browser itself when the network is back', async () => {
     const { context, page } = await visitorOf(browser(), app, PHONE);

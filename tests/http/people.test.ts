@@ -539,6 +539,7 @@ const OPEN_TO_ANYONE = [
   'GET /bench-device',
   'POST /bench-device',
   'GET /static/*',
+  'GET /static/shared/*',
   // A phone must read how to trust the studio's certificate before it can sign in over https.
   'GET /trust',
   'GET /trust/studio-authority.crt',

@@ -1,12 +1,15 @@
+import type { WeighUpAtScale } from '../../server/calc/overWeighing.ts';
 import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { ids } from '../ids.ts';
 import { type FormState, field, fieldError, formNotice } from '../kit/field.ts';
-import { clock, grams, mass, millilitres, type Show, temperature } from '../kit/show.ts';
+import { clock, grams, millilitres, type Show, temperature } from '../kit/show.ts';
+import { benchForm } from './benchForm.ts';
 import type { LotStatus } from './lotsPage.ts';
 import { type PlacementAtBench, placementAtBench } from './placement.ts';
 import { toleranceBar } from './toleranceBar.ts';
 import { voiceFields } from './voiceNote.ts';
+import { goodsNow, type ScaleView, waysOutPanel } from './waysOut.ts';
 import { amountText, cautionsList } from './weighUp.ts';
 
 export interface BenchLineView {
@@ -45,25 +48,6 @@ export interface BenchLineView {
     state: 'counts' | 'voided' | 'discarded';
     /** In the line's own unit. */
     counts: number;
-  }[];
-}
-
-export interface WayOutView {
-  kind: string;
-  vessel: 'own' | 'shared';
-  stage: 'dry' | 'inBath';
-  title: string;
-  words: string;
-  /** What the choice makes of the whole weigh-up: new targets by line, and the lines whose cups are emptied. */
-  targets: Readonly<Record<number, number>>;
-  emptied: readonly number[];
-  lines: readonly {
-    name: string;
-    unit: 'mg' | 'ul';
-    step: number;
-    target: number;
-    toAdd: number;
-    act: 'weigh' | 'addDifference' | 'done';
   }[];
 }
 
@@ -110,8 +94,8 @@ export interface BenchProps {
   lines: readonly BenchLineView[];
   /** The line that fills the screen; null when the weigh-up is done. */
   currentId: number | null;
-  /** Ways out of each line that is over, by component. */
-  waysOut: ReadonlyMap<number, readonly WayOutView[]>;
+  /** The weigh-up as it stands, from which the ways out of an over-weighed line are worked out. */
+  weighUp: WeighUpAtScale;
   steps: readonly BenchStepView[];
   readyAt: number | null;
   log: readonly LogView[];
@@ -142,17 +126,6 @@ const amount = (unit: 'mg' | 'ul', value: number, step: number): string =>
   unit === 'mg' ? grams(value, step) : millilitres(value, step);
 const stateOf = (p: BenchProps, form: string, typed: Record<string, string> = {}): FormState =>
   p.refused?.form === form ? p.refused.state : { typed, errors: {} };
-
-/** A form of the bench. It works by itself; static/bench.js sends it by way of the device's outbox. `words` is how an entry
- *  that waits there is called. */
-const benchForm = (
-  p: BenchProps,
-  path: string,
-  inside: Value,
-  more: { className?: string; multipart?: boolean; words?: string; data?: Value } = {},
-): Html =>
-  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart && html`enctype="multipart/form-data"`} ${more.words && html`data-words="${more.words}"`} ${more.data}>
-  <input type="hidden" name="clientId" value="${p.newId()}"><input type="hidden" name="order" value="${p.order}">${inside}</form>`;
 
 const stateWords: Record<BenchLineView['state'], string> = {
   waiting: 'to weigh',
@@ -217,23 +190,11 @@ const readingForm = (l: BenchLineView, p: BenchProps): Html => {
   );
 };
 
-const waysOutPanel = (l: BenchLineView, p: BenchProps): Html => html`<section class="ways-out" aria-label="Ways out">
-  <h3>Over by ${amount(l.unit, l.difference ?? 0, l.step)} (${(l.differencePct ?? 0).toFixed(1)} %). What now?</h3>
-  <div class="ways">${(p.waysOut.get(l.componentId) ?? []).map((w) =>
-    benchForm(
-      p,
-      'adjustments',
-      html`<input type="hidden" name="componentId" value="${l.componentId}"><input type="hidden" name="way" value="${w.kind}"><input type="hidden" name="stage" value="${w.stage}"><input type="hidden" name="vessel" value="${w.vessel}">
-      <h4>${w.title}</h4><p>${w.words}</p>
-      ${w.lines.length > 0 && html`<table class="plain"><tbody>${w.lines.map((x) => html`<tr><td>${x.name}</td><td class="num">${amount(x.unit, x.target, x.step)}</td><td class="fine">${x.act === 'addDifference' ? html`add ${amount(x.unit, x.toAdd, x.step)}` : x.act === 'done' ? 'stays' : 'weigh'}</td></tr>`)}</tbody></table>`}
-      <button>${w.title}</button>`,
-      {
-        className: 'way',
-        words: `${l.name}: ${w.title}`,
-        data: html`data-targets="${JSON.stringify(w.targets)}" data-emptied="${JSON.stringify(w.emptied)}"`,
-      },
-    ),
-  )}</div></section>`;
+const scaleOf = (p: BenchProps): ScaleView => ({
+  weighUp: p.weighUp,
+  names: Object.fromEntries(p.lines.map((l) => [String(l.componentId), { code: l.code, name: l.name }])),
+  show: p.show,
+});
 
 /** One line, large: what to weigh, how much, from which container. */
 const linePanel = (
@@ -249,8 +210,8 @@ const linePanel = (
       actual: l.actual,
       label: `${amount(l.unit, l.target, l.step)} give or take ${amount(l.unit, Math.round(l.tolerance), 1)}; ${l.actual === undefined ? 'nothing in the cup' : `${amount(l.unit, l.actual, l.step)} in the cup`}`,
     })}${cupTotal(l, p)}
-    ${l.state === 'over' && waysOutPanel(l, p)}
-    ${l.state === 'within' ? html`<p class="notice good">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
+    ${l.state === 'over' && waysOutPanel({ lotId: p.lotId, order: p.order, scale: scaleOf(p), lineId: String(l.componentId), newId: () => p.newId() })}
+    ${l.state === 'within' ? html`<p class="notice good line-verdict">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
     ${(l.state === 'within' || l.state === 'over') && html`<template data-again>${readingForm(l, p)}</template>`}
     <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
     </div>`;
@@ -402,8 +363,8 @@ const logList = (p: BenchProps): Html =>
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
 export const bench = (
   p: BenchProps,
-): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}">
-  <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, ${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plannedDryMassMg && html` <span class="fine">(planned ${mass(p.show, p.plannedDryMassMg)})</span>`}</p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
+): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}" data-scale="${JSON.stringify(scaleOf(p))}">
+  <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, <span class="goods-now">${goodsNow(p.show, p.dryMassMg, p.plannedDryMassMg)}</span></p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
   <div class="bench-grid"><div>${weighPanel(p)}</div><div>${stepsPanel(p)}${logPanel(p)}<details><summary>Cautions</summary>${cautionsList(p.cautions)}</details></div></div>
 </div>`;
