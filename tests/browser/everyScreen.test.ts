@@ -3,6 +3,7 @@ import { sowSampleStudio } from '../../seed/studio.ts';
 import { listLots } from '../../server/lots/queries.ts';
 import {
   axeViolations,
+  contrastsInOtherScheme,
   coveredTexts,
   describeBrowser,
   overflowPx,
@@ -80,7 +81,9 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
       for (const path of paths) {
         const answer = await page.goto(path, { waitUntil: 'load' });
         if (answer?.status() !== 200) found.push(`${path} answered ${answer?.status()}`);
-        for (const line of await axeViolations(page)) found.push(`${path}: ${line}`);
+        for (const line of [...(await axeViolations(page)), ...(await contrastsInOtherScheme(page, screen))]) {
+          found.push(`${path}: ${line}`);
+        }
         const wide = await overflowPx(page);
         if (wide > 0) found.push(`${path} is ${wide} px wider than the screen`);
         for (const text of await coveredTexts(page)) found.push(`${path}: something lies upon “${text}”`);

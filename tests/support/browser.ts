@@ -278,14 +278,25 @@ interface AxeResults {
  *  debugger's way, which the content policy of the page does not govern; a script element would be refused. */
 export async function axeViolations(page: Page): Promise<string[]> {
   await page.evaluate(axeSource);
-  const results = await page.evaluate(() =>
-    (window as unknown as { axe: { run: (root: Document, options: object) => Promise<AxeResults> } }).axe.run(
-      document,
-      {
-        runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
-        resultTypes: ['violations'],
-      },
-    ),
+  return axeRun(page, ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']);
+}
+
+/** After `axeViolations`: the same page's contrasts in the other colour scheme, which changes nothing else. */
+export async function contrastsInOtherScheme(page: Page, { colorScheme }: Screen): Promise<string[]> {
+  await page.emulateMedia({ colorScheme: colorScheme === 'dark' ? 'light' : 'dark' });
+  const found = await axeRun(page, { type: 'rule', values: ['color-contrast'] });
+  await page.emulateMedia({ colorScheme });
+  return found.map((line) => `in the other scheme: ${line}`);
+}
+
+async function axeRun(page: Page, runOnly: string[] | { type: 'rule'; values: string[] }): Promise<string[]> {
+  const results = await page.evaluate(
+    (only) =>
+      (window as unknown as { axe: { run: (root: Document, options: object) => Promise<AxeResults> } }).axe.run(
+        document,
+        { runOnly: only, resultTypes: ['violations'] },
+      ),
+    runOnly,
   );
   return results.violations.flatMap((violation) =>
     violation.nodes.map(
