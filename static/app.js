@@ -21,9 +21,33 @@ const reachTables = () => {
 reachTables();
 addEventListener('load', reachTables);
 addEventListener('resize', reachTables);
+/** A passphrase can be seen while it is typed: a phone's keyboard is small, and the words are long. */
+const letPassphrasesShow = () => {
+  for (const input of document.querySelectorAll('input[type=password]:not([data-shows])')) {
+    input.dataset.shows = '';
+    const button = document.createElement('button');
+    button.type = 'button';
+    button.className = 'unit';
+    button.textContent = 'Show';
+    button.setAttribute('aria-pressed', 'false');
+    button.setAttribute('aria-controls', input.id);
+    button.addEventListener('click', () => {
+      const shown = input.type === 'password';
+      input.type = shown ? 'text' : 'password';
+      button.setAttribute('aria-pressed', String(shown));
+      input.focus();
+    });
+    const both = document.createElement('span');
+    both.className = 'with-unit';
+    input.before(both);
+    both.append(input, button);
+  }
+};
+letPassphrasesShow();
 document.addEventListener('htmx:after:swap', () => {
   focusNotice(document);
   reachTables();
+  letPassphrasesShow();
 });
 
 document.addEventListener('click', (event) => {

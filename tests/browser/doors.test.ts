@@ -49,6 +49,9 @@ describeBrowser('the way in', (browser) => {
       await page.getByLabel('Name of the studio').fill('Tide Works');
       await page.getByLabel('Your name').fill('Inês');
       await page.getByLabel('Passphrase').fill(OWNER.passphrase);
+      expect(await page.getByLabel('Passphrase').getAttribute('type')).toBe('password');
+      await page.getByRole('button', { name: 'Show' }).click();
+      expect(await page.getByLabel('Passphrase').getAttribute('type')).toBe('text');
       await page.getByLabel('Start with the sample studio').uncheck();
       await page.getByRole('button', { name: 'Open the studio' }).click();
       await page.waitForURL(`${server.url}/`);
