@@ -453,7 +453,7 @@ export function unsentPanel({
           ? `Sending ${things} …`
           : 'Connected.';
   const how = reopens
-    ? `Goes on without network, and opens again on this device even after it was closed.${sendsClosed ? ' What waits goes out even while it is closed, once the network is back.' : ''}`
+    ? `Works without network, closed and opened again too${sendsClosed ? '; what waits goes out even while it is closed' : ''}.`
     : storage === 'memory'
       ? 'Goes on without network as long as this page stays open; what it could not send is lost when it is closed.'
       : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';

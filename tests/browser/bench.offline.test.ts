@@ -76,7 +76,7 @@ describeBrowser('a bench without network', (browser) => {
     context.setDefaultTimeout(10_000);
     const lotId = await plan(context, app, w);
     await page.goto(`/lots/${lotId}/bench`);
-    await page.getByText('opens again on this device even after it was closed').waitFor();
+    await page.getByText('closed and opened again too').waitFor();
     expect(await state(page).innerText()).toContain('Connected');
 
     await context.setOffline(true);
@@ -176,7 +176,7 @@ describeBrowser('a bench without network', (browser) => {
     const byServer = await ways();
 
     await page.goto(`/lots/${lotId}/bench`);
-    await page.getByText('opens again on this device even after it was closed').waitFor();
+    await page.getByText('closed and opened again too').waitFor();
     await context.setOffline(true);
     await page.getByText('No connection since').waitFor();
     await page.locator('.line-tab').filter({ hasText: 'Gorse yellow' }).click();
@@ -220,7 +220,7 @@ describeBrowser('a bench without network', (browser) => {
     context.setDefaultTimeout(10_000);
     const lotId = await plan(context, app, w);
     await page.goto(`/lots/${lotId}/bench`);
-    await page.getByText('opens again on this device even after it was closed').waitFor();
+    await page.getByText('closed and opened again too').waitFor();
     await context.setOffline(true);
     await page.getByText('No connection since').waitFor();
     const before = Date.now();
@@ -414,7 +414,7 @@ describeBrowser('a bench without network', (browser) => {
     context.setDefaultTimeout(10_000);
     const lotId = await plan(context, app, w);
     await page.goto(`/lots/${lotId}/bench`);
-    await page.getByText('opens again on this device').waitFor();
+    await page.getByText('closed and opened again too').waitFor();
     const kept = () =>
       page.evaluate(() => caches.keys().then((names) => names.filter((n) => n.startsWith('bench-pages'))));
     expect(await kept()).toHaveLength(1);
