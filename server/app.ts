@@ -142,13 +142,14 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
     await assets.register(fastifyStatic, {
       root: join(config.packageRoot, 'static'),
       prefix: '/static/',
-      maxAge: '1h',
+      cacheControl: false,
       wildcard: true,
       setHeaders: (reply, path) => {
-        // The workers lie among the static files and serve the benches; they are asked for anew each time.
+        // Asked for anew each time (an unchanged file costs a 304): after an upgrade an old script must not meet a new page.
+        reply.setHeader('cache-control', /\.(?:js|css)$/.test(path) ? 'no-cache' : 'public, max-age=3600');
+        // The workers lie among the static files and serve the benches.
         if (!/[\\/](sw|swSync)\.js$/.test(path)) return;
         reply.setHeader('service-worker-allowed', '/lots/');
-        reply.setHeader('cache-control', 'no-cache');
       },
     });
   });

@@ -79,7 +79,7 @@ export async function browserModuleRoutes(app: FastifyInstance): Promise<void> {
       if (!BROWSER_MODULES.has(name)) return reply.callNotFound();
       return reply
         .type('text/javascript; charset=utf-8')
-        .header('cache-control', 'public, max-age=3600')
+        .header('cache-control', 'no-cache')
         .send((await browserModules()).get(name));
     },
   );

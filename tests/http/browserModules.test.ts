@@ -49,6 +49,21 @@ describe('the modules that run in the browser too', () => {
     expect([...wanted].sort()).toEqual([...BROWSER_MODULES].sort());
   });
 
+  test('are asked for anew after an upgrade, as every script and style is; unchanged ones are not sent again', async () => {
+    const studio = await freshStudio();
+    for (const path of [
+      '/static/shared/views/lots/waysOut.js',
+      '/static/bench.js',
+      '/static/sw.js',
+      '/static/lots.css',
+    ]) {
+      const first = await studio.page.get(path);
+      expect([path, first.status, first.headers['cache-control']]).toEqual([path, 200, 'no-cache']);
+      const again = await studio.page.get(path).set('if-none-match', String(first.headers['etag']));
+      expect([path, again.status]).toEqual([path, 304]);
+    }
+  });
+
   test('are served by name, and nothing else is', async () => {
     const studio = await freshStudio();
     for (const [name, text] of texts) {
