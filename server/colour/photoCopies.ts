@@ -3,7 +3,8 @@ import { join } from 'node:path';
 import type { PhotoRow } from '../db/tables/studio.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
-import { photoFile, pictures } from '../photos/store.ts';
+import { pictureHead, pictures } from '../photos/pictures.ts';
+import { photoFile } from '../photos/store.ts';
 
 /* The kept picture of a photo is small and lossy, good to look at. Colours are better read from the pixels that came; they
    are kept beside it for two days, while somebody is pointing at spots and dragging corners: upright, in sRGB, without
@@ -47,10 +48,7 @@ async function dropOldCopies(deps: Deps): Promise<void> {
 
 /** Size of a photo turned upright, from its header; nothing of what is no picture, which its reader refuses. */
 export async function uprightSize(photo: Buffer): Promise<{ widthPx: number; heightPx: number }> {
-  const sharp = await pictures();
-  const head = await sharp(photo, { limitInputPixels: false })
-    .metadata()
-    .catch(() => undefined);
+  const head = await pictureHead(photo);
   const { width = 0, height = 0, orientation = 1 } = head ?? {};
   return orientation >= 5 ? { widthPx: height, heightPx: width } : { widthPx: width, heightPx: height };
 }

@@ -5,16 +5,11 @@ import type { CardCorners } from '../calc/colour/cardFinding.ts';
 import { readCard } from '../calc/colour/cardReading.ts';
 import type { PixelImage, Point } from '../calc/colour/pixelImage.ts';
 import type { Region } from '../calc/colour/regions.ts';
+import { judgedPicture, MAX_PIXELS, pictureHead } from '../photos/pictures.ts';
 import type { PhotoAnswer, PhotoJob, PhotoReading, PhotoRequest } from './photoReader.ts';
 
-/* A small file can unpack to gigabytes: its size in pixels is judged from its header, before it is decoded. */
-const MAX_PIXELS = 80_000_000;
-const MAX_SIDE_PX = 20_000;
 /** Colours need no more than this; a larger photo is averaged down while it is decoded. */
 const READ_SIDE_PX = 3000;
-// What cameras and screens make, as photos/store.ts.
-const FORMATS: ReadonlySet<string> = new Set(['jpeg', 'png', 'webp', 'gif', 'tiff', 'avif', 'heif']);
-
 sharp.cache(false);
 sharp.concurrency(1);
 
@@ -31,11 +26,10 @@ interface Decoded {
 /** Upright, in sRGB (an embedded profile is followed), 8 bits a channel, on white where it is transparent. */
 async function decode(photo: Uint8Array | string): Promise<Decoded> {
   const input = typeof photo === 'string' ? photo : Buffer.from(photo.buffer, photo.byteOffset, photo.byteLength);
-  const head = await sharp(input, { limitInputPixels: false })
-    .metadata()
-    .catch(() => undefined);
-  if (!head?.format || !FORMATS.has(head.format) || !head.width || !head.height) throw new Unreadable();
-  if (head.width * head.height > MAX_PIXELS || Math.max(head.width, head.height) > MAX_SIDE_PX) throw new TooLarge();
+  const head = await pictureHead(input);
+  const judged = judgedPicture(head);
+  if (head === undefined || judged === 'notAnImage') throw new Unreadable();
+  if (judged === 'tooLarge') throw new TooLarge();
   const sideways = (head.orientation ?? 1) >= 5;
   try {
     const { data, info } = await sharp(input, { limitInputPixels: MAX_PIXELS, failOn: 'error' })

@@ -4,25 +4,12 @@ import { dirname, join } from 'node:path';
 import type { PhotoRow } from '../db/tables/studio.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
+import { judgedPicture, MAX_PIXELS, pictureHead, pictures } from './pictures.ts';
 import { deleteUnusedPhoto, insertPhoto, photoBySha256 } from './queries.ts';
 
 /** Long side of the two stored sizes, px: a list's and a page's. */
 export const PHOTO_SIZES_PX = [640, 1600] as const;
 export type PhotoSizePx = (typeof PHOTO_SIZES_PX)[number];
-
-// What cameras and screens make. No SVG: it is a program more than a picture, and may point elsewhere.
-const FORMATS: ReadonlySet<string> = new Set(['jpeg', 'png', 'webp', 'gif', 'tiff', 'avif', 'heif']);
-/* A small file can unpack to gigabytes, so its size in pixels is judged before it is decoded. Phones in common use take
-   12–50 megapixels. */
-const MAX_PIXELS = 80_000_000;
-const MAX_SIDE_PX = 20_000;
-
-/** The library of pictures, loaded with the first: a service starts without. */
-export async function pictures(): Promise<typeof import('sharp').default> {
-  const { default: sharp } = await import('sharp');
-  sharp.cache(false);
-  return sharp;
-}
 
 const refuse = (code: 'notAnImage' | 'tooLarge', words: string): Refusal => new Refusal(code, words, { photo: words });
 const notAnImage = (): Refusal =>
@@ -53,12 +40,9 @@ async function encode(buffer: Buffer, sizePx: PhotoSizePx): Promise<Encoded> {
 }
 
 async function demandPicture(buffer: Buffer): Promise<void> {
-  const sharp = await pictures();
-  const found = await sharp(buffer, { limitInputPixels: false })
-    .metadata()
-    .catch(() => undefined);
-  if (!found?.format || !FORMATS.has(found.format) || !found.width || !found.height) throw notAnImage();
-  if (found.width * found.height > MAX_PIXELS || Math.max(found.width, found.height) > MAX_SIDE_PX) {
+  const judged = judgedPicture(await pictureHead(buffer));
+  if (judged === 'notAnImage') throw notAnImage();
+  if (judged === 'tooLarge') {
     throw refuse('tooLarge', `That picture has more than ${MAX_PIXELS / 1_000_000} megapixels. Send a smaller one.`);
   }
 }

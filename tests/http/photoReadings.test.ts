@@ -399,12 +399,16 @@ describe('the pages', () => {
     expect(none.status).toBe(422);
     expect(none.text).toContain('Take or choose a photo first.');
     expect(none.text).toContain('value="60"');
-    const bad = await studio.page
-      .send('post', '/photo-readings')
-      .attach('photo', Buffer.from('x'), 'x.jpg')
-      .field('card', 'chart24Since2014');
-    expect(bad.status).toBe(415);
-    expect(bad.text).toContain('not a picture that can be read');
+    for (const content of [Buffer.from('x'), Buffer.alloc(0)]) {
+      const bad = await studio.page
+        .send('post', '/photo-readings')
+        .attach('photo', content, 'x.jpg')
+        .field('card', 'chart24Since2014');
+      expect(bad.status).toBe(415);
+      expect(bad.text).toContain('not a picture that can be read');
+      const byApi = await studio.page.send('post', '/api/v1/photo-readings').attach('photo', content, 'x.jpg');
+      expect([byApi.status, byApi.body.code]).toEqual([415, 'notAnImage']);
+    }
     expect((await studio.page.get('/photo-readings/77')).status).toBe(404);
   });
 

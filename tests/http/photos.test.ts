@@ -64,7 +64,7 @@ test('what is not a picture is refused and nothing is kept', async () => {
   const studio = await freshStudio();
   const cut = (await flat(900, 900).png().toBuffer()).subarray(0, 200);
   const drawing = Buffer.from('<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><script>1</script></svg>');
-  for (const content of [Buffer.from('not a picture'), drawing, cut, Buffer.alloc(40)]) {
+  for (const content of [Buffer.from('not a picture'), drawing, cut, Buffer.alloc(40), Buffer.alloc(0)]) {
     const { status, body } = await send(studio, content);
     expect(status).toBe(415);
     expect(body).toMatchObject({ code: 'notAnImage', fields: { photo: expect.stringContaining('not a picture') } });
