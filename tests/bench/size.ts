@@ -1,6 +1,6 @@
 import { type ChildProcess, execFileSync, fork, spawn } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
-import { existsSync, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { Agent, request as httpRequest } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -16,7 +16,8 @@ import { makeToken, openSignIn } from '../../server/people/signIn.ts';
 import { makeLargeStudio, openLargeStudio } from './largeStudio.ts';
 
 /* npm run bench -- [--scale 0.05] [--data FOLDER] [--only PART-OF-A-ROUTE]
-   --data: the studio is made in that folder and left there, or found there from the last time.
+   --data: the studio is made in that folder and left there, or found there from the last time; what is measured is a copy of
+   it, since measuring writes.
    Every figure stands beside a floor that was measured in the same run on the same machine: what the framework, the database or
    the disk take for the barest form of the same thing. */
 
@@ -59,19 +60,22 @@ function row(what: string, value: string, floor = '', ratio = '', target = '', m
 }
 
 const packageRoot = join(import.meta.dirname, '..', '..');
-const dataDir = options.data ?? mkdtempSync(join(tmpdir(), 'lot-and-shade-bench-'));
+const dataDir = mkdtempSync(join(tmpdir(), 'lot-and-shade-bench-'));
 const children: ChildProcess[] = [];
 process.on('exit', () => {
   for (const child of children) child.kill('SIGKILL');
-  if (options.data === undefined) rmSync(dataDir, { recursive: true, force: true });
+  rmSync(dataDir, { recursive: true, force: true });
 });
 
 // ── the studio ──
 
 let began = performance.now();
-const isThere = existsSync(join(dataDir, 'studio.sqlite'));
-say(isThere ? `The studio in ${dataDir}` : `Making a studio at scale ${scale} in ${dataDir} …`);
-const studio = isThere ? await openLargeStudio(dataDir) : await makeLargeStudio(dataDir, scale);
+const madeIn = options.data ?? dataDir;
+const isThere = existsSync(join(madeIn, 'studio.sqlite'));
+say(isThere ? `A copy of the studio in ${madeIn}` : `Making a studio at scale ${scale} in ${madeIn} …`);
+if (!isThere) (await makeLargeStudio(madeIn, scale)).deps.sqlite.close();
+if (madeIn !== dataDir) cpSync(madeIn, dataDir, { recursive: true });
+const studio = await openLargeStudio(dataDir);
 const { deps, owner } = studio;
 say(
   `  ${Object.entries(studio.counts)
