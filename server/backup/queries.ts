@@ -1,5 +1,6 @@
 import { and, desc, eq, isNull, sql } from 'drizzle-orm';
-import type { Db } from '../db/open.ts';
+import { copyDatabase } from '../db/databaseCopy.ts';
+import type { Db, Sqlite } from '../db/open.ts';
 import { type BackupRunRow, type BackupSettingsRow, backupRuns, backupSettings } from '../db/tables/keeping.ts';
 import { people } from '../db/tables/studio.ts';
 
@@ -252,3 +253,13 @@ export const photoHashes = (db: Db): string[] =>
   db.all<{ sha256: string }>(sql`select sha256 from photos order by id`).map((row) => row.sha256);
 export const voiceHashes = (db: Db): string[] =>
   db.all<{ sha256: string }>(sql`select sha256 from voices order by id`).map((row) => row.sha256);
+
+/** All pages in one step, which is one moment: between smaller ones a write of somebody else's would make it begin anew. */
+const ALL_PAGES = 2_147_483_647;
+
+/** Copies the database as it is at one moment to a new file, by SQLite's online backup. `apart`: in a process of its own, so
+ *  that nobody waits; a command is one already, and a database in memory has no file that another could read. */
+export async function copyOf(sqlite: Sqlite, { to, apart }: { to: string; apart: boolean }): Promise<void> {
+  if (apart && !sqlite.memory) await copyDatabase(sqlite.name, to);
+  else await sqlite.backup(to, { progress: () => ALL_PAGES });
+}

@@ -5,12 +5,7 @@ import type { Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
 import { findStudio } from '../settings/queries.ts';
 import { DATABASE, FILE_FOLDERS, readArchive, writeArchive } from './archive.ts';
-import { finishRun, insertRun, markRemoved, migratedTo, theBackupSettings } from './queries.ts';
-
-/** Pages of the database copied at a time while the server serves: some 4 MB, a few milliseconds. */
-const PAGES_A_STEP = 1000;
-/** All at once: what a process of its own does, since a step of somebody else's writing would make it begin anew. */
-export const ALL_PAGES = 2_147_483_647;
+import { copyOf, finishRun, insertRun, markRemoved, migratedTo, theBackupSettings } from './queries.ts';
 
 const ARCHIVE_NAME = /^studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip$/;
 
@@ -26,7 +21,7 @@ export const archiveName = (at: number): string =>
  *  when it fails; the failure stands in the list of runs as well. */
 export async function takeBackup(
   deps: Deps,
-  input: { how: BackupRunRow['how']; by: number | null; file?: string; pagesAStep?: number },
+  input: { how: BackupRunRow['how']; by: number | null; file?: string },
 ): Promise<{ file: string; byteSize: number; sha256: string; fileCount: number }> {
   if (isBackupRunning(deps)) throw new Refusal('busy', 'A backup is being made just now.');
   const run = make(deps, input);
@@ -40,7 +35,7 @@ export async function takeBackup(
 
 async function make(
   deps: Deps,
-  input: { how: BackupRunRow['how']; by: number | null; file?: string; pagesAStep?: number },
+  input: { how: BackupRunRow['how']; by: number | null; file?: string },
 ): Promise<{ file: string; byteSize: number; sha256: string; fileCount: number }> {
   const { config, db, sqlite, now } = deps;
   const startedAt = now();
@@ -49,7 +44,7 @@ async function make(
   const snapshot = join(config.dataDir, `.backup-${deps.newId()}.sqlite`);
   try {
     await demandFree(file);
-    await sqlite.backup(snapshot, { progress: () => input.pagesAStep ?? PAGES_A_STEP });
+    await copyOf(sqlite, { to: snapshot, apart: input.how !== 'command' });
     const sources = [{ path: DATABASE, from: snapshot }, ...(await filesOf(config.dataDir))];
     const head = {
       madeAt: startedAt,

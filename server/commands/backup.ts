@@ -1,4 +1,4 @@
-import { ALL_PAGES, takeBackup } from '../backup/takeBackup.ts';
+import { takeBackup } from '../backup/takeBackup.ts';
 import { recordAction } from '../people/audit.ts';
 import { openStudio, run, say, typedPath } from './opening.ts';
 
@@ -9,7 +9,6 @@ run('backup', async (config, [file]) => {
     const made = await takeBackup(deps, {
       how: 'command',
       by: null,
-      pagesAStep: ALL_PAGES,
       ...(file === undefined ? {} : { file: typedPath(file) }),
     });
     recordAction(deps, {

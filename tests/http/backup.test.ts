@@ -247,7 +247,7 @@ describe('a backup', () => {
     })();
     while (acknowledged < 20) await nextTurn();
     const before = acknowledged;
-    const { file } = await takeBackup(disk, { how: 'button', by: null, pagesAStep: 50 });
+    const { file } = await takeBackup(disk, { how: 'button', by: null });
     const after = acknowledged;
     stop = true;
     await writer;
