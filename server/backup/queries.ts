@@ -1,5 +1,5 @@
 import { and, desc, eq, isNull, sql } from 'drizzle-orm';
-import { copyDatabase } from '../db/databaseCopy.ts';
+import { copyApart, copyHere } from '../db/databaseCopy.ts';
 import type { Db, Sqlite } from '../db/open.ts';
 import { type BackupRunRow, type BackupSettingsRow, backupRuns, backupSettings } from '../db/tables/keeping.ts';
 import { people } from '../db/tables/studio.ts';
@@ -254,12 +254,8 @@ export const photoHashes = (db: Db): string[] =>
 export const voiceHashes = (db: Db): string[] =>
   db.all<{ sha256: string }>(sql`select sha256 from voices order by id`).map((row) => row.sha256);
 
-/** All pages in one step, which is one moment: between smaller ones a write of somebody else's would make it begin anew. */
-const ALL_PAGES = 2_147_483_647;
-
 /** Copies the database as it is at one moment to a new file, by SQLite's online backup. `apart`: in a process of its own, so
  *  that nobody waits; a command is one already, and a database in memory has no file that another could read. */
 export async function copyOf(sqlite: Sqlite, { to, apart }: { to: string; apart: boolean }): Promise<void> {
-  if (apart && !sqlite.memory) await copyDatabase(sqlite.name, to);
-  else await sqlite.backup(to, { progress: () => ALL_PAGES });
+  await (apart && !sqlite.memory ? copyApart(sqlite.name, to) : copyHere(sqlite, to));
 }

@@ -1,8 +1,6 @@
-import { fork } from 'node:child_process';
 import { statSync } from 'node:fs';
-import { setPriority } from 'node:os';
-import { fileURLToPath } from 'node:url';
 import type { Sqlite } from './open.ts';
+import { inOwnProcess } from './ownProcess.ts';
 
 /** What SQLite finds wrong with the structure of the file, a sentence each; empty when it is sound. Reads the whole file.
  *  Not checked: whether every index holds what its table does (integrity_check does, and takes several times as long). */
@@ -34,20 +32,7 @@ export interface BackgroundCheck {
 
 /** Checks a file in a process of its own at low priority, so that neither the service nor its memory notices. */
 export function checkInBackground(file: string): BackgroundCheck {
-  const own = fileURLToPath(import.meta.url);
-  const script = own.replace(/integrity(\.\w+)$/, 'checkFile$1');
-  const child = fork(script, [file], {
-    stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
-    execArgv: own.endsWith('.ts') ? ['--import', 'tsx'] : [],
-  });
-  if (child.pid !== undefined) setPriority(child.pid, 15);
-  const done = new Promise<string[]>((resolve, reject) => {
-    child.once('message', (findings) => resolve(findings as string[]));
-    child.once('error', reject);
-    child.once('exit', (code) => {
-      if (code !== null) reject(new Error(`The check of the database ended with ${code} and said nothing.`));
-    });
-  });
+  const { child, said: done } = inOwnProcess<string[]>('checkFile', [file], 15);
   child.unref();
   child.channel?.unref();
   return { done, stop: () => child.kill() };

@@ -260,14 +260,17 @@ export const containerChangesOf = (form: z.output<typeof ContainerForm>): Contai
   note: form.note,
 });
 
+const counted = (what: string) =>
+  z
+    .number()
+    .int()
+    .min(0)
+    .max(1e12)
+    .meta({ description: `${what}, in the unit of the stock lot` });
+
 export const StockTakeBody = z
   .object({
-    countedQuantity: z
-      .number()
-      .int()
-      .min(0)
-      .max(1e12)
-      .meta({ description: 'what was found, in the unit of the stock lot' }),
+    countedQuantity: counted('what was found'),
     reason,
     at,
     clientId,
@@ -283,12 +286,7 @@ export const ClosingBody = z
 export const RecallBody = z.object({ reason }).meta({ id: 'NewRecall' });
 export const ReopeningBody = z
   .object({
-    countedQuantity: z
-      .number()
-      .int()
-      .min(0)
-      .max(1e12)
-      .meta({ description: 'what is in it, in the unit of the stock lot' }),
+    countedQuantity: counted('what is in it'),
     reason,
     clientId,
   })

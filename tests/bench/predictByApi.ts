@@ -10,6 +10,7 @@ import { parseArgs } from 'node:util';
 import { differenceCiede2000 } from 'culori';
 import { labFromSpectrum } from '../../server/calc/colour/spectra.ts';
 import { type MeasuredSample, type MeasuredSet, readMixtures } from './measuredMixtures.ts';
+import { apiOf, quantile } from './runningService.ts';
 
 const { values: asked } = parseArgs({
   options: {
@@ -23,21 +24,7 @@ if (!asked.url || !asked.token || !asked.data) {
   console.error('Say --url, --token and --data.');
   process.exit(2);
 }
-const { url, token } = asked as { url: string; token: string };
-
-async function api<T>(path: string, body?: unknown, method = body === undefined ? 'GET' : 'POST'): Promise<T> {
-  const answer = await fetch(`${url}/api/v1${path}`, {
-    method,
-    headers: {
-      authorization: `Bearer ${token}`,
-      ...(body === undefined ? {} : { 'content-type': 'application/json' }),
-    },
-    ...(body === undefined ? {} : { body: JSON.stringify(body) }),
-  });
-  const text = await answer.text();
-  if (!answer.ok) throw new Error(`${method} ${path}: ${answer.status} ${text.slice(0, 600)}`);
-  return JSON.parse(text) as T;
-}
+const api = apiOf({ url: asked.url, token: asked.token });
 
 interface Prediction {
   known: boolean;
@@ -69,8 +56,6 @@ const ppm = (depthPct: number) => Math.round(depthPct * 10_000);
 const difference = differenceCiede2000();
 const far = (p: { l: number; a: number; b: number }, s: MeasuredSample) =>
   difference({ mode: 'lab65', l: p.l, a: p.a, b: p.b }, { mode: 'lab65', l: s.lab.L, a: s.lab.a, b: s.lab.b });
-const quantile = (values: number[], q: number) =>
-  [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.floor(q * values.length))] ?? Number.NaN;
 
 async function library(name: string, samples: readonly MeasuredSample[], withSpectra: boolean, measured: MeasuredSet) {
   const goods = `measured ${name} ${run}`;

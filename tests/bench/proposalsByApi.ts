@@ -7,6 +7,7 @@
 import { parseArgs } from 'node:util';
 import { labFromSpectrum, type Spectrum } from '../../server/calc/colour/spectra.ts';
 import { seededRandom } from '../support/syntheticCloth.ts';
+import { apiOf, quantile } from './runningService.ts';
 
 const { values: asked } = parseArgs({
   options: {
@@ -20,26 +21,10 @@ if (!asked.url || !asked.token) {
   console.error('Say --url and --token.');
   process.exit(2);
 }
-const { url, token } = asked as { url: string; token: string };
-
-async function api<T>(path: string, body?: unknown): Promise<T> {
-  const answer = await fetch(`${url}/api/v1${path}`, {
-    method: body === undefined ? 'GET' : 'POST',
-    headers: {
-      authorization: `Bearer ${token}`,
-      ...(body === undefined ? {} : { 'content-type': 'application/json' }),
-    },
-    ...(body === undefined ? {} : { body: JSON.stringify(body) }),
-  });
-  const text = await answer.text();
-  if (!answer.ok) throw new Error(`${path}: ${answer.status} ${text.slice(0, 600)}`);
-  return JSON.parse(text) as T;
-}
+const api = apiOf({ url: asked.url, token: asked.token });
 
 const random = seededRandom(1234);
 const between = (low: number, high: number) => low + (high - low) * random();
-const quantile = (values: readonly number[], q: number) =>
-  [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.floor(q * values.length))] ?? Number.NaN;
 
 const run = Date.now().toString(36).slice(-6);
 const dyes = Array.from({ length: 20 }, (_, i) => ({

@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import sharp from 'sharp';
@@ -19,7 +19,7 @@ import {
   visitorOf,
 } from '../support/browser.ts';
 import { type DyedLibrary, dyedLibrary, trueColour } from '../support/dyedLibrary.ts';
-import { render } from '../support/renderedCard.ts';
+import { jpegOf, render } from '../support/renderedCard.ts';
 
 describeBrowser('recipes for a colour', (browser) => {
   let app: RunningApp;
@@ -135,12 +135,10 @@ describeBrowser('recipes for a colour', (browser) => {
       // The renderer paints D50 colours; between the two whites an estimate is near enough for goods.
       goods: [{ x: 0, y: 3.8, width: 2.4, height: 2, lab: [wanted.L, wanted.a, wanted.b] }],
     });
-    const { width, height, data } = scene.image;
+    const { width, height } = scene.image;
     const folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-phone-'));
     const photo = join(folder, 'goods.jpg');
-    await sharp(Buffer.from(data), { raw: { width, height, channels: 3 } })
-      .jpeg({ quality: 92 })
-      .toFile(photo);
+    writeFileSync(photo, await jpegOf(scene));
     const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
     await page.goto('/swatches');
     await page.getByRole('link', { name: 'Near a colour' }).tap();

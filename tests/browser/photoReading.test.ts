@@ -1,8 +1,7 @@
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { BrowserContext, Page } from 'playwright-core';
-import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { readingsOf } from '../../server/colour/queries.ts';
@@ -20,7 +19,7 @@ import {
   startApp,
   visitorOf,
 } from '../support/browser.ts';
-import { type LabTriple, render } from '../support/renderedCard.ts';
+import { jpegOf, type LabTriple, render } from '../support/renderedCard.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const VIOLET: LabTriple = [45, 20, -30];
@@ -101,13 +100,8 @@ describeBrowser('a colour from a photo, on a phone', (browser) => {
     folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-photo-'));
     photo = join(folder, 'card.jpg');
     withoutCard = join(folder, 'table.jpg');
-    const write = async (file: string, { image }: ReturnType<typeof render>) => {
-      await sharp(Buffer.from(image.data), { raw: { width: image.width, height: image.height, channels: 3 } })
-        .jpeg({ quality: 92 })
-        .toFile(file);
-    };
-    await write(photo, scene);
-    await write(withoutCard, render({ ...BASE, withoutCard: true, paper: false, table: 'plain' }));
+    writeFileSync(photo, await jpegOf(scene));
+    writeFileSync(withoutCard, await jpegOf(render({ ...BASE, withoutCard: true, paper: false, table: 'plain' })));
   });
   afterAll(async () => {
     await app.close();

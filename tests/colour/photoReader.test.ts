@@ -6,7 +6,7 @@ import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { closePhotoReader, holdPhotoReader, type PhotoRequest, readPhoto } from '../../server/colour/photoReader.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio } from '../support/app.ts';
-import { cornersOff, type LabTriple, render } from '../support/renderedCard.ts';
+import { cornersOff, jpegOf, type LabTriple, render } from '../support/renderedCard.ts';
 
 const GOODS: LabTriple = [55, 30, 25];
 const scene = render({
@@ -23,7 +23,7 @@ const scene = render({
 });
 const { width, height } = scene.image;
 const raw = () => sharp(Buffer.from(scene.image.data), { raw: { width, height, channels: 3 } });
-const jpeg = await raw().jpeg({ quality: 92 }).toBuffer();
+const jpeg = await jpegOf(scene);
 const spot = scene.at(0, 3.5);
 const request: PhotoRequest = {
   card: CHART_24_SINCE_2014,

@@ -9,7 +9,7 @@ import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { oneSwatch, smallLibrary } from '../support/library.ts';
-import { cornersOff, type LabTriple, type Rendered, render, type Scene } from '../support/renderedCard.ts';
+import { cornersOff, jpegOf, type LabTriple, type Rendered, render, type Scene } from '../support/renderedCard.ts';
 
 // Photos are read for real, in a thread of their own; a busy machine takes its time.
 vi.setConfig({ testTimeout: 120_000 });
@@ -32,11 +32,6 @@ const BASE: Scene = {
     { x: 1.4, y: 3.6, width: 2, height: 1.6, lab: OCHRE },
   ],
 };
-
-const jpegOf = ({ image }: Rendered): Promise<Buffer> =>
-  sharp(Buffer.from(image.data), { raw: { width: image.width, height: image.height, channels: 3 } })
-    .jpeg({ quality: 92 })
-    .toBuffer();
 
 let scene: Rendered;
 let photo: Buffer;

@@ -1,4 +1,5 @@
 import { converter } from 'culori';
+import sharp from 'sharp';
 import type { PixelImage, Point } from '../../server/calc/colour/pixelImage.ts';
 
 /* Photographs that a test renders itself: a flat table with a sheet of paper, a card and goods, seen by a pinhole camera.
@@ -247,3 +248,9 @@ export function cornersOff(corners: readonly Point[], truth: readonly Point[], c
   const step = Math.hypot(truth[1]!.x - truth[0]!.x, truth[1]!.y - truth[0]!.y) / (columns - 1);
   return Math.max(...corners.map((p, i) => Math.hypot(p.x - truth[i]!.x, p.y - truth[i]!.y))) / step;
 }
+
+/** As a phone sends it. */
+export const jpegOf = ({ image: { data, width, height } }: Pick<Rendered, 'image'>): Promise<Buffer> =>
+  sharp(Buffer.from(data), { raw: { width, height, channels: 3 } })
+    .jpeg({ quality: 92 })
+    .toBuffer();

@@ -1,4 +1,4 @@
-import { type Homography, homographyBetween, mapPoint } from './homography.ts';
+import { type Homography, homographyIfAny, mapPoint } from './homography.ts';
 import type { PixelImage, Point } from './pixelImage.ts';
 
 /* All lengths in steps of the card (one patch to the next). An edge is looked for between a quarter and three quarters of a
@@ -38,12 +38,8 @@ export function settledOnEdges(input: {
   while (kept.length >= 6) {
     const from: Point[] = kept.map((s) => ({ x: s.column, y: s.row }));
     const to: Point[] = kept.map((s) => mapPoint(toImage, s.column + s.du, s.row + s.dv));
-    let settled: Homography;
-    try {
-      settled = homographyBetween(from, to);
-    } catch {
-      return undefined;
-    }
+    const settled = homographyIfAny(from, to);
+    if (settled === undefined) return undefined;
     const off = kept.map((_, i) => {
       const p = mapPoint(settled, from[i]!.x, from[i]!.y);
       const q = mapPoint(settled, from[i]!.x + 1, from[i]!.y);

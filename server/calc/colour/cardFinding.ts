@@ -1,7 +1,7 @@
 import type { CardDefinition } from './cardDefinitions.ts';
 import { settledOnEdges } from './cardEdges.ts';
 import { ridgeSolve } from './denseSolve.ts';
-import { type Homography, homographyBetween, mapPoint } from './homography.ts';
+import { type Homography, homographyBetween, homographyIfAny, mapPoint } from './homography.ts';
 import { patchCandidates } from './patchCandidates.ts';
 import { type PatchLattice, patchLattices } from './patchLattice.ts';
 import { demandImage, type PixelImage, type Point, shrunk } from './pixelImage.ts';
@@ -289,15 +289,11 @@ function cellColours(
   image: PixelImage,
   members: readonly (Cell & { at: Point })[],
 ): ((cell: Cell) => SeenPatch['srgb'] | undefined) | undefined {
-  let toImage: Homography;
-  try {
-    toImage = homographyBetween(
-      members.map((m) => ({ x: m.column, y: m.row })),
-      members.map((m) => m.at),
-    );
-  } catch {
-    return undefined;
-  }
+  const toImage = homographyIfAny(
+    members.map((m) => ({ x: m.column, y: m.row })),
+    members.map((m) => m.at),
+  );
+  if (toImage === undefined) return undefined;
   const known = new Map<number, SeenPatch['srgb'] | undefined>();
   return ({ column, row }) => {
     const key = (column + 500) * 1000 + row + 500;
@@ -344,15 +340,11 @@ function placed(
   members: readonly (Cell & { at: Point })[],
 ): Placement | undefined {
   const { card } = known;
-  let toImage: Homography;
-  try {
-    toImage = homographyBetween(
-      members.map((m) => ({ x: m.column, y: m.row })),
-      members.map((m) => m.at),
-    );
-  } catch {
-    return undefined;
-  }
+  const toImage = homographyIfAny(
+    members.map((m) => ({ x: m.column, y: m.row })),
+    members.map((m) => m.at),
+  );
+  if (toImage === undefined) return undefined;
   const seen: SeenPatch[] = [];
   known.patches.forEach((patch, i) => {
     const srgb = meanAround(image, toImage, i % card.columns, Math.floor(i / card.columns));

@@ -70,6 +70,15 @@ export function homographyBetween(from: readonly Point[], to: readonly Point[]):
   return product(m, product(new Float64Array([s[0]!, s[1]!, s[2]!, s[3]!, s[4]!, s[5]!, s[6]!, s[7]!, 1]), n));
 }
 
+/** The same, undefined where the points do not tell one: on one another, or on a line. */
+export function homographyIfAny(from: readonly Point[], to: readonly Point[]): Homography | undefined {
+  try {
+    return homographyBetween(from, to);
+  } catch {
+    return undefined;
+  }
+}
+
 function product(p: Float64Array, q: Float64Array): Float64Array {
   const out = new Float64Array(9);
   for (let i = 0; i < 3; i++) {

@@ -1,4 +1,4 @@
-import { type Homography, homographyBetween, mapPoint } from './homography.ts';
+import { type Homography, homographyIfAny, mapPoint } from './homography.ts';
 import type { PatchCandidate } from './patchCandidates.ts';
 
 /** Candidates that stand in rows and columns, and the perspective that carries (column, row) to the image. */
@@ -160,15 +160,11 @@ function fitted(candidates: readonly PatchCandidate[], nodes: Map<number, number
     const columns = new Set(members.map((m) => m.column)).size;
     const rows = new Set(members.map((m) => m.row)).size;
     if (columns < 2 || rows < 2) return undefined;
-    let toImage: Homography;
-    try {
-      toImage = homographyBetween(
-        members.map((m) => ({ x: m.column, y: m.row })),
-        members.map((m) => m.candidate),
-      );
-    } catch {
-      return undefined;
-    }
+    const toImage = homographyIfAny(
+      members.map((m) => ({ x: m.column, y: m.row })),
+      members.map((m) => m.candidate),
+    );
+    if (toImage === undefined) return undefined;
     const off = members.map((m) => {
       const p = mapPoint(toImage, m.column, m.row);
       const q = mapPoint(toImage, m.column + 1, m.row);

@@ -1,0 +1,27 @@
+import { type ChildProcess, fork } from 'node:child_process';
+import { setPriority } from 'node:os';
+import { fileURLToPath } from 'node:url';
+
+/** Starts a script beside this file as a process of its own at low priority, so that neither the service nor its memory
+ *  notices. `said` is the one message that it answers with; rejects when it ends without. */
+export function inOwnProcess<T>(
+  script: string,
+  args: readonly string[],
+  niceness: number,
+): { child: ChildProcess; said: Promise<T> } {
+  const ending = import.meta.url.endsWith('.ts') ? '.ts' : '.js';
+  const child = fork(fileURLToPath(new URL(`./${script}${ending}`, import.meta.url)), [...args], {
+    stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
+    execArgv: ending === '.ts' ? ['--import', 'tsx'] : [],
+  });
+  if (child.pid !== undefined) setPriority(child.pid, niceness);
+  const said = new Promise<T>((resolve, reject) => {
+    child.once('message', (message) => resolve(message as T));
+    child.once('error', reject);
+    child.once('exit', (code, signal) => {
+      // Told to stop, it has nothing to say.
+      if (!child.killed) reject(new Error(`${script} ended with ${code ?? signal} and said nothing.`));
+    });
+  });
+  return { child, said };
+}
