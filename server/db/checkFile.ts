@@ -13,4 +13,4 @@ try {
     ? [(error as Error).message]
     : [];
 }
-process.send?.(findings, () => process.disconnect());
+process.send?.(findings, () => process.disconnect?.());

@@ -1,4 +1,4 @@
-import { createPrivateKey, KeyObject, randomBytes, webcrypto, X509Certificate } from 'node:crypto';
+import { createPrivateKey, KeyObject, randomBytes, X509Certificate } from 'node:crypto';
 import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { isIP } from 'node:net';
 import { join } from 'node:path';
@@ -113,11 +113,11 @@ const x509 = async () => {
   return import('@peculiar/x509');
 };
 
-const freshKeys = () => webcrypto.subtle.generateKey(KEY, true, ['sign', 'verify']);
-const keyPem = (key: webcrypto.CryptoKey): string =>
+const freshKeys = () => crypto.subtle.generateKey(KEY, true, ['sign', 'verify']);
+const keyPem = (key: CryptoKey): string =>
   KeyObject.from(key).export({ type: 'pkcs8', format: 'pem' }).toString();
-const keyOfPem = (pem: string): Promise<webcrypto.CryptoKey> =>
-  webcrypto.subtle.importKey('pkcs8', createPrivateKey(pem).export({ type: 'pkcs8', format: 'der' }), KEY, true, [
+const keyOfPem = (pem: string): Promise<CryptoKey> =>
+  crypto.subtle.importKey('pkcs8', createPrivateKey(pem).export({ type: 'pkcs8', format: 'der' }), KEY, true, [
     'sign',
   ]);
 /** Positive, and as random as RFC 5280 and browsers want it. */

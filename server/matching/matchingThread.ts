@@ -1,4 +1,4 @@
-import { type TransferListItem, Worker } from 'node:worker_threads';
+import { type Transferable, Worker } from 'node:worker_threads';
 import { CalcError, type CalcErrorCode } from '../calc/calcError.ts';
 import type { Conditions } from '../calc/colour/reading.ts';
 import type { CorrectionAdvice, proposeCorrections } from '../calc/match/correct.ts';
@@ -41,7 +41,7 @@ export type MatchingReply = { jobId: number } & (
 
 interface Waiting {
   job: MatchingJob;
-  transfer: readonly TransferListItem[];
+  transfer: readonly Transferable[];
   resolve(answer: unknown): void;
   reject(error: unknown): void;
 }
@@ -72,7 +72,7 @@ export class MatchingThread {
   /** Throws CalcError as the calculation in the thread did. */
   ask<K extends MatchingQuestion['kind']>(
     question: Extract<MatchingQuestion, { kind: K }>,
-    transfer: readonly TransferListItem[] = [],
+    transfer: readonly Transferable[] = [],
   ): Promise<Answers[K]> {
     return new Promise((resolve, reject) => {
       this.#lastJobId++;

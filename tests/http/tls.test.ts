@@ -1,5 +1,5 @@
 import 'reflect-metadata';
-import { createPrivateKey, webcrypto, X509Certificate } from 'node:crypto';
+import { createPrivateKey, X509Certificate } from 'node:crypto';
 import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { get as httpGet, type IncomingMessage } from 'node:http';
 import { type RequestOptions, request } from 'node:https';
@@ -206,14 +206,14 @@ test('the authority cannot vouch for a site outside, even with its key in other 
   const ca = studioAuthority(folder)?.pem ?? '';
   const keyFile = readFileSync(join(folder, 'tls', 'authority.key'), 'utf8');
   const algorithm = { name: 'ECDSA', namedCurve: 'P-256' };
-  const signingKey = await webcrypto.subtle.importKey(
+  const signingKey = await crypto.subtle.importKey(
     'pkcs8',
     createPrivateKey(keyFile).export({ type: 'pkcs8', format: 'der' }),
     algorithm,
     false,
     ['sign'],
   );
-  const keys = await webcrypto.subtle.generateKey(algorithm, true, ['sign', 'verify']);
+  const keys = await crypto.subtle.generateKey(algorithm, true, ['sign', 'verify']);
   const forge = (name: string) =>
     x509.X509CertificateGenerator.create({
       subject: `CN=${name}`,
@@ -225,7 +225,7 @@ test('the authority cannot vouch for a site outside, even with its key in other 
       signingKey,
       extensions: [new x509.SubjectAlternativeNameExtension([{ type: 'dns', value: name }])],
     });
-  const key = Buffer.from(await webcrypto.subtle.exportKey('pkcs8', keys.privateKey));
+  const key = Buffer.from(await crypto.subtle.exportKey('pkcs8', keys.privateKey));
   const visit = async (name: string): Promise<string> => {
     const pem = (await forge(name)).toString('pem');
     const server = createServer({
