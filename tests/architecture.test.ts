@@ -15,6 +15,7 @@ const FEATURE_ORDER = [
   'dyes',
   'auxiliaries',
   'methods',
+  'questions',
   'stock',
   'recipes',
   'colour',

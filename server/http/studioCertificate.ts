@@ -114,12 +114,9 @@ const x509 = async () => {
 };
 
 const freshKeys = () => crypto.subtle.generateKey(KEY, true, ['sign', 'verify']);
-const keyPem = (key: CryptoKey): string =>
-  KeyObject.from(key).export({ type: 'pkcs8', format: 'pem' }).toString();
+const keyPem = (key: CryptoKey): string => KeyObject.from(key).export({ type: 'pkcs8', format: 'pem' }).toString();
 const keyOfPem = (pem: string): Promise<CryptoKey> =>
-  crypto.subtle.importKey('pkcs8', createPrivateKey(pem).export({ type: 'pkcs8', format: 'der' }), KEY, true, [
-    'sign',
-  ]);
+  crypto.subtle.importKey('pkcs8', createPrivateKey(pem).export({ type: 'pkcs8', format: 'der' }), KEY, true, ['sign']);
 /** Positive, and as random as RFC 5280 and browsers want it. */
 const serial = (): string => Buffer.concat([Buffer.from([0x5a]), randomBytes(15)]).toString('hex');
 

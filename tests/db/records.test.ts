@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { costLines, lots } from '../../server/db/tables/lots.ts';
 import type { Deps } from '../../server/deps.ts';
 import { insertPerson } from '../../server/people/queries.ts';
+import { answer, ask } from '../../server/questions/asking.ts';
 import { insertStudio } from '../../server/settings/queries.ts';
 import { freshDeps, MONDAY } from '../support/app.ts';
 import { correctCostLine, type LotWorld, lotWorld, writeLot } from '../support/finishedLots.ts';
@@ -56,9 +57,9 @@ const contentOf = (deps: Deps, table: string): unknown[] => deps.sqlite.prepare(
 const changes = (deps: Deps, statement: string, ...values: unknown[]): number =>
   deps.sqlite.prepare(statement).run(...values).changes;
 
-/** Swatches and readings may be made of a finished lot afterwards, and its figures follow the record; they are guarded by rules
- *  of their own. */
-const MADE_OF_A_LOT = new Set(['swatches', 'colour_readings', 'closed_lots']);
+/** Swatches and readings may be made of a finished lot afterwards, its figures follow the record, and questions about it may be
+ *  asked and answered; they are guarded by rules of their own. */
+const MADE_OF_A_LOT = new Set(['swatches', 'colour_readings', 'closed_lots', 'questions']);
 
 const APPEND_ONLY: Record<string, string> = {
   stock_ledger: 'the stock ledger is append-only',
@@ -309,5 +310,34 @@ describe('formulas and stock', () => {
         `insert into stock_ledger (stock_lot_id, kind, quantity, reason, at, recorded_at, by_person_id) values (${world.stockLotIds.yellow}, ${values}, 1, 1, 1)`,
       ),
     ).toThrow(words);
+  });
+});
+
+describe('a question', () => {
+  test('is answered once, never rewritten and never erased', async () => {
+    const { deps, finished } = await studioWithLots();
+    const { id } = ask(deps.db, {
+      kind: 'lateWeighing',
+      asks: 'owner',
+      lotId: finished,
+      words: 'A weighing arrived late. Does it stand?',
+      askedAt: MONDAY,
+    });
+    const words = 'a question is answered once and never rewritten';
+    expect(() => changes(deps, "update questions set words = 'something else' where id = ?", id)).toThrow(words);
+    expect(() => changes(deps, 'update questions set lot_id = null, stock_lot_id = 1 where id = ?', id)).toThrow(words);
+    expect(() => changes(deps, 'delete from questions')).toThrow('a question is answered, never erased');
+    expect(() => changes(deps, "update questions set answer = 'stands', answered_at = 1 where id = ?", id)).toThrow(
+      'CHECK',
+    );
+    const owner = { personId: 1, name: 'Inês', role: 'owner' } as const;
+    expect(() => answer(deps.db, id, { answer: 'stands', words: '', at: MONDAY }, { ...owner, role: 'dyer' })).toThrow(
+      'the owner answers it',
+    );
+    expect(answer(deps.db, id, { answer: 'stands', words: 'seen in the jar', at: MONDAY }, owner).answer).toBe(
+      'stands',
+    );
+    expect(() => answer(deps.db, id, { answer: 'undone', words: '', at: MONDAY }, owner)).toThrow('answered already');
+    expect(() => changes(deps, "update questions set answer = 'undone' where id = ?", id)).toThrow(words);
   });
 });
