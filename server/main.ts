@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { buildApp } from './app.ts';
 import { startDailyBackups } from './backup/daily.ts';
 import { type Config, readConfig } from './config.ts';
-import { claimDataFolder, damaged, folderFault, StartRefusal } from './db/dataFolder.ts';
+import { claimDataFolder, damaged, EXIT_CODES, folderFault, StartRefusal } from './db/dataFolder.ts';
 import { checkInBackground, isCheckedAtOnce, structureFindings, touchEveryTable } from './db/integrity.ts';
 import { applyMigrations } from './db/migrate.ts';
 import { type OpenDatabase, openDatabase } from './db/open.ts';
@@ -48,8 +48,16 @@ function sayTrust(config: Config): void {
     warn(`No certificate of the studio covers ${outside.join(', ')}: it is made for private networks and local names.`);
 }
 
+function configOrRefusal(): Config {
+  try {
+    return readConfig(process.env);
+  } catch (error) {
+    throw new StartRefusal((error as Error).message);
+  }
+}
+
 async function main(): Promise<void> {
-  const config = readConfig(process.env);
+  const config = configOrRefusal();
   try {
     await serve(config);
   } catch (error) {
@@ -120,5 +128,5 @@ main().catch((error: unknown) => {
   process.stderr.write(
     `Lot & Shade did not start: ${code === 'EADDRINUSE' ? `port ${port} is in use; set PORT to another` : message}\n`,
   );
-  process.exit(error instanceof StartRefusal ? error.exitCode : 1);
+  process.exit(error instanceof StartRefusal ? error.exitCode : EXIT_CODES.passing);
 });

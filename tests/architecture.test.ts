@@ -39,6 +39,7 @@ type Kind =
   | 'deps'
   | 'errors'
   | 'typedFields'
+  | 'ownScript'
   | 'app'
   | 'main'
   | 'commands'
@@ -71,7 +72,8 @@ const SERVER_PACKAGES = ['fastify', '@fastify/'];
 /** Who may import whom. `frame` is what surrounds every page: views/{html,layout,errorPage,ids}.ts and views/kit. */
 const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
   calc: { may: ['calc'], types: [], packages: { only: ['culori', 'ml-matrix', 'ml-fcnnls'] } },
-  db: { may: ['db'], types: [], packages: { only: [...DATABASE_PACKAGES, 'node:'] } },
+  db: { may: ['db', 'ownScript'], types: [], packages: { only: [...DATABASE_PACKAGES, 'node:'] } },
+  ownScript: { may: [], types: [], packages: { only: [] } },
   config: { may: [], types: [], packages: { only: ['zod', 'node:'] } },
   errors: { may: ['calc'], types: [], packages: { only: [] } },
   deps: { may: [], types: ['config', 'db'], packages: { only: DATABASE_PACKAGES } },
@@ -92,6 +94,7 @@ const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
       'calc',
       'errors',
       'deps',
+      'ownScript',
       'own schemas',
       'own queries',
       'own rule',

@@ -5,6 +5,7 @@ import type { CardCorners } from '../calc/colour/cardFinding.ts';
 import type { CardReading } from '../calc/colour/cardReading.ts';
 import type { Region } from '../calc/colour/regions.ts';
 import { Refusal } from '../errors.ts';
+import { ownScript } from '../ownScript.ts';
 
 export interface PhotoRequest {
   card: CardDefinition;
@@ -138,7 +139,7 @@ function dropWorker(error: unknown): void {
 }
 
 function started(): Worker {
-  const one = threadOf(import.meta.url);
+  const one = new Worker(ownScript('colour/photoWorker'));
   one.on('message', (answer: PhotoAnswer) => {
     if (worker !== one || working?.job.jobId !== answer.jobId) return;
     settle((waiting) => deliver(waiting, answer));
@@ -150,17 +151,6 @@ function started(): Worker {
   one.on('error', ended);
   one.on('exit', (code) => ended(new Error(`the photo thread ended with code ${code}`)));
   return one;
-}
-
-/** Run from sources (development, tests) the thread's file is TypeScript, and the loader must be set up inside the thread. */
-function threadOf(ownUrl: string): Worker {
-  if (!ownUrl.endsWith('.ts')) return new Worker(new URL('./photoWorker.js', ownUrl));
-  const loader = import.meta.resolve('tsx/esm/api');
-  const file = new URL('./photoWorker.ts', ownUrl).href;
-  return new Worker(
-    `import(${JSON.stringify(loader)}).then((tsx) => { tsx.register(); return import(${JSON.stringify(file)}); });`,
-    { eval: true },
-  );
 }
 
 function deliver(waiting: Waiting, answer: PhotoAnswer): void {

@@ -3,16 +3,19 @@ import { hostname } from 'node:os';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 
-/** A reason not to start that somebody can do something about. `exitCode` 3: a restart will not help. */
+/** What a supervisor reads from the exit code (README): 3, starting again cannot help before somebody has done something;
+ *  1, it may, as when a port or some space on the disk has been freed meanwhile. */
+export const EXIT_CODES = { helpless: 3, passing: 1 } as const;
+
+/** A reason not to start that somebody can do something about. */
 export class StartRefusal extends Error {
   readonly exitCode: number;
-  constructor(message: string, exitCode = 1) {
+  constructor(message: string, exitCode: number = EXIT_CODES.helpless) {
     super(message);
     this.name = 'StartRefusal';
     this.exitCode = exitCode;
   }
 }
-export const DAMAGED_EXIT_CODE = 3;
 
 export interface DataFolderClaim {
   release: () => void;
@@ -47,13 +50,18 @@ export function claimDataFolder(dataDir: string): DataFolderClaim {
   };
 }
 
-const FOLDER_FAULTS: readonly [RegExp, (dataDir: string) => string][] = [
+const FOLDER_FAULTS: readonly [RegExp, (dataDir: string) => string, exitCode?: number][] = [
   [/^(EROFS|EACCES|EPERM|SQLITE_READONLY|SQLITE_CANTOPEN)/, unwritable],
   [
     /^(ENOSPC|EDQUOT|SQLITE_FULL)/,
     (dir) => `the disk that holds ${dir} is full. Free some space there and start again.`,
+    EXIT_CODES.passing,
   ],
-  [/^(EIO|SQLITE_IOERR)/, (dir) => `the disk that holds ${dir} cannot be read or written reliably. Have it looked at.`],
+  [
+    /^(EIO|SQLITE_IOERR)/,
+    (dir) => `the disk that holds ${dir} cannot be read or written reliably. Have it looked at.`,
+    EXIT_CODES.passing,
+  ],
   [/^ENOTDIR|^EEXIST/, (dir) => `${dir} is a file, not a folder. Set DATA_DIR to a folder.`],
 ];
 
@@ -66,12 +74,11 @@ export function folderFault(error: unknown, dataDir: string): StartRefusal | und
   if (error instanceof StartRefusal) return error;
   const code = String((error as { code?: unknown } | null)?.code ?? '');
   if (/^SQLITE_(CORRUPT|NOTADB)/.test(code)) return damaged(join(dataDir, 'studio.sqlite'), [(error as Error).message]);
-  const words = FOLDER_FAULTS.find(([pattern]) => pattern.test(code))?.[1];
-  return words && new StartRefusal(words(dataDir));
+  const fault = FOLDER_FAULTS.find(([pattern]) => pattern.test(code));
+  return fault && new StartRefusal(fault[1](dataDir), fault[2]);
 }
 
 export const damaged = (file: string, findings: readonly string[]): StartRefusal =>
   new StartRefusal(
     `the database ${file} is damaged (${findings[0] ?? 'it cannot be read'}). Nothing more was written to it. Keep the file as it is, restore the newest backup into another folder, and start with DATA_DIR set to that.`,
-    DAMAGED_EXIT_CODE,
   );

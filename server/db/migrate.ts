@@ -1,6 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { migrate } from 'drizzle-orm/better-sqlite3/migrator';
+import { StartRefusal } from './dataFolder.ts';
 import type { OpenDatabase } from './open.ts';
 
 interface Journal {
@@ -21,15 +22,15 @@ function lastAppliedAt({ sqlite }: OpenDatabase): number {
 /** Applies the migrations that are missing and answers how many. Keeps a copy of a used database first, under
  *  `<file>.before-<tag>`. Foreign keys are off meanwhile, since a table rebuild inside the migrator's transaction would
  *  otherwise cascade into child rows; the check afterwards proves that nothing dangles.
- *  Throws when the file was written by a newer version of the service. */
+ *  Throws StartRefusal when the file was written by a newer version of the service. */
 export async function applyMigrations(open: OpenDatabase, folder: string): Promise<number> {
   const { sqlite, db } = open;
   const journal = readJournal(folder);
   const seen = lastAppliedAt(open);
   const newest = journal.entries.at(-1)?.when ?? 0;
   if (seen > newest) {
-    throw new Error(
-      'This data folder was written by a newer version of Lot & Shade. Start that version, or restore a backup.',
+    throw new StartRefusal(
+      'this data folder was written by a newer version of Lot & Shade. Start that version, or restore a backup.',
     );
   }
   const missing = journal.entries.filter((entry) => entry.when > seen);

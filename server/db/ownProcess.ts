@@ -1,6 +1,7 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { setPriority } from 'node:os';
 import { fileURLToPath } from 'node:url';
+import { ownScript } from '../ownScript.ts';
 
 /** Starts a script beside this file as a process of its own at low priority, so that neither the service nor its memory
  *  notices. `said` is the one message that it answers with; rejects when it ends without. */
@@ -9,10 +10,9 @@ export function inOwnProcess<T>(
   args: readonly string[],
   niceness: number,
 ): { child: ChildProcess; said: Promise<T> } {
-  const ending = import.meta.url.endsWith('.ts') ? '.ts' : '.js';
-  const child = fork(fileURLToPath(new URL(`./${script}${ending}`, import.meta.url)), [...args], {
+  const child = fork(fileURLToPath(ownScript(`db/${script}`)), [...args], {
     stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
-    execArgv: ending === '.ts' ? ['--import', 'tsx'] : [],
+    execArgv: [],
   });
   if (child.pid !== undefined) setPriority(child.pid, niceness);
   const said = new Promise<T>((resolve, reject) => {

@@ -1,9 +1,4 @@
-import { execFile } from 'node:child_process';
-import { mkdtemp, readFile, rm } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import { promisify } from 'node:util';
+import { readFile } from 'node:fs/promises';
 import type { FastifyInstance } from 'fastify';
 
 /** Where the bench's ways out begin; what it imports is the rest of the list. */
@@ -25,47 +20,38 @@ export const BROWSER_MODULES: ReadonlySet<string> = new Set([
   'server/calc/calcError',
 ]);
 
-/** The folder that holds server/ and views/, as they run: dist, or the sources. */
-const HERE = fileURLToPath(new URL('../..', import.meta.url));
+/** Where the build puts them (server/launch.js): beside the file that this one became part of. */
+const BUILT = new URL('./browser/', import.meta.url);
 const RUNS_FROM_SOURCES = import.meta.url.endsWith('.ts');
 
-let compiling: Promise<ReadonlyMap<string, string>> | undefined;
+type Texts = ReadonlyMap<string, string>;
+let reading: Promise<Texts> | undefined;
 
-/** The text of each module by its name, read once. A service that runs compiled has them at hand; one that runs from the sources
- *  (npm run dev, tests) lets the same compiler write these few, which takes a fifth of a second. */
-export function browserModules(): Promise<ReadonlyMap<string, string>> {
-  compiling ??= (RUNS_FROM_SOURCES ? compiledModules() : modulesIn(HERE)).catch((error: unknown) => {
-    compiling = undefined;
+/** The text of each module by its name, read once. */
+export function browserModules(): Promise<Texts> {
+  reading ??= (RUNS_FROM_SOURCES ? modulesFromSources() : builtModules()).catch((error: unknown) => {
+    reading = undefined;
     throw error;
   });
-  return compiling;
+  return reading;
 }
 
-async function modulesIn(folder: string): Promise<ReadonlyMap<string, string>> {
-  const texts = [...BROWSER_MODULES].map(async (name): Promise<[string, string]> => {
-    const text = await readFile(join(folder, `${name}.js`), 'utf8');
-    return [name, text.replace(/\n\/\/# sourceMappingURL=\S+\s*$/, '\n')];
-  });
+async function builtModules(): Promise<Texts> {
+  const texts = [...BROWSER_MODULES].map(
+    async (name): Promise<[string, string]> => [name, await readFile(new URL(`${name}.js`, BUILT), 'utf8')],
+  );
   return new Map(await Promise.all(texts));
 }
 
-async function compiledModules(): Promise<ReadonlyMap<string, string>> {
-  const folder = await mkdtemp(join(tmpdir(), 'lot-and-shade-modules-'));
-  try {
-    await promisify(execFile)(
-      process.execPath,
-      [
-        join(HERE, 'node_modules', 'typescript', 'bin', 'tsc'),
-        ...['--ignoreConfig', '--noCheck', '--verbatimModuleSyntax', '--rewriteRelativeImportExtensions'],
-        ...['--target', 'es2023', '--module', 'nodenext', '--rootDir', HERE, '--outDir', folder],
-        join(HERE, `${ENTRY}.ts`),
-      ],
-      { cwd: HERE },
-    );
-    return await modulesIn(folder);
-  } finally {
-    await rm(folder, { recursive: true, force: true });
-  }
+/** As a browser runs them: without their types, each importing the other by the name under which it is served. */
+export async function modulesFromSources(): Promise<Texts> {
+  const { transform } = await import('esbuild');
+  const texts = [...BROWSER_MODULES].map(async (name): Promise<[string, string]> => {
+    const source = await readFile(new URL(`../../${name}.ts`, import.meta.url), 'utf8');
+    const { code } = await transform(source, { loader: 'ts', format: 'esm', target: 'es2022' });
+    return [name, code.replace(/(\bfrom "\.[^"]*)\.ts"/g, '$1.js"')];
+  });
+  return new Map(await Promise.all(texts));
 }
 
 /** Serves them among the static files, where the bench's worker keeps them for a day without network. */

@@ -5,6 +5,7 @@ import type { CorrectionAdvice, proposeCorrections } from '../calc/match/correct
 import type { ColourModel, KnownSwatch, NoIdea, Prediction, RecipeComponent } from '../calc/match/predict.ts';
 import type { Proposal, ProposeInput } from '../calc/match/propose.ts';
 import type { LessonInput, RecipeToSample } from '../calc/match/recipesToSample.ts';
+import { ownScript } from '../ownScript.ts';
 
 type WithoutModel<T> = Omit<T, 'model'>;
 
@@ -148,7 +149,7 @@ export class MatchingThread {
   }
 
   #started(): Worker {
-    const one = threadOf(import.meta.url);
+    const one = new Worker(ownScript('matching/matchingWorker'));
     one.on('message', (reply: MatchingReply) => {
       if (this.#worker !== one || this.#working?.job.jobId !== reply.jobId) return;
       this.#settle((waiting) => deliver(waiting, reply));
@@ -167,15 +168,4 @@ function deliver(waiting: Waiting, reply: MatchingReply): void {
   if (reply.kind === 'answer') waiting.resolve(reply.answer);
   else if (reply.kind === 'impossible') waiting.reject(new CalcError(reply.code, reply.field, reply.message));
   else waiting.reject(new Error(reply.message));
-}
-
-/** Run from sources (development, tests) the thread's file is TypeScript, and the loader must be set up inside the thread. */
-function threadOf(ownUrl: string): Worker {
-  if (!ownUrl.endsWith('.ts')) return new Worker(new URL('./matchingWorker.js', ownUrl));
-  const loader = import.meta.resolve('tsx/esm/api');
-  const file = new URL('./matchingWorker.ts', ownUrl).href;
-  return new Worker(
-    `import(${JSON.stringify(loader)}).then((tsx) => { tsx.register(); return import(${JSON.stringify(file)}); });`,
-    { eval: true },
-  );
 }

@@ -1,7 +1,7 @@
 /* The blind path that a stranger takes: a measured library goes in through the service's own door, and colours that were kept
    back are asked for at `POST /api/v1/predict`. Scored by a colour library that the service does not use for its differences.
 
-   node --import tsx tests/bench/predictByApi.ts --url http://localhost:8420 --token TOKEN --data FOLDER [--every 7]
+   node tests/bench/predictByApi.ts --url http://localhost:8420 --token TOKEN --data FOLDER [--every 7]
 
    Every so-many-th mixture is kept back, and three whole pairs of colourants besides. Four libraries are made, each with
    goods and a method of its own: with spectra and with CIELAB alone, from single colourants and with the mixtures that were

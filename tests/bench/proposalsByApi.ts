@@ -1,7 +1,7 @@
 /* Recipes for a colour, asked of a running service: 1 000 invented swatches of 20 invented dyes go in by the API, then colours
    are asked for, while somebody else looks at the swatch wall.
 
-   node --import tsx tests/bench/proposalsByApi.ts --url http://localhost:8420 --token TOKEN [--spectra] [--times 40]
+   node tests/bench/proposalsByApi.ts --url http://localhost:8420 --token TOKEN [--spectra] [--times 40]
 
    A token that may record is needed, and a studio that one does not mind filling. */
 import { parseArgs } from 'node:util';

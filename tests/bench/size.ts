@@ -232,7 +232,6 @@ deps.sqlite.close();
 
 // ── the service as a process of its own ──
 
-const compiled = join(packageRoot, 'dist', 'server', 'main.js');
 /** As `npm start` has them. */
 const NODE_OPTIONS = ['--max-semi-space-size=4', '--max-old-space-size=1024'];
 interface Running {
@@ -242,15 +241,11 @@ interface Running {
 }
 async function start(): Promise<Running> {
   const at = performance.now();
-  const child = spawn(
-    process.execPath,
-    existsSync(compiled) ? [...NODE_OPTIONS, compiled] : [...NODE_OPTIONS, '--import', 'tsx', 'server/main.ts'],
-    {
-      cwd: packageRoot,
-      env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
-      stdio: ['ignore', 'pipe', 'inherit'],
-    },
-  );
+  const child = spawn(process.execPath, [...NODE_OPTIONS, join(packageRoot, 'server', 'launch.js')], {
+    cwd: packageRoot,
+    env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
+    stdio: ['ignore', 'pipe', 'inherit'],
+  });
   children.push(child);
   const url = await new Promise<string>((resolve, reject) => {
     createInterface({ input: child.stdout as NodeJS.ReadableStream }).on('line', (line) => {
@@ -304,7 +299,7 @@ row(
   startMs <= 1000,
 );
 
-const bareChild = fork(join(import.meta.dirname, 'bareServer.ts'), { execArgv: ['--import', 'tsx'], stdio: 'inherit' });
+const bareChild = fork(join(import.meta.dirname, 'bareServer.ts'), { stdio: 'inherit' });
 children.push(bareChild);
 const bareUrl = await new Promise<string>((resolve) => bareChild.once('message', (url) => resolve(String(url))));
 

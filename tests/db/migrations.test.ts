@@ -112,7 +112,7 @@ describe('migrations', () => {
     const newer = (journal.entries.at(-1)?.when ?? 0) + 1;
     open.sqlite.prepare('insert into __drizzle_migrations (hash, created_at) values (?, ?)').run('later', newer);
     await expect(applyMigrations(open, MIGRATIONS)).rejects.toThrow(
-      'This data folder was written by a newer version of Lot & Shade. Start that version, or restore a backup.',
+      'this data folder was written by a newer version of Lot & Shade. Start that version, or restore a backup.',
     );
     expect(customerNames(open)).toEqual(['Café Foz']);
   });

@@ -1,4 +1,4 @@
-import { type ChildProcess, spawn } from 'node:child_process';
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
 import {
   chmodSync,
   chownSync,
@@ -48,10 +48,10 @@ interface Started {
   ended: Promise<number | null>;
 }
 
-function start(dataDir: string, as: { uid?: number } = {}): Started {
+function start(dataDir: string, as: { uid?: number } = {}, settings: Record<string, string> = {}): Started {
   const child = spawn(process.execPath, [compiled('server/main.ts')], {
     cwd: packageRoot,
-    env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
+    env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error', ...settings },
     stdio: ['ignore', 'pipe', 'pipe'],
     ...(as.uid === undefined ? {} : { uid: as.uid, gid: as.uid }),
   });
@@ -94,7 +94,7 @@ describe('two services on one data folder', () => {
     const first = start(folder);
     const url = await first.opened;
     const second = start(folder);
-    expect(await second.ended).toBe(1);
+    expect(await second.ended).toBe(3);
     expect(second.said()).toMatch(
       new RegExp(
         `did not start: another Lot & Shade is already running on ${folder} \\(process ${first.child.pid} on `,
@@ -161,7 +161,7 @@ describe('a damaged database', () => {
     sqlite.prepare('insert into __drizzle_migrations (hash, created_at) values (?, ?)').run('later', 9_000_000_000_000);
     sqlite.close();
     const service = start(folder);
-    expect(await service.ended).toBe(1);
+    expect(await service.ended).toBe(3);
     expect(service.said()).toContain('written by a newer version of Lot & Shade');
     expect(service.said()).not.toContain('    at ');
   });
@@ -175,7 +175,7 @@ test('a data folder that cannot be written is refused in words', async () => {
     for (const name of readdirSync(folder)) chownSync(join(folder, name), 0, 0);
   } else chmodSync(folder, 0o555);
   const service = start(folder, asRoot ? { uid: NOBODY } : {});
-  expect(await service.ended).toBe(1);
+  expect(await service.ended).toBe(3);
   expect(service.said()).toContain(`the data folder ${folder} cannot be written`);
   expect(service.said()).not.toContain('    at ');
 });
@@ -184,8 +184,36 @@ test('a data folder that is a file is refused in words', async () => {
   const file = join(freshFolder(), 'data');
   writeFileSync(file, '');
   const service = start(file);
-  expect(await service.ended).toBe(1);
+  expect(await service.ended).toBe(3);
   expect(service.said()).toContain(`${file} is a file, not a folder`);
+});
+
+test('a setting that will not do is refused in words', async () => {
+  const service = start(freshFolder(), {}, { PORT: 'eighty' });
+  expect(await service.ended).toBe(3);
+  expect(service.said()).toContain('did not start: PORT="eighty" will not do');
+});
+
+test('a port that is in use is worth another try', async () => {
+  const first = start(freshFolder());
+  const { port } = new URL((await first.opened) ?? '');
+  const second = start(freshFolder(), {}, { PORT: port });
+  expect(await second.ended).toBe(1);
+  expect(second.said()).toContain(`did not start: port ${port} is in use`);
+});
+
+test('a Node that is too old is refused in words, before anything is opened', () => {
+  const folder = freshFolder();
+  const pretend = `data:text/javascript,Object.defineProperty(process.versions, 'node', { value: '20.20.2' })`;
+  const { status, stderr } = spawnSync(
+    process.execPath,
+    ['--import', pretend, join(packageRoot, 'server', 'launch.js')],
+    { env: { ...process.env, DATA_DIR: folder, PORT: '0' }, encoding: 'utf8' },
+  );
+  expect(status).toBe(3);
+  expect(stderr).toMatch(/^Lot & Shade did not start: it needs Node \d+\.\d+ or later, and this is Node 20\.20\.2\./);
+  expect(stderr).not.toContain('    at ');
+  expect(readdirSync(folder)).toEqual([]);
 });
 
 describe('SIGTERM', () => {

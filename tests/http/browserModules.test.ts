@@ -18,7 +18,7 @@ let folder: string;
 let texts: ReadonlyMap<string, string>;
 
 const { packageRoot } = readConfig({});
-const IMPORTED = /\bfrom '([^']+)'/g;
+const IMPORTED = /\bfrom ['"]([^'"]+)['"]/g;
 
 beforeAll(async () => {
   texts = await browserModules();

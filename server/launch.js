@@ -1,0 +1,138 @@
+/* Every command of package.json begins here: start, build, backup, restore, verify, routes.
+   Plain JavaScript, since the first thing to find out is whether this Node can run the rest: on one that is too old the SQLite
+   driver does not fail, it ends the process with a segmentation fault. Then the service is built where its sources are newer
+   than what was built from them, and the command's own module takes over in this process. */
+import { createHash } from 'node:crypto';
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync, utimesSync, writeFileSync } from 'node:fs';
+import nodeModule from 'node:module';
+import { basename, dirname, join, resolve } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+
+const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..');
+const COMMANDS = {
+  start: 'main',
+  backup: 'backup',
+  restore: 'restore',
+  verify: 'verify',
+  routes: 'routes',
+};
+/** What becomes a file of its own in the build: what is started from outside, and what the service starts beside itself. Their
+ *  names must differ, since they lie side by side (server/ownScript.ts). */
+const ENTRIES = [
+  'server/main.ts',
+  'server/commands/backup.ts',
+  'server/commands/restore.ts',
+  'server/commands/verify.ts',
+  'server/commands/routes.ts',
+  'server/colour/photoWorker.ts',
+  'server/matching/matchingWorker.ts',
+  'server/db/checkFile.ts',
+  'server/db/copyDatabase.ts',
+];
+const SOURCES = ['server', 'views', 'seed', 'package-lock.json'];
+const STAMP = 'built-from.txt';
+
+/** Says why in words and ends with the code by which a supervisor knows that starting again cannot help (README). */
+function refuse(words) {
+  process.stderr.write(`Lot & Shade did not start: ${words}\n`);
+  process.exit(3);
+}
+
+function checkRuntime() {
+  const wanted = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')).engines.node.replace('>=', '');
+  const [major, minor] = wanted.split('.').map(Number);
+  const [ownMajor, ownMinor] = process.versions.node.split('.').map(Number);
+  if (ownMajor > major || (ownMajor === major && ownMinor >= minor)) return;
+  refuse(
+    `it needs Node ${wanted} or later, and this is Node ${process.versions.node}. npm start brings a Node of its own that the service was tested on; without npm it is node_modules/.bin/node.`,
+  );
+}
+
+/** Every source file with the time of its last change. */
+function sources() {
+  return SOURCES.flatMap((name) => {
+    const path = join(ROOT, name);
+    if (!statSync(path).isDirectory()) return [path];
+    return readdirSync(path, { recursive: true })
+      .map((entry) => join(path, entry))
+      .filter((file) => file.endsWith('.ts'));
+  }).sort();
+}
+
+/** By content, so that a copied folder with other times of change does not have to be built again. */
+function stateOf(files) {
+  const hash = createHash('sha256');
+  for (const file of files) hash.update(file.slice(ROOT.length)).update('\0').update(readFileSync(file)).update('\0');
+  return `${files.length} ${hash.digest('hex')}`;
+}
+
+async function build(folder) {
+  const files = sources();
+  const stamp = join(folder, STAMP);
+  const [count] = existsSync(stamp) ? readFileSync(stamp, 'utf8').split(' ') : [];
+  if (Number(count) === files.length) {
+    const builtAt = statSync(stamp).mtimeMs;
+    if (files.every((file) => statSync(file).mtimeMs <= builtAt)) return;
+    if (readFileSync(stamp, 'utf8') === stateOf(files)) {
+      touch(stamp);
+      return;
+    }
+  }
+  await compile(folder, stamp, files);
+}
+
+/** A folder that cannot be written is no reason to stop: the comparison is made again at the next start. */
+function touch(stamp) {
+  try {
+    utimesSync(stamp, new Date(), new Date());
+  } catch {}
+}
+
+async function compile(folder, stamp, files) {
+  const esbuild = await import('esbuild').catch(() =>
+    refuse('its sources have changed since it was built, and the compiler is not installed. Run npm ci.'),
+  );
+  const state = stateOf(files);
+  rmSync(stamp, { force: true });
+  mkdirSync(folder, { recursive: true });
+  const { dependencies } = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8'));
+  await esbuild.build({
+    absWorkingDir: ROOT,
+    entryPoints: ENTRIES,
+    outdir: folder,
+    entryNames: '[name]',
+    chunkNames: 'part-[hash]',
+    bundle: true,
+    splitting: true,
+    platform: 'node',
+    format: 'esm',
+    target: 'node22',
+    sourcemap: true,
+    sourcesContent: false,
+    logLevel: 'warning',
+    // The query builder goes in: its package.json is so large that looking it up for each of its files took half of the start.
+    external: [...Object.keys(dependencies).filter((name) => name !== 'drizzle-orm'), 'esbuild'],
+  });
+  // These few are served one by one (the module says which and how), so that a browser keeps what did not change.
+  const { modulesFromSources } = await import('./http/browserModules.ts');
+  for (const [name, text] of await modulesFromSources()) {
+    const file = join(folder, 'browser', `${name}.js`);
+    mkdirSync(dirname(file), { recursive: true });
+    writeFileSync(file, text);
+  }
+  writeFileSync(stamp, state);
+}
+
+checkRuntime();
+const [command = 'start', ...rest] = process.argv.slice(2);
+const dist = join(ROOT, 'dist');
+if (command === 'build') await build(rest[0] === undefined ? dist : resolve(rest[0]));
+else if (!Object.hasOwn(COMMANDS, command)) refuse(`there is no command “${basename(command)}”.`);
+else {
+  await build(dist);
+  // Compiled code is kept beside the build where it can be written; the next start is a fifth shorter for it.
+  nodeModule.enableCompileCache?.(join(dist, 'compiled'));
+  const script = join(dist, `${COMMANDS[command]}.js`);
+  process.argv.splice(1, 2, script);
+  await import(pathToFileURL(script).href);
+}
