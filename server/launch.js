@@ -3,7 +3,17 @@
    driver does not fail, it ends the process with a segmentation fault. Then the service is built where its sources are newer
    than what was built from them, and the command's own module takes over in this process. */
 import { createHash } from 'node:crypto';
-import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync, utimesSync, writeFileSync } from 'node:fs';
+import {
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+  utimesSync,
+  writeFileSync,
+} from 'node:fs';
 import nodeModule from 'node:module';
 import { basename, dirname, join, resolve } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
@@ -78,7 +88,7 @@ async function build(folder) {
       return;
     }
   }
-  await compile(folder, stamp, files);
+  await compile(folder, files);
 }
 
 /** A folder that cannot be written is no reason to stop: the comparison is made again at the next start. */
@@ -88,18 +98,18 @@ function touch(stamp) {
   } catch {}
 }
 
-async function compile(folder, stamp, files) {
+/** Beside the place first and then into it, so that two commands that build at once do not meet half a build. */
+async function compile(folder, files) {
   const esbuild = await import('esbuild').catch(() =>
-    refuse('its sources have changed since it was built, and the compiler is not installed. Run npm ci.'),
+    refuse('it must be built anew, and the compiler is not installed. Run npm ci.'),
   );
   const state = stateOf(files);
-  rmSync(stamp, { force: true });
-  mkdirSync(folder, { recursive: true });
+  const fresh = `${folder}.${process.pid}`;
   const { dependencies } = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8'));
   await esbuild.build({
     absWorkingDir: ROOT,
     entryPoints: ENTRIES,
-    outdir: folder,
+    outdir: fresh,
     entryNames: '[name]',
     chunkNames: 'part-[hash]',
     bundle: true,
@@ -116,11 +126,19 @@ async function compile(folder, stamp, files) {
   // These few are served one by one (the module says which and how), so that a browser keeps what did not change.
   const { modulesFromSources } = await import('./http/browserModules.ts');
   for (const [name, text] of await modulesFromSources()) {
-    const file = join(folder, 'browser', `${name}.js`);
+    const file = join(fresh, 'browser', `${name}.js`);
     mkdirSync(dirname(file), { recursive: true });
     writeFileSync(file, text);
   }
-  writeFileSync(stamp, state);
+  writeFileSync(join(fresh, STAMP), state);
+  rmSync(folder, { recursive: true, force: true });
+  try {
+    renameSync(fresh, folder);
+  } catch (error) {
+    // Another command was quicker; what it has put there was built from the same sources.
+    rmSync(fresh, { recursive: true, force: true });
+    if (!existsSync(join(folder, STAMP))) throw error;
+  }
 }
 
 checkRuntime();

@@ -83,7 +83,7 @@ async function serve(config: Config): Promise<void> {
   const keyPair = await keyPairOf(config, Date.now());
   const app = await buildApp(deps, keyPair);
   if (keyPair) {
-    answerPlainHttp(app);
+    await answerPlainHttp(app);
     keepCertificate(app, config, deps.now);
   }
   await app.listen({ port: config.port, host: config.host });

@@ -71,7 +71,7 @@ const SERVER_PACKAGES = ['fastify', '@fastify/'];
 
 /** Who may import whom. `frame` is what surrounds every page: views/{html,layout,errorPage,ids}.ts and views/kit. */
 const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
-  calc: { may: ['calc'], types: [], packages: { only: ['culori', 'ml-matrix', 'ml-fcnnls'] } },
+  calc: { may: ['calc'], types: [], packages: { only: ['culori'] } },
   db: { may: ['db', 'ownScript'], types: [], packages: { only: [...DATABASE_PACKAGES, 'node:'] } },
   ownScript: { may: [], types: [], packages: { only: [] } },
   config: { may: [], types: [], packages: { only: ['zod', 'node:'] } },

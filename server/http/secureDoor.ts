@@ -1,5 +1,5 @@
 import { readFileSync, statSync } from 'node:fs';
-import { createServer, type IncomingMessage, type ServerResponse } from 'node:http';
+import type { IncomingMessage, ServerResponse } from 'node:http';
 import type { Server as SecureServer } from 'node:https';
 import type { Socket } from 'node:net';
 import type { FastifyInstance } from 'fastify';
@@ -56,8 +56,10 @@ const HANDSHAKE = 0x16;
 
 /** Answers plain http on the https port. Addresses on printed labels and in bookmarks may be of the time before; they are
  *  led to https. The page about trust and the certificate itself are given plainly, since they are for phones that do not
- *  trust yet. Call before listening. */
-export function answerPlainHttp(app: FastifyInstance): void {
+ *  trust yet. Call before listening. The module is loaded here since naming its exports costs a tenth of a second, which a
+ *  start without TLS can do without. */
+export async function answerPlainHttp(app: FastifyInstance): Promise<void> {
+  const { createServer } = await import('node:http');
   const secure = app.server as unknown as SecureServer;
   const plain = createServer((request: IncomingMessage, response: ServerResponse) => {
     response.setHeader('connection', 'close');

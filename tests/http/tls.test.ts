@@ -81,7 +81,7 @@ async function secureStudio(): Promise<{ port: number; deps: Deps; ca: string }>
   );
   const keyPair = await keyPairOf(deps.config, TODAY);
   const app = await buildApp(deps, keyPair);
-  answerPlainHttp(app);
+  await answerPlainHttp(app);
   await app.listen({ host: '127.0.0.1', port: 0 });
   onTestFinished(async () => {
     await app.close();
