@@ -1,7 +1,7 @@
 /* Every command of package.json begins here: start, build, backup, restore, verify, routes.
    Plain JavaScript, since the first thing to find out is whether this Node can run the rest: on one that is too old the SQLite
    driver does not fail, it ends the process with a segmentation fault. Then the service is built where its sources are newer
-   than what was built from them, and the command's own module takes over in this process. */
+   than what was built from them (half a second), and the command's own module takes over in this process. */
 import { createHash } from 'node:crypto';
 import {
   existsSync,
