@@ -1,7 +1,9 @@
-/* Every command of package.json begins here: start, build, backup, restore, verify, routes.
+/* Every command of package.json begins here: start, build, backup, restore, verify, routes, and whatever runs from tests/.
    Plain JavaScript, since the first thing to find out is whether this Node can run the rest: on one that is too old the SQLite
-   driver does not fail, it ends the process with a segmentation fault. Then the service is built where its sources are newer
-   than what was built from them (half a second), and the command's own module takes over in this process. */
+   driver does not fail, it ends the process with a segmentation fault. Then the one that npm ci has brought takes over, where
+   there is one. The service is built where its sources are newer than what was built from them (half a second), and the
+   command's own module takes over in this process. */
+import { spawn } from 'node:child_process';
 import { createHash } from 'node:crypto';
 import {
   existsSync,
@@ -15,7 +17,7 @@ import {
   writeFileSync,
 } from 'node:fs';
 import nodeModule from 'node:module';
-import { basename, dirname, join, resolve } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 
 const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..');
@@ -48,13 +50,33 @@ function refuse(words) {
   process.exit(3);
 }
 
-function checkRuntime() {
-  const wanted = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')).engines.node.replace('>=', '');
+const packageJson = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8'));
+
+/** The Node of node_modules for this machine. npm's scripts find it as node_modules/.bin/node, but npm 10 leaves that link out. */
+function broughtRuntime() {
+  const system = process.platform === 'win32' ? 'win' : process.platform;
+  const name = Object.keys(packageJson.optionalDependencies).find((one) => one.endsWith(`-${system}-${process.arch}`));
+  const file = join(ROOT, 'node_modules', String(name), 'bin', process.platform === 'win32' ? 'node.exe' : 'node');
+  return existsSync(file) ? file : undefined;
+}
+
+/** Runs the same command on another Node and ends as it ends. */
+function handOver(runtime) {
+  const child = spawn(runtime, [...process.execArgv, ...process.argv.slice(1)], { stdio: 'inherit' });
+  for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP']) process.on(signal, () => child.kill(signal));
+  child.on('exit', (code, signal) => process.exit(code ?? 128 + (signal === 'SIGTERM' ? 15 : 9)));
+  return new Promise(() => {});
+}
+
+async function demandRuntime() {
+  const wanted = packageJson.engines.node.replace('>=', '');
   const [major, minor] = wanted.split('.').map(Number);
   const [ownMajor, ownMinor] = process.versions.node.split('.').map(Number);
   if (ownMajor > major || (ownMajor === major && ownMinor >= minor)) return;
+  const brought = broughtRuntime();
+  if (brought !== undefined) await handOver(brought);
   refuse(
-    `it needs Node ${wanted} or later, and this is Node ${process.versions.node}. npm start brings a Node of its own that the service was tested on; without npm it is node_modules/.bin/node.`,
+    `it needs Node ${wanted} or later, and this is Node ${process.versions.node}. Where npm ci can bring the Node that the service was tested on, it does; on this machine it has not. Install a newer one.`,
   );
 }
 
@@ -105,7 +127,6 @@ async function compile(folder, files) {
   );
   const state = stateOf(files);
   const fresh = `${folder}.${process.pid}`;
-  const { dependencies } = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8'));
   await esbuild.build({
     absWorkingDir: ROOT,
     entryPoints: ENTRIES,
@@ -121,7 +142,7 @@ async function compile(folder, files) {
     sourcesContent: false,
     logLevel: 'warning',
     // The query builder goes in: its package.json is so large that looking it up for each of its files took half of the start.
-    external: [...Object.keys(dependencies).filter((name) => name !== 'drizzle-orm'), 'esbuild'],
+    external: [...Object.keys(packageJson.dependencies).filter((name) => name !== 'drizzle-orm'), 'esbuild'],
   });
   // These few are served one by one (the module says which and how), so that a browser keeps what did not change.
   const { modulesFromSources } = await import('./http/browserModules.ts');
@@ -141,16 +162,21 @@ async function compile(folder, files) {
   }
 }
 
-checkRuntime();
+/** Hands the process over to a module, which finds its own arguments where it would had it been started itself. */
+async function become(script, args) {
+  process.argv.splice(1, process.argv.length - 1, script, ...args);
+  await import(pathToFileURL(script).href);
+}
+
+await demandRuntime();
 const [command = 'start', ...rest] = process.argv.slice(2);
 const dist = join(ROOT, 'dist');
 if (command === 'build') await build(rest[0] === undefined ? dist : resolve(rest[0]));
-else if (!Object.hasOwn(COMMANDS, command)) refuse(`there is no command “${basename(command)}”.`);
-else {
+else if (command.startsWith('tests/')) await become(join(ROOT, command), rest);
+else if (command === 'vitest') await become(join(ROOT, 'node_modules', 'vitest', 'vitest.mjs'), rest);
+else if (Object.hasOwn(COMMANDS, command)) {
   await build(dist);
   // Compiled code is kept beside the build where it can be written; the next start is a fifth shorter for it.
   nodeModule.enableCompileCache?.(join(dist, 'compiled'));
-  const script = join(dist, `${COMMANDS[command]}.js`);
-  process.argv.splice(1, 2, script);
-  await import(pathToFileURL(script).href);
-}
+  await become(join(dist, `${COMMANDS[command]}.js`), rest);
+} else refuse(`there is no command “${command}”.`);

@@ -3,7 +3,9 @@ import {
   chmodSync,
   chownSync,
   closeSync,
+  copyFileSync,
   existsSync,
+  mkdirSync,
   mkdtempSync,
   openSync,
   readdirSync,
@@ -202,18 +204,22 @@ test('a port that is in use is worth another try', async () => {
   expect(second.said()).toContain(`did not start: port ${port} is in use`);
 });
 
-test('a Node that is too old is refused in words, before anything is opened', () => {
-  const folder = freshFolder();
+describe('a Node that is too old', () => {
   const pretend = `data:text/javascript,Object.defineProperty(process.versions, 'node', { value: '20.20.2' })`;
-  const { status, stderr } = spawnSync(
-    process.execPath,
-    ['--import', pretend, join(packageRoot, 'server', 'launch.js')],
-    { env: { ...process.env, DATA_DIR: folder, PORT: '0' }, encoding: 'utf8' },
-  );
-  expect(status).toBe(3);
-  expect(stderr).toMatch(/^Lot & Shade did not start: it needs Node \d+\.\d+ or later, and this is Node 20\.20\.2\./);
-  expect(stderr).not.toContain('    at ');
-  expect(readdirSync(folder)).toEqual([]);
+
+  test('is refused in words, before anything is opened, where no other was brought', () => {
+    const bare = freshFolder();
+    mkdirSync(join(bare, 'server'));
+    for (const name of ['package.json', 'server/launch.js']) copyFileSync(join(packageRoot, name), join(bare, name));
+    const { status, stderr } = spawnSync(process.execPath, ['--import', pretend, join(bare, 'server', 'launch.js')], {
+      env: { ...process.env, DATA_DIR: join(bare, 'data'), PORT: '0' },
+      encoding: 'utf8',
+    });
+    expect(status).toBe(3);
+    expect(stderr).toMatch(/^Lot & Shade did not start: it needs Node \d+\.\d+ or later, and this is Node 20\.20\.2\./);
+    expect(stderr).not.toContain('    at ');
+    expect(readdirSync(bare).sort()).toEqual(['package.json', 'server']);
+  });
 });
 
 describe('SIGTERM', () => {
