@@ -1,61 +1,25 @@
 import { eq } from 'drizzle-orm';
-import { type BrowserContext, chromium, type Page } from 'playwright-core';
+import { chromium, type Page } from 'playwright-core';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { logEntries, lotAdjustments, lots, weighings } from '../../server/db/tables/lots.ts';
+import { lotAdjustments, weighings } from '../../server/db/tables/lots.ts';
 import { people } from '../../server/db/tables/studio.ts';
 import type { Actor } from '../../server/deps.ts';
 import { recordStep } from '../../server/lots/bench.ts';
 import { stepsOf } from '../../server/lots/queries.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { onHand } from '../../server/stock/queries.ts';
+import { current, log, PHONE, plan, state, unsent, weigh } from '../support/benchByHand.ts';
 import {
   axeViolations,
   describeBrowser,
   findChromium,
   overflowPx,
   type RunningApp,
-  SCREENS,
   startApp,
   visitorOf,
 } from '../support/browser.ts';
 import { makeWorld, type World } from '../support/world.ts';
-
-const PHONE = SCREENS[0];
-
-/** Plans a lot of 1.2 kg at 2 %: 12.00 g blue, 7.20 g yellow, 4.80 g red. */
-async function plan(context: BrowserContext, app: RunningApp, w: World): Promise<number> {
-  const before = app.deps.db.select().from(lots).all().length;
-  const answer = await context.request.post('/lots', {
-    headers: { origin: app.url },
-    maxRedirects: 0,
-    form: {
-      fibreId: String(w.linenId),
-      methodId: String(w.methodId),
-      goodsText: '24 napkins',
-      pieces: '24',
-      goodsOwner: 'studio',
-      massFound: 'weighedDry',
-      mass: '1.2 kg',
-      'revisionId.0': String(w.revisionId),
-      'depth.0': '2',
-    },
-  });
-  expect(answer.status(), await answer.text()).toBe(303);
-  expect(app.deps.db.select().from(lots).all()).toHaveLength(before + 1);
-  return Number(answer.headers()['location']?.split('/').at(-1));
-}
-
-const state = (page: Page) => page.locator('#unsent [role=status]');
-const unsent = (page: Page) => page.locator('#unsent .unsent-list li');
-const current = (page: Page) => page.locator('.now-what');
-const log = (app: RunningApp, lotId: number) =>
-  app.deps.db.select().from(logEntries).where(eq(logEntries.lotId, lotId)).orderBy(logEntries.id).all();
-
-async function weigh(page: Page, reading: string): Promise<void> {
-  await page.getByLabel(/^(Reading|Added now)$/).fill(reading);
-  await page.locator('.weigh-form button.primary').click();
-}
 
 /** Any page of the studio tries to send what waits; here it is told that it may not. */
 const refusedPost = (page: Page): Promise<unknown> =>
@@ -77,7 +41,7 @@ describeBrowser('a bench without network', (browser) => {
     const lotId = await plan(context, app, w);
     await page.goto(`/lots/${lotId}/bench`);
     await page.getByText('closed and opened again too').waitFor();
-    expect(await state(page).innerText()).toContain('Connected');
+    expect(await state(page).textContent()).toContain('Connected');
 
     await context.setOffline(true);
     await page.getByText('No connection since').waitFor();

@@ -28,8 +28,8 @@ import { clockBehindRecord, steadyClock } from '../../server/db/recordClock.ts';
 import { compiled } from '../support/compiled.ts';
 
 const { packageRoot } = readConfig({});
-/** The user that owns nothing, where the tests run as root, to whom no permission bit applies. */
-const NOBODY = 65_534;
+/** Where the tests run as root, no permission bit applies to the service until it gives that up. */
+const AS_NOBODY = ['--import', join(packageRoot, 'tests', 'support', 'asNobody.mjs')];
 
 function freshFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-faults-'));
@@ -48,12 +48,11 @@ interface Started {
   ended: Promise<number | null>;
 }
 
-function start(dataDir: string, as: { uid?: number } = {}): Started {
-  const child = spawn(process.execPath, [compiled('server/main.ts')], {
+function start(dataDir: string, nodeOptions: readonly string[] = []): Started {
+  const child = spawn(process.execPath, [...nodeOptions, compiled('server/main.ts')], {
     cwd: packageRoot,
     env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
     stdio: ['ignore', 'pipe', 'pipe'],
-    ...(as.uid === undefined ? {} : { uid: as.uid, gid: as.uid }),
   });
   let text = '';
   for (const stream of [child.stdout, child.stderr]) {
@@ -174,7 +173,7 @@ test('a data folder that cannot be written is refused in words', async () => {
     chmodSync(folder, 0o755);
     for (const name of readdirSync(folder)) chownSync(join(folder, name), 0, 0);
   } else chmodSync(folder, 0o555);
-  const service = start(folder, asRoot ? { uid: NOBODY } : {});
+  const service = start(folder, asRoot ? AS_NOBODY : []);
   expect(await service.ended).toBe(1);
   expect(service.said()).toContain(`the data folder ${folder} cannot be written`);
   expect(service.said()).not.toContain('    at ');
