@@ -10,7 +10,7 @@ const SEND_MS = 12_000;
 const SEND_FILE_MS = 120_000;
 
 /** A database that neither answers nor refuses is taken for one that refuses, the sooner when it has done so before. */
-const STORE_MS = { first: 4000, again: 500 };
+const STORE_MS = { first: 6000, again: 500 };
 /** Between two numbers that the database gives there is room for this many entries that it refused. */
 const STEP = 2 ** -20;
 
@@ -60,8 +60,8 @@ async function inDatabase(work) {
 const held = new Map();
 /** What the device would not delete: sent or taken back all the same. */
 const gone = new Set();
-/** What the database held when it last answered. */
-let known = [];
+/** What the database held when it last answered; null as long as it has not. */
+let known = null;
 let highest = 0;
 
 export const hasFile = (entry) => entry.fields.some(([, value]) => value instanceof Blob);
@@ -102,8 +102,8 @@ const store = {
   /** In no order. What is held here stands for what the database has under the same number. */
   async all() {
     known = await inDatabase((db) => db.getAll('entries')).catch(() => known);
-    const stored = known.filter(({ seq }) => !held.has(seq) && !gone.has(seq));
-    for (const { seq } of known) highest = Math.max(highest, seq);
+    const stored = (known ?? []).filter(({ seq }) => !held.has(seq) && !gone.has(seq));
+    for (const { seq } of stored) highest = Math.max(highest, seq);
     return [...stored, ...held.values()];
   },
   async add(entry) {
@@ -116,7 +116,7 @@ const store = {
       });
     try {
       const seq = await inDatabase(adding);
-      known = [...known, { ...entry, seq }];
+      known?.push({ ...entry, seq });
       noteStorage(entry, true);
       return seq;
     } catch {
@@ -143,7 +143,7 @@ const store = {
   async remove(seq) {
     const wasHeld = held.get(seq)?.held;
     held.delete(seq);
-    known = known.filter((entry) => entry.seq !== seq);
+    known = known?.filter((entry) => entry.seq !== seq) ?? null;
     guard();
     if (!wasHeld) await inDatabase((db) => db.delete('entries', seq)).catch(() => gone.add(seq));
   },
@@ -310,5 +310,6 @@ async function sendAll() {
       }
     }
   } while (again);
-  return outcome;
+  // What lies in a database that has not answered yet is still to be sent.
+  return known === null ? 'away' : outcome;
 }

@@ -67,7 +67,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
       '/history',
       '/settings',
     ];
-  }, 120_000);
+  }, 240_000);
   afterAll(async () => {
     await app?.close();
   });
@@ -94,7 +94,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
     },
   );
 
-  test('is read without script too: every page has its content and its forms', { timeout: 120_000 }, async () => {
+  test('is read without script too: every page has its content and its forms', { timeout: 240_000 }, async () => {
     const context = await browser().newContext({
       baseURL: app.url,
       javaScriptEnabled: false,

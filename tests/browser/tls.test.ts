@@ -70,5 +70,5 @@ describeBrowser('a studio with a certificate of its own', (browser) => {
       await server.stop();
       rmSync(dataDir, { recursive: true, force: true });
     }
-  }, 90_000);
+  }, 240_000);
 });
