@@ -10,6 +10,7 @@ import {
   axeViolations,
   describeBrowser,
   overflowPx,
+  PATIENCE_MS,
   type RunningApp,
   SCREENS,
   startApp,
@@ -424,6 +425,7 @@ describeBrowser('a studio’s computer that goes away', (browser) => {
     await seeded.close();
     const server = await startServer({ dataDir });
     const context = await browser().newContext({ baseURL: server.url, viewport: PHONE, hasTouch: true });
+    context.setDefaultTimeout(PATIENCE_MS);
     await context.addCookies([{ name: 'studio', value: cookie, url: server.url }]);
     const page = await context.newPage();
     await page.clock.install();

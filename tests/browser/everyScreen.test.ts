@@ -7,6 +7,7 @@ import {
   coveredTexts,
   describeBrowser,
   overflowPx,
+  PATIENCE_MS,
   type RunningApp,
   SCREENS,
   startApp,
@@ -100,6 +101,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
       javaScriptEnabled: false,
       storageState: await (await visitorOf(browser(), app)).context.storageState(),
     });
+    context.setDefaultTimeout(PATIENCE_MS);
     const page = await context.newPage();
     for (const path of paths) {
       await page.goto(path);

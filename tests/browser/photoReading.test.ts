@@ -13,6 +13,7 @@ import {
   axeViolations,
   describeBrowser,
   overflowPx,
+  PATIENCE_MS,
   problemsOf,
   type RunningApp,
   SCREENS,
@@ -145,6 +146,7 @@ describeBrowser('a colour from a photo, on a phone', (browser) => {
       deviceScaleFactor: 2,
       locale: 'en-GB',
     });
+    context.setDefaultTimeout(PATIENCE_MS);
     await context.addCookies([{ name: 'studio', value: cookie(), url: app.url }]);
     const page = await context.newPage();
     return { context, page, problems: problemsOf(page) };
