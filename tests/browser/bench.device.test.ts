@@ -131,6 +131,21 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     240_000,
   );
 
+  test('a device that is truly full: the bench promises no more than it holds', async () => {
+    const { context, page } = await visitorOf(browser(), app, PHONE);
+    const lotId = await plan(context, app, w);
+    const cdp = await context.newCDPSession(page);
+    await cdp.send('Storage.overrideQuotaForOrigin', { origin: app.url, quotaSize: 1 });
+    await page.goto(`/lots/${lotId}/bench`);
+    await page.getByText('Goes on without network as long as this page stays open').waitFor();
+    await goAway(context, page);
+    await keepNote(page, 'wool smells of the sea');
+    await page.getByText('It could not be stored on this device and stands in this open page alone').waitFor();
+    await context.setOffline(false);
+    await expect.poll(() => kinds(app, lotId)).toEqual(['start', 'note']);
+    await context.close();
+  }, 240_000);
+
   test('files alone, as in some private windows: the photo stands in the open page, the note survives its closing', async () => {
     const { context, page, lotId } = await benchWith(() => {
       for (const way of ['add', 'put'] as const) {
