@@ -574,9 +574,13 @@ if (reopens === null) {
     });
 }
 
-await readQueue();
+/** A database that takes its time does not keep the bench from anybody. */
+const QUEUE_MS = 500;
+const reading = readQueue().then(() => 'read');
+const soon = await Promise.race([reading, new Promise((resolve) => setTimeout(resolve, QUEUE_MS))]);
 if (!navigator.onLine) disconnected();
 render();
+if (soon !== 'read') reading.then(() => render());
 line.listen();
 outbox.askToPersist();
 outbox.flush();
