@@ -10,8 +10,8 @@ export default defineConfig({
     // puts another module in the place of one.
     isolate: false,
     // Budgets of a machine that has other work: with ten processes waiting for its two cores all takes five times as long.
-    testTimeout: 120_000,
-    hookTimeout: 240_000,
+    testTimeout: 240_000,
+    hookTimeout: 600_000,
     expect: { poll: { timeout: 60_000 } },
   },
 });

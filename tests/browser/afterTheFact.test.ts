@@ -55,7 +55,7 @@ describeBrowser('found out later', (browser) => {
     }
     expect(problems).toEqual([]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('a jar is closed and opened again, recalled and cleared, and its page tells it', async () => {
     const { context, page, problems } = await visitorOf(browser(), app, SCREENS[0]);
@@ -87,5 +87,5 @@ describeBrowser('found out later', (browser) => {
     expect(await overflowPx(page)).toBe(0);
     expect(problems).toEqual([]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 });

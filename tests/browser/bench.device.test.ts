@@ -128,7 +128,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
       await expect.poll(() => page.locator('mark.kept').count()).toBe(0);
       await context.close();
     },
-    240_000,
+    600_000,
   );
 
   test('a device that is truly full: the bench promises no more than it holds', async () => {
@@ -144,7 +144,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     await context.setOffline(false);
     await expect.poll(() => kinds(app, lotId)).toEqual(['start', 'note']);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('files alone, as in some private windows: the photo stands in the open page, the note survives its closing', async () => {
     const { context, page, lotId } = await benchWith(() => {
@@ -169,7 +169,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     await state(page).filter({ hasText: 'Connected' }).waitFor();
     await expect.poll(() => kinds(app, lotId)).toEqual(['start', 'note', 'photo']);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('with the connection there, what the device refuses is sent at once', async () => {
     const { context, page, lotId, problems } = await benchWith(
@@ -183,7 +183,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     await page.getByText('This device stores nothing for this page').waitFor();
     expect(problems).toEqual([]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('a file that the device gives no more stays asked for, with what was written to it', async () => {
     const { context, page, lotId } = await benchWith(() => {
@@ -199,7 +199,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     expect(await page.getByRole('button', { name: 'Keep the photo' }).isEnabled()).toBe(true);
     expect(kinds(app, lotId)).toEqual([]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('a photo that the studio refuses stays on the device, with its file to save', async () => {
     const { context, page, lotId } = await benchWith(() => undefined);
@@ -213,7 +213,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     await state(page).filter({ hasText: 'Connected' }).waitFor();
     expect(kinds(app, lotId)).toEqual([]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('a note refused while the next one is being written is not lost under it', async () => {
     const { context, page, lotId } = await benchWith(() => undefined);
@@ -234,7 +234,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     expect(await unsent(page).textContent()).toContain('Temperature 41 °C');
     expect(await page.getByLabel('Temperature').inputValue()).toBe('42');
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('the browser is asked to keep what is stored; one that has no such question is asked nothing', async () => {
     const asked = await benchWith(() => {
@@ -251,7 +251,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     await bare.page.getByText('1 entry not sent, kept on this device').waitFor();
     expect(bare.problems.filter((p) => !p.includes('ERR_INTERNET_DISCONNECTED'))).toEqual([]);
     await bare.context.close();
-  }, 240_000);
+  }, 600_000);
 
   describe('in a browser from before the pressed button went along', () => {
     /** Chrome to 111, Firefox to 110, Safari to 16.3: the second argument of FormData is passed over. */
@@ -300,7 +300,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
         await expect.poll(() => kinds(app, lotId).at(-1)).toBe('temperature');
         await context.close();
       },
-      240_000,
+      600_000,
     );
 
     test('a drawing says which of the two it is', async () => {
@@ -310,7 +310,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
       await page.locator('button[name=of][value=plan]').click();
       await page.waitForURL(`**/lots/${lotId}#placement`);
       await context.close();
-    }, 240_000);
+    }, 600_000);
   });
 });
 
@@ -355,7 +355,7 @@ describeBrowser('a scale that types', (browser) => {
     await expect.poll(() => focused(page)).toBe('reading');
     await expect.poll(() => readings(app, lotId)).toEqual([12_020, 7_200, 3_000, 1_800]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('the second reading does not wait for the answer to the first', async () => {
     const { context, page, lotId } = await atBench();
@@ -375,7 +375,7 @@ describeBrowser('a scale that types', (browser) => {
     held[1]?.();
     await expect.poll(() => readings(app, lotId)).toEqual([12_020, 7_200]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('after too much the reading that comes next is not swallowed, and its Enter chooses nothing', async () => {
     const { context, page, lotId } = await atBench();
@@ -395,7 +395,7 @@ describeBrowser('a scale that types', (browser) => {
     await current(page).filter({ hasText: 'Hip red' }).waitFor();
     await expect.poll(() => readings(app, lotId)).toEqual([12_480, 7_490]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('who has gone on to a note is not called back to the scale, by the answer or by somebody else’s entry', async () => {
     const { context, page, lotId } = await atBench();
@@ -421,7 +421,7 @@ describeBrowser('a scale that types', (browser) => {
     expect(await page.getByLabel('Note', { exact: true }).inputValue()).toBe('lumps: 23');
     await other.context.close();
     await context.close();
-  }, 240_000);
+  }, 600_000);
 });
 
 describeBrowser('a studio’s computer that goes away', (browser) => {
@@ -490,7 +490,7 @@ describeBrowser('a studio’s computer that goes away', (browser) => {
         await end();
       }
     },
-    240_000,
+    600_000,
   );
 
   test('while a lot is planned or finished: what was put in stands in the form, and is sent when it is back', async () => {
@@ -525,5 +525,5 @@ describeBrowser('a studio’s computer that goes away', (browser) => {
     } finally {
       await end();
     }
-  }, 240_000);
+  }, 600_000);
 });

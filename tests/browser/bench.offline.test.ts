@@ -120,7 +120,7 @@ describeBrowser('a bench without network', (browser) => {
     expect(await again.locator('.log mark.kept').count()).toBe(0);
     expect(await again.locator('.log img').getAttribute('src')).toMatch(/^\/photos\//);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('an over-weighed line shows its ways out as the server would, and the one chosen is there once it is sent', async () => {
     const { context, page, problems } = await visitorOf(browser(), app, PHONE);
@@ -175,7 +175,7 @@ describeBrowser('a bench without network', (browser) => {
     await page.locator('.line-tab.is-within').filter({ hasText: '7.49 g' }).waitFor();
     expect(problems.filter((p) => !p.includes('ERR_INTERNET_DISCONNECTED'))).toEqual([]);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('closed before it could send, it is sent by the browser itself when the network is back', async () => {
     const { context, page } = await visitorOf(browser(), app, PHONE);
@@ -226,7 +226,7 @@ describeBrowser('a bench without network', (browser) => {
     expect(await unsent(again).count()).toBe(0);
     await current(again).filter({ hasText: 'Hip red' }).waitFor();
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('an answer lost on the way records nothing twice', async () => {
     const { context, page } = await visitorOf(browser(), app, PHONE);
@@ -249,7 +249,7 @@ describeBrowser('a bench without network', (browser) => {
     await expect.poll(() => page.locator('mark.kept').count()).toBe(0);
     expect(log(app, lotId).map((e) => e.kind)).toEqual(['start', 'weighing']);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('stops at a refused entry, says why and what was kept, and goes on when it is dropped', async () => {
     const { context, page } = await visitorOf(browser(), app, PHONE);
@@ -283,7 +283,7 @@ describeBrowser('a bench without network', (browser) => {
     await state(page).filter({ hasText: 'Connected' }).waitFor();
     await expect.poll(() => log(app, lotId).map((e) => e.kind)).toEqual(['start', 'stepStart', 'temperature']);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('an entry refused at once stands in its form with what was typed, and is not kept', async () => {
     const { context, page } = await visitorOf(browser(), app, PHONE);
@@ -298,7 +298,7 @@ describeBrowser('a bench without network', (browser) => {
     await current(page).filter({ hasText: 'Gorse yellow' }).waitFor();
     await expect.poll(() => log(app, lotId).length).toBe(2);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('two browsers on one lot: each sees the other’s entries, and nobody’s half-typed reading is touched', async () => {
     const left = await visitorOf(browser(), app, PHONE);
@@ -329,7 +329,7 @@ describeBrowser('a bench without network', (browser) => {
     expect(right.problems).toEqual([]);
     await left.context.close();
     await right.context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('what one person could not send never goes out under another’s name', async () => {
     const { context, page } = await visitorOf(browser(), app, PHONE);
@@ -363,7 +363,7 @@ describeBrowser('a bench without network', (browser) => {
     await expect.poll(() => log(app, lotId).map((e) => e.kind)).toEqual(['start', 'weighing']);
     expect(log(app, lotId).at(-1)?.byPersonId).toBe(app.owner?.personId);
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('signing out takes the device’s copies of bench pages with it', async () => {
     const { context, page } = await visitorOf(browser(), app);
@@ -381,7 +381,7 @@ describeBrowser('a bench without network', (browser) => {
     await page.goto(`/lots/${lotId}/bench`);
     await page.getByText('No bench was opened on this device yet.').waitFor();
     await context.close();
-  }, 240_000);
+  }, 600_000);
 
   test('over plain http the page says that it must stay open, keeps what it could not send, and sends it later', async () => {
     const path = findChromium();
@@ -430,5 +430,5 @@ describeBrowser('a bench without network', (browser) => {
     } finally {
       await insecure.close();
     }
-  }, 240_000);
+  }, 600_000);
 });

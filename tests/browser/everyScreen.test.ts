@@ -68,7 +68,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
       '/history',
       '/settings',
     ];
-  }, 240_000);
+  }, 600_000);
   afterAll(async () => {
     await app?.close();
   });
@@ -95,7 +95,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
     },
   );
 
-  test('is read without script too: every page has its content and its forms', { timeout: 240_000 }, async () => {
+  test('is read without script too: every page has its content and its forms', { timeout: 600_000 }, async () => {
     const context = await browser().newContext({
       baseURL: app.url,
       javaScriptEnabled: false,

@@ -44,7 +44,7 @@ const BASE = {
 const scene = render(BASE);
 
 // Each photo is read for real, several times a test; a busy machine takes its time.
-vi.setConfig({ testTimeout: 240_000 });
+vi.setConfig({ testTimeout: 600_000 });
 
 describeBrowser('a colour from a photo, on a phone', (browser) => {
   let app: RunningApp;

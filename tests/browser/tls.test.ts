@@ -71,5 +71,5 @@ describeBrowser('a studio with a certificate of its own', (browser) => {
       await server.stop();
       rmSync(dataDir, { recursive: true, force: true });
     }
-  }, 240_000);
+  }, 600_000);
 });

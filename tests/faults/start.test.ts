@@ -28,7 +28,8 @@ import { clockBehindRecord, steadyClock } from '../../server/db/recordClock.ts';
 import { compiled } from '../support/compiled.ts';
 
 const { packageRoot } = readConfig({});
-/** Where the tests run as root, no permission bit applies to the service until it gives that up. */
+/** The user that owns nothing, where the tests run as root, to whom no permission bit applies. */
+const NOBODY = 65_534;
 const AS_NOBODY = ['--import', join(packageRoot, 'tests', 'support', 'asNobody.mjs')];
 
 function freshFolder(): string {
@@ -48,8 +49,8 @@ interface Started {
   ended: Promise<number | null>;
 }
 
-function start(dataDir: string, nodeOptions: readonly string[] = []): Started {
-  const child = spawn(process.execPath, [...nodeOptions, compiled('server/main.ts')], {
+function start(dataDir: string, as: { uid?: number } = {}): Started {
+  const child = spawn(process.execPath, [...(as.uid === NOBODY ? AS_NOBODY : []), compiled('server/main.ts')], {
     cwd: packageRoot,
     env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error' },
     stdio: ['ignore', 'pipe', 'pipe'],
@@ -85,7 +86,7 @@ async function usedFolder(): Promise<string> {
 }
 
 // A start takes seconds on a small machine that does other things beside.
-vi.setConfig({ testTimeout: 120_000 });
+vi.setConfig({ testTimeout: 600_000 });
 
 describe('two services on one data folder', () => {
   test('the second is refused in words and the first goes on', async () => {
@@ -173,7 +174,7 @@ test('a data folder that cannot be written is refused in words', async () => {
     chmodSync(folder, 0o755);
     for (const name of readdirSync(folder)) chownSync(join(folder, name), 0, 0);
   } else chmodSync(folder, 0o555);
-  const service = start(folder, asRoot ? AS_NOBODY : []);
+  const service = start(folder, asRoot ? { uid: NOBODY } : {});
   expect(await service.ended).toBe(1);
   expect(service.said()).toContain(`the data folder ${folder} cannot be written`);
   expect(service.said()).not.toContain('    at ');
