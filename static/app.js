@@ -1,4 +1,5 @@
 // What every page needs and HTML cannot do alone. No page depends on it.
+import './reachable.js';
 
 /** Moves the focus to the notice of a refused form, so that it is read out and seen. */
 const focusNotice = (root) => root.querySelector?.('[data-focus]')?.focus();

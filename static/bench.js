@@ -2,7 +2,10 @@
 // this file the page's forms work by themselves.
 import { benchWith, unsentPanel, wordsOfEntry } from './benchKept.js';
 import { isHeld, markSent, swap } from './benchSwap.js';
+import { followLine } from './line.js';
 import * as outbox from './outbox.js';
+import { fieldsOf, pressedOf } from './pressed.js';
+import { goOnTyping, typesOn } from './typing.js';
 
 const first = document.getElementById('bench');
 const lotId = Number(first.dataset.lot);
@@ -22,6 +25,8 @@ let queue = [];
 let others = [];
 let connection = 'unknown';
 let since = 0;
+/** The studio's computer answers, but what was sent has not gone through: its disk may be full. */
+let stalled = false;
 let signedOut = false;
 /** Whether this page would open again without network; null until it is known. */
 let reopens = window.isSecureContext && 'serviceWorker' in navigator ? null : false;
@@ -96,7 +101,9 @@ const addKeypad = (bench) => {
 };
 document.addEventListener('click', (event) => {
   const key = event.target.closest?.('.keypad button[data-digit]');
-  const input = key?.form?.querySelector('input[data-keypad]');
+  if (!key) return;
+  goOnAtOnce(key.form);
+  const input = key.isConnected ? key.form?.querySelector('input[data-keypad]') : readingField();
   if (!input) return;
   input.value = key.dataset.digit === '⌫' ? input.value.slice(0, -1) : input.value + key.dataset.digit;
   input.dispatchEvent(new Event('input', { bubbles: true }));
@@ -118,9 +125,11 @@ const wayId = (way) => {
 };
 /** The entry whose answer the page waits for, a moment only: it shows as kept when the answer takes longer. */
 let awaited = null;
+let awaitedForm = null;
 
 const benchElement = () => document.getElementById('bench');
 const panelOnScreen = () => benchElement().querySelector('.now-weigh');
+const readingField = () => panelOnScreen()?.querySelector('.weigh-form input[data-keypad]') ?? null;
 /** The line into whose form somebody is typing. */
 const heldLine = () => {
   const form = panelOnScreen()?.querySelector('.weigh-form');
@@ -150,6 +159,7 @@ function render({ moveOn = false } = {}) {
   tick();
   showUnsent();
   if (moveOn && panelOnScreen()?.dataset.line !== before) showTop(panelOnScreen());
+  if (moveOn) goOnTyping(panelOnScreen() ?? benchElement().querySelector('.all-weighed'));
 }
 
 /** The next line comes from its top: on a phone the button that was tapped stands where its target scrolled away. */
@@ -183,6 +193,7 @@ function showUnsent() {
     others,
     connection,
     since,
+    stalled,
     signedOut,
     reopens,
     sendsClosed: sync !== null,
@@ -247,52 +258,105 @@ const FOREGROUND_MS = 2500;
 const DOUBLE_TAP_MS = 600;
 let lastTap = { on: null, at: 0 };
 
-document.addEventListener('submit', async (event) => {
+/** What empties the form of an entry, by its id, until it is kept: an entry leaves its form then, and not before. */
+const leaving = new Map();
+
+document.addEventListener('submit', (event) => {
   const form = event.target;
   if (!form.closest('#bench') || !ACTION.test(new URL(form.action).pathname)) return;
   event.preventDefault();
-  const data = new FormData(form, event.submitter);
+  keepEntry(form, pressedOf(event), event.timeStamp);
+});
+
+async function keepEntry(form, pressed, tappedAt) {
+  const data = fieldsOf(form, pressed);
   const clientId = String(data.get('clientId') ?? '') || freshId();
-  const oneTap = form.querySelector('input:not([type=hidden]), textarea') === null;
-  const shaken = oneTap && event.submitter === lastTap.on && event.timeStamp - lastTap.at < DOUBLE_TAP_MS;
+  const typable = [...form.querySelectorAll('input:not([type=hidden]), textarea')];
+  const oneTap = typable.length === 0;
+  const shaken =
+    pressed === lastTap.on && tappedAt - lastTap.at < DOUBLE_TAP_MS && typable.every((field) => field.value === '');
   if (used.has(clientId) || shaken) return;
-  lastTap = { on: event.submitter, at: event.timeStamp };
+  lastTap = { on: pressed, at: tappedAt };
   used.add(clientId);
-  const at = now();
-  const wasReading = document.activeElement?.id === 'reading';
-  const words = wordsOfEntry(form, event.submitter, data);
-  markSent(form);
-  form.reset();
-  for (const button of form.querySelectorAll('button')) button.disabled = true;
-  if (queue.length === 0 && connection !== 'away') awaited = clientId;
-  await outbox.keep({
+  const entry = {
     clientId,
     lotId,
     lotNumber: server.number,
     personId,
     personName: server.personName,
     url: new URL(form.action).pathname,
-    at,
-    words,
+    at: now(),
+    words: wordsOfEntry(form, pressed, data),
     fields: [...data].filter(([name]) => name !== 'clientId'),
+  };
+  typesOn(form);
+  const buttons = [...form.querySelectorAll('button')];
+  for (const button of buttons) button.disabled = true;
+  form.querySelector('.not-kept')?.remove();
+  const asSent = typedIn(form);
+  leaving.set(clientId, () => {
+    leaving.delete(clientId);
+    // What was typed meanwhile is the next entry's.
+    if (typedIn(form) !== asSent) return;
+    markSent(form);
+    form.reset();
+    if (oneTap || form.matches('.weigh-form')) return;
+    form.querySelector('input[name=clientId]').value = freshId();
+    for (const button of buttons) button.disabled = false;
   });
+  if (queue.length === 0 && connection !== 'away') {
+    awaited = clientId;
+    awaitedForm = form;
+  }
+  try {
+    await outbox.keep(entry);
+  } catch {
+    leaving.delete(clientId);
+    used.delete(clientId);
+    if (awaited === clientId) awaited = null;
+    for (const button of buttons) button.disabled = false;
+    sayNotKept(form, entry);
+    return;
+  }
   chosen = null;
+  await readQueue();
   if (awaited === clientId)
     setTimeout(() => {
       if (awaited !== clientId) return;
       awaited = null;
-      afterOwn(wasReading);
+      render({ moveOn: true });
     }, FOREGROUND_MS);
-  else afterOwn(wasReading);
+  else render({ moveOn: true });
   await outbox.flush();
-  if (wasReading && document.activeElement === document.body) document.getElementById('reading')?.focus();
-});
-
-/** The next line fills the screen; a keyboard goes on typing there, a gloved finger is not shown one. */
-function afterOwn(wasReading) {
-  render({ moveOn: true });
-  if (wasReading) document.getElementById('reading')?.focus({ preventScroll: true });
 }
+
+const typedIn = (form) =>
+  JSON.stringify([...form.elements].map((f) => [f.value, f.checked, f.files?.[0]?.size, f.files?.[0]?.lastModified]));
+
+/** The form keeps what stands in it, and says so. */
+function sayNotKept(form, entry) {
+  const words = document.createElement('p');
+  words.className = 'field-error not-kept';
+  words.setAttribute('role', 'alert');
+  words.textContent = outbox.hasFile(entry)
+    ? 'Not kept: this device does not give the file any more. Choose or record it again; the words stand here.'
+    : 'Not kept: this device refused it. It stands here still: try again.';
+  form.append(words);
+}
+
+/** Whoever types the next reading before the answer to the last one is here does not wait for it. */
+function goOnAtOnce(form) {
+  if (awaited === null || leaving.has(awaited) || form !== awaitedForm || !form.matches('.weigh-form')) return;
+  awaited = null;
+  render({ moveOn: true });
+}
+document.addEventListener(
+  'keydown',
+  (event) => {
+    if (/^[\d.,]$/.test(event.key)) goOnAtOnce(event.target.form ?? readingField()?.form);
+  },
+  true,
+);
 
 document.addEventListener('click', (event) => {
   const tab = event.target.closest?.('.line-tab[data-line]');
@@ -319,11 +383,17 @@ document.addEventListener('click', (event) => {
   }
 });
 
+/** Whether a refused entry can stand in its form again: a file does not come back with the page, and where the next one is
+ *  being typed there is no room. Then it stays here until somebody gives it up. */
+const goesBack = ({ html, entry }) =>
+  html.startsWith('<div id="bench"') && !outbox.hasFile(entry) && !isHeld(awaitedForm);
+
 outbox.onChange(async (change) => {
   const own = change.entry?.lotId === lotId && change.entry.personId === personId;
+  if (change.kind === 'kept') leaving.get(change.entry.clientId)?.();
   const wasAwaited = own && change.entry.clientId === awaited;
   if (change.kind === 'sending') return;
-  if (wasAwaited && change.kind === 'refused' && change.html.startsWith('<div id="bench"')) {
+  if (wasAwaited && change.kind === 'refused' && goesBack(change)) {
     // Refused at once, with its maker still there: the form says so, with what was typed. Nothing is kept.
     awaited = null;
     take(change.html);
@@ -337,9 +407,16 @@ outbox.onChange(async (change) => {
   }
   if (wasAwaited && change.kind !== 'kept') awaited = null;
   if (own && change.kind === 'sent') take(change.html);
-  if (change.kind === 'sent' || change.kind === 'refused') connected();
+  if (change.kind === 'sent' || change.kind === 'refused') {
+    stalled = false;
+    waitMs = FIRST_WAIT_MS;
+    connected();
+  }
   if (change.kind === 'signedOut' && own) signedOut = true;
-  if (change.kind === 'away') disconnected();
+  if (change.kind === 'away') {
+    stalled = true;
+    line.ask();
+  }
   await readQueue();
   if (change.kind === 'kept' && awaited === change.entry.clientId) return;
   render({ moveOn: wasAwaited });
@@ -351,19 +428,20 @@ outbox.onChange(async (change) => {
 // ── the network ──
 
 let tryTimer = null;
-let waitMs = 3000;
+const FIRST_WAIT_MS = 3000;
+let waitMs = FIRST_WAIT_MS;
 /** What waits is tried again now and then, since no event tells of every network that comes back. */
 function tryLater() {
   clearTimeout(tryTimer);
-  if (signedOut || !queue.some((e) => e.state === 'waiting') || connection !== 'away') return;
+  if (signedOut || !queue.some((e) => e.state === 'waiting') || !stalled) return;
   tryTimer = setTimeout(() => outbox.flush(), waitMs);
   waitMs = Math.min(waitMs * 2, 30_000);
 }
 
 function connected() {
-  waitMs = 3000;
   if (connection === 'open') return;
   connection = 'open';
+  waitMs = FIRST_WAIT_MS;
   showUnsent();
   if (queue.some((e) => e.state === 'waiting')) outbox.flush();
 }
@@ -414,65 +492,38 @@ async function askForBench() {
       }
     }
   } catch {
-    disconnected();
+    line.ask();
   } finally {
     clearTimeout(timer);
   }
 }
 
-let stream = null;
-let lostTimer = null;
-/** Hears of the others' entries. Not while the page is out of sight: browsers give few connections to one address. */
-function listen() {
-  if (stream || document.hidden) return;
-  stream = new EventSource(`/lots/${lotId}/live`);
-  stream.addEventListener('open', () => {
-    clearTimeout(lostTimer);
-    connected();
-  });
-  stream.addEventListener('entry', (event) => {
-    if (Number(event.data) > Number(server.newest) && awaited === null) refresh();
-  });
-  stream.addEventListener('error', () => {
-    clearTimeout(lostTimer);
-    if (stream?.readyState === EventSource.CLOSED) {
-      // Refused: too many listeners, or signed out. Ask now and then instead.
-      stream = null;
-      lostTimer = setTimeout(() => {
-        refresh();
-        listen();
-      }, 10_000);
-    } else lostTimer = setTimeout(disconnected, 4000);
-  });
-}
-function stopListening() {
-  clearTimeout(lostTimer);
-  stream?.close();
-  stream = null;
-}
+const line = followLine({
+  address: `/lots/${lotId}/live`,
+  onNews: (newest) => {
+    if (newest > Number(server.newest) && awaited === null) refresh();
+  },
+  onOpen: connected,
+  onLost: disconnected,
+  onBlind: refresh,
+});
 
 window.addEventListener('online', () => {
-  stopListening();
-  listen();
+  line.stop();
+  line.listen();
   outbox.flush();
 });
 window.addEventListener('offline', () => {
-  stopListening();
+  line.stop();
   disconnected();
 });
 document.addEventListener('visibilitychange', () => {
-  if (document.hidden) {
-    stopListening();
-    sendLater();
-  } else {
-    listen();
-    outbox.flush();
-  }
+  if (document.hidden) sendLater();
+  else outbox.flush();
 });
-window.addEventListener('pagehide', stopListening);
 window.addEventListener('pageshow', (event) => {
   if (!event.persisted) return;
-  listen();
+  line.listen();
   refresh();
 });
 
@@ -523,9 +574,14 @@ if (reopens === null) {
     });
 }
 
-await readQueue();
+/** A database that takes its time does not keep the bench from anybody. */
+const QUEUE_MS = 500;
+const reading = readQueue().then(() => 'read');
+const soon = await Promise.race([reading, new Promise((resolve) => setTimeout(resolve, QUEUE_MS))]);
 if (!navigator.onLine) disconnected();
 render();
-listen();
+if (soon !== 'read') reading.then(() => render());
+line.listen();
+outbox.askToPersist();
 outbox.flush();
 if (kept !== null) refresh();

@@ -8,6 +8,7 @@ import { readingVerdict } from './shared/server/calc/weighing.js';
 import { goodsNow, waysOutPanel } from './shared/views/lots/waysOut.js';
 
 const KEPT = 'kept on this device';
+const keptMark = (entry) => el('mark', 'kept', entry.held ? 'held in this open page' : KEPT);
 
 const el = (name, className, ...content) => {
   const node = document.createElement(name);
@@ -79,19 +80,21 @@ export const wordsOfEntry = (form, submitter, data) => {
   }
 };
 
-const pictures = new Map();
-/** Addresses of pictures that wait, made once each; those of entries gone are given back. */
-const pictureOf = (entry) => {
-  const file = entry.fields.find(([, value]) => value instanceof Blob)?.[1];
-  if (!file?.type.startsWith('image/')) return null;
-  if (!pictures.has(entry.clientId)) pictures.set(entry.clientId, URL.createObjectURL(file));
-  return pictures.get(entry.clientId);
+const addresses = new Map();
+const fileOf = (entry) => entry.fields.find(([, value]) => value instanceof Blob)?.[1];
+/** Addresses of files that wait, made once each; those of entries gone are given back. */
+const addressOf = (entry) => {
+  const file = fileOf(entry);
+  if (!file) return null;
+  if (!addresses.has(entry.clientId)) addresses.set(entry.clientId, URL.createObjectURL(file));
+  return addresses.get(entry.clientId);
 };
-const forgetPictures = (queue) => {
-  for (const [clientId, address] of pictures) {
+const pictureOf = (entry) => (fileOf(entry)?.type.startsWith('image/') ? addressOf(entry) : null);
+const forgetFiles = (queue) => {
+  for (const [clientId, address] of addresses) {
     if (queue.some((e) => e.clientId === clientId)) continue;
     URL.revokeObjectURL(address);
-    pictures.delete(clientId);
+    addresses.delete(clientId);
   }
 };
 
@@ -207,7 +210,7 @@ function showLine(bench, panel) {
 
 function addLog(bench, entry, clock) {
   const picture = pictureOf(entry);
-  const what = el('span', 'log-what', entry.words, ' ', el('mark', 'kept', KEPT));
+  const what = el('span', 'log-what', entry.words, ' ', keptMark(entry));
   if (picture) {
     const image = el('img');
     image.src = picture;
@@ -229,7 +232,7 @@ function weigh(bench, panels, entry, clock) {
   if (option) Object.assign(panel.dataset, { counts: option.dataset.counts, containerUnit: option.dataset.unit });
   const reading = readingOf(field(entry, 'amount'), panel.dataset.containerUnit);
   const counted = reading === undefined ? Number.NaN : reading * Number(panel.dataset.counts);
-  const li = el('li', 'is-kept', `${clock(entry.at)} ${entry.words} `, el('mark', 'kept', KEPT));
+  const li = el('li', 'is-kept', `${clock(entry.at)} ${entry.words} `, keptMark(entry));
   if (counted < MOST) {
     panel.dataset.actual = String(Number(panel.dataset.actual || 0) + counted);
     li.dataset.counts = String(counted);
@@ -370,7 +373,7 @@ export function benchWith({ serverHtml, queue, chosen, stay, wayId }) {
   holder.innerHTML = serverHtml;
   const bench = holder.content.firstElementChild;
   const clock = clockOf(bench.dataset.zone);
-  forgetPictures(queue);
+  forgetFiles(queue);
   const section = bench.querySelector('.bench-weigh');
   const slot = section.querySelector('.now-weigh, .all-weighed');
   const panels = new Map();
@@ -430,6 +433,7 @@ export function unsentPanel({
   others,
   connection,
   since,
+  stalled,
   signedOut,
   reopens,
   sendsClosed,
@@ -441,6 +445,9 @@ export function unsentPanel({
   const n = queue.length;
   const things = `${n} ${n === 1 ? 'entry' : 'entries'}`;
   const refused = queue.find((e) => e.state === 'refused');
+  const its = n === 1 ? 'it' : 'them';
+  const held = queue.filter((e) => e.held).length;
+  const where = held > 0 && held === n ? 'held in this open page' : 'kept on this device';
   const state = signedOut
     ? n === 0
       ? 'Signed out. Sign in again to go on.'
@@ -448,15 +455,20 @@ export function unsentPanel({
     : refused
       ? `${things} not sent: one was refused and holds up the rest.`
       : connection === 'away'
-        ? `No connection since ${clock(since)}. ${n === 0 ? 'What you do is kept on this device and goes out by itself.' : `${things} not sent, kept on this device; ${n === 1 ? 'it goes' : 'they go'} out by ${n === 1 ? 'itself' : 'themselves'}.`}`
-        : n > 0
-          ? `Sending ${things} …`
-          : 'Connected.';
-  const how = reopens
-    ? `Works without network, closed and opened again too${sendsClosed ? '; what waits goes out even while it is closed' : ''}.`
-    : storage === 'memory'
-      ? 'Goes on without network as long as this page stays open; what it could not send is lost when it is closed.'
-      : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';
+        ? `No connection since ${clock(since)}. ${n === 0 ? 'What you do is kept on this device and goes out by itself.' : `${things} not sent, ${where}; ${n === 1 ? 'it goes' : 'they go'} out by ${n === 1 ? 'itself' : 'themselves'}.`}`
+        : n > 0 && stalled
+          ? `${things} not sent: the studio’s computer answers, but has not taken ${its}. Tried again, and ${where} meanwhile.`
+          : n > 0
+            ? `Sending ${things} …`
+            : connection === 'unknown' && kept
+              ? 'Looking for the studio’s computer …'
+              : 'Connected.';
+  const how =
+    storage === 'memory'
+      ? 'This device stores nothing for this page: it goes on without network as long as it stays open; what it could not send is lost when it is closed.'
+      : reopens
+        ? `Works without network, closed and opened again too${sendsClosed ? '; what waits goes out even while it is closed' : ''}.${storage === 'filesInMemory' ? ' Photos and voice notes only as long as this page stays open, since this device does not store them.' : ''}`
+        : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';
   const nodes = [];
   const quiet = n === 0 && connection !== 'away' && !signedOut;
   if (signedOut) {
@@ -465,6 +477,11 @@ export function unsentPanel({
     nodes.push(el('p', '', link));
   }
   if (kept) nodes.push(el('p', 'fine', `This page is the device’s own copy, as it was at ${clock(kept)}.`));
+  if (held > 0) {
+    const which = held === n ? (n === 1 ? 'It' : 'They') : `${held} of them`;
+    const words = `${which} could not be stored on this device and ${held === 1 ? 'stands' : 'stand'} in this open page alone. Leave it open until ${held === 1 ? 'it is' : 'they are'} sent.`;
+    nodes.push(el('p', 'notice warn held-words', words));
+  }
   if (n > 0) {
     const list = el('ol', 'unsent-list');
     for (const entry of queue) list.append(unsentEntry(entry, clock));
@@ -482,7 +499,7 @@ export function unsentPanel({
     p.dataset.key = key;
     nodes.push(p);
   }
-  if (reopens !== null) nodes.push(el('p', 'fine', how));
+  if (reopens !== null || storage === 'memory') nodes.push(el('p', 'fine', how));
   // Where nothing is amiss it is one quiet line: the next thing to weigh should fill the screen.
   return { state, nodes, quiet };
 }
@@ -504,8 +521,25 @@ function unsentEntry(entry, clock) {
     el('br'),
     el('span', 'fine', `As kept: ${typedOf(entry)}`),
   );
-  return el('li', 'is-refused', what, button('retry', 'Try again'), sure('Drop it', 'Yes, drop it'));
+  return el(
+    'li',
+    'is-refused',
+    what,
+    ...savedFile(entry),
+    button('retry', 'Try again'),
+    sure('Drop it', 'Yes, drop it'),
+  );
 }
+
+/** A photo or a recording that was refused is nowhere else: it can be saved to the device. */
+const savedFile = (entry) => {
+  const address = addressOf(entry);
+  if (address === null) return [];
+  const link = el('a', 'button quiet', 'Save the file');
+  link.href = address;
+  link.download = fileOf(entry).name;
+  return [link];
+};
 
 const NOT_TYPED = new Set([
   'order',

@@ -28,6 +28,10 @@ const heldWithin = (node) =>
 
 const keyOf = (node) => (node instanceof Element ? node.id || node.dataset.key || '' : '');
 
+/** What the page itself has put on a node: an opened detail, and what holds the focus. */
+const ownOf = (node, name) =>
+  name === 'open' ? node.nodeName === 'DETAILS' : name === 'tabindex' && node === document.activeElement;
+
 /** Makes `have` like `want`, node by node, keeping the nodes that stay. */
 export function swap(have, want) {
   if (have instanceof HTMLFormElement && isHeld(have)) return;
@@ -37,7 +41,7 @@ export function swap(have, want) {
   }
   for (const { name, value } of want.attributes) if (have.getAttribute(name) !== value) have.setAttribute(name, value);
   for (const { name } of [...have.attributes])
-    if (!want.hasAttribute(name) && !(have.nodeName === 'DETAILS' && name === 'open')) have.removeAttribute(name);
+    if (!want.hasAttribute(name) && !ownOf(have, name)) have.removeAttribute(name);
   swapChildren(have, want);
   if (have instanceof HTMLInputElement && have.type !== 'file') {
     const value = want.getAttribute('value') ?? '';

@@ -9,46 +9,151 @@ export const SYNC_TAG = NAME;
 const SEND_MS = 12_000;
 const SEND_FILE_MS = 120_000;
 
-/** 'stored' survives the closing of the page; 'memory' where the browser gives no database (some private windows). */
+/** A database that neither answers nor refuses is taken for one that refuses, the sooner when it has done so before. */
+const STORE_MS = { first: 6000, again: 500 };
+/** Between two numbers that the database gives there is room for this many entries that it refused. */
+const STEP = 2 ** -20;
+
+/** What survives the closing of the page: 'stored' everything; 'filesInMemory' all but photos and recordings, which some
+ *  private windows do not store; 'memory' nothing, where the browser gives no database or the device has no room. */
 export let storage = 'stored';
 
-const memory = new Map();
-let lastSeq = 0;
-const opening = openDB(NAME, 1, {
-  upgrade(db) {
-    db.createObjectStore('entries', { keyPath: 'seq', autoIncrement: true });
-  },
-}).catch(() => {
-  storage = 'memory';
-  return null;
-});
+let patienceMs = STORE_MS.first;
+const inTime = (promise) => {
+  let timer;
+  const tooLate = new Promise((_, refuse) => {
+    timer = setTimeout(() => {
+      patienceMs = STORE_MS.again;
+      refuse(new Error('The device’s database does not answer.'));
+    }, patienceMs);
+  });
+  promise.then(() => (patienceMs = STORE_MS.first)).catch(() => undefined);
+  return Promise.race([promise, tooLate]).finally(() => clearTimeout(timer));
+};
+
+let opening = null;
+const opened = () => {
+  opening ??= openDB(NAME, 1, {
+    upgrade(db) {
+      db.createObjectStore('entries', { keyPath: 'seq', autoIncrement: true });
+    },
+    // Some browsers end the connection of a page that slept.
+    terminated() {
+      opening = null;
+    },
+  });
+  return opening;
+};
+
+/** Works on the database; refuses when it does. The next time it is opened anew, since a connection once broken stays so. */
+async function inDatabase(work) {
+  const own = opened();
+  try {
+    return await inTime(own.then(work));
+  } catch (error) {
+    if (opening === own) opening = null;
+    throw error;
+  }
+}
+
+/** What the device would not store, by number: entries (`held`), and changes of stored ones. It lives as long as this page. */
+const held = new Map();
+/** What the device would not delete: sent or taken back all the same. */
+const gone = new Set();
+/** What the database held when it last answered; null as long as it has not. */
+let known = null;
+let highest = 0;
+
+export const hasFile = (entry) => entry.fields.some(([, value]) => value instanceof Blob);
+
+function noteStorage(entry, stored) {
+  if (stored) storage = storage === 'filesInMemory' && !hasFile(entry) ? storage : 'stored';
+  else storage = hasFile(entry) && storage !== 'memory' ? 'filesInMemory' : 'memory';
+}
+
+const warn = (event) => {
+  event.preventDefault();
+  // What older browsers go by.
+  event.returnValue = '';
+};
+/** A page that holds what is stored nowhere else does not close without a question. */
+function guard() {
+  if (!('document' in globalThis)) return;
+  if ([...held.values()].some((entry) => entry.held)) addEventListener('beforeunload', warn);
+  else removeEventListener('beforeunload', warn);
+}
+
+/** A file's bytes, since the file itself may be gone by the time it is sent. */
+const copyOf = async (file) =>
+  new File([await file.arrayBuffer()], file.name ?? 'file', { type: file.type, lastModified: file.lastModified });
+
+async function hold(entry) {
+  const fields = await Promise.all(
+    entry.fields.map(async ([name, value]) => [name, value instanceof Blob ? await copyOf(value) : value]),
+  );
+  await store.all();
+  highest += STEP;
+  held.set(highest, { ...entry, fields, seq: highest, held: true });
+  guard();
+  return highest;
+}
 
 const store = {
+  /** In no order. What is held here stands for what the database has under the same number. */
   async all() {
-    const db = await opening;
-    return db ? db.getAll('entries') : [...memory.values()];
+    known = await inDatabase((db) => db.getAll('entries')).catch(() => known);
+    const stored = (known ?? []).filter(({ seq }) => !held.has(seq) && !gone.has(seq));
+    for (const { seq } of stored) highest = Math.max(highest, seq);
+    return [...stored, ...held.values()];
   },
   async add(entry) {
-    const db = await opening;
-    if (db) return db.add('entries', entry);
-    lastSeq += 1;
-    memory.set(lastSeq, { ...entry, seq: lastSeq });
-    return lastSeq;
+    let late = false;
+    const adding = (db) =>
+      db.add('entries', entry).then((seq) => {
+        // Stored after all, once it was held here: one copy is enough.
+        if (late) db.delete('entries', seq).catch(() => gone.add(seq));
+        return seq;
+      });
+    try {
+      const seq = await inDatabase(adding);
+      known?.push({ ...entry, seq });
+      noteStorage(entry, true);
+      return seq;
+    } catch {
+      late = true;
+      const seq = await hold(entry);
+      noteStorage(entry, false);
+      return seq;
+    }
   },
   async get(seq) {
-    const db = await opening;
-    return db ? db.get('entries', seq) : memory.get(seq);
+    return (await store.all()).find((entry) => entry.seq === seq);
   },
   async put(entry) {
-    const db = await opening;
-    if (db) await db.put('entries', entry);
-    else memory.set(entry.seq, entry);
+    if (!entry.held) {
+      try {
+        await inDatabase((db) => db.put('entries', entry));
+        return;
+      } catch {
+        // Still stored as it was; what has changed since stands here.
+      }
+    }
+    held.set(entry.seq, entry);
   },
   async remove(seq) {
-    const db = await opening;
-    if (db) await db.delete('entries', seq);
-    else memory.delete(seq);
+    const wasHeld = held.get(seq)?.held;
+    held.delete(seq);
+    known = known?.filter((entry) => entry.seq !== seq) ?? null;
+    guard();
+    if (!wasHeld) await inDatabase((db) => db.delete('entries', seq)).catch(() => gone.add(seq));
   },
+};
+
+let persisting = null;
+/** Asks the browser not to clear what waits here when the device runs short of room. Some ask the person in their turn. */
+export const askToPersist = () => {
+  persisting ??= (async () => (await navigator.storage?.persist?.()) ?? false)().catch(() => false);
+  return persisting;
 };
 
 const listeners = new Set();
@@ -60,10 +165,10 @@ channel?.addEventListener('message', () => {
   for (const listener of listeners) listener({ kind: 'elsewhere' });
 });
 
-/** How many wait, where every page can read it at once. */
+/** How many are stored, where every page can read it at once. What is held goes with this page. */
 const count = async () => {
   try {
-    localStorage.setItem('unsent', String((await store.all()).length));
+    localStorage.setItem('unsent', String((await store.all()).filter((e) => !e.held).length));
   } catch {
     // A browser that stores nothing still has the memory of this page.
   }
@@ -77,9 +182,11 @@ const changed = async (change) => {
 
 export const entries = () => store.all();
 
-/** Keeps one action. `fields` are the form's own, files among them, in its order. */
+/** Keeps one action, stored or in the memory of this page. `fields` are the form's own, files among them, in its order.
+ *  Throws when it can do neither, as with a file that can no longer be read: then nothing is kept. */
 export async function keep({ clientId, lotId, lotNumber, personId, personName, url, at, words, fields }) {
   const entry = { clientId, lotId, lotNumber, personId, personName, url, at, words, fields, state: 'waiting' };
+  askToPersist();
   const seq = await store.add(entry);
   await changed({ kind: 'kept', entry: { ...entry, seq } });
   return seq;
@@ -101,7 +208,7 @@ export async function retry(seq) {
 
 const bodyOf = (entry) => {
   const fields = [...entry.fields, ['clientId', entry.clientId], ['at', entry.at], ['person', entry.personId]];
-  const withFile = entry.fields.some(([, value]) => value instanceof Blob);
+  const withFile = hasFile(entry);
   const body = withFile ? new FormData() : new URLSearchParams();
   for (const [name, value] of fields) body.append(name, value instanceof Blob ? value : String(value));
   return { body, waitMs: withFile ? SEND_FILE_MS : SEND_MS };
@@ -203,5 +310,6 @@ async function sendAll() {
       }
     }
   } while (again);
-  return outcome;
+  // What lies in a database that has not answered yet is still to be sent.
+  return known === null ? 'away' : outcome;
 }

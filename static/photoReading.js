@@ -1,6 +1,8 @@
 // Pointing at a photo: corners of the card and places on the goods, by finger, mouse or keyboard. What is pointed at goes to
 // the server as shares of the photo's width and height; the server reads it and answers with the result.
 
+import { submitByScript } from './pressed.js';
+
 const MAX_SPOTS = 12;
 const CORNER_TAGS = ['1', '2', '3', '4'];
 const clamp = (v) => Math.min(1, Math.max(0, v));
@@ -25,9 +27,14 @@ function startForm(form) {
   const send = (chosen) => {
     for (const input of inputs) if (input !== chosen) input.value = '';
     sending.textContent = 'Sending the photo…';
-    form.requestSubmit();
+    submitByScript(form);
   };
   for (const input of inputs) input.addEventListener('change', () => input.files.length > 0 && send(input));
+  // A photo that was chosen before this script was here (a slow line, a busy device) goes out now.
+  // Not one that the browser has put back into a page that is shown again.
+  const [{ type }] = performance.getEntriesByType('navigation');
+  const early = type === 'navigate' && inputs.find((input) => input.files.length > 0);
+  if (early) send(early);
   const over = (on) => drop.classList.toggle('over', on);
   drop.addEventListener('dragover', (event) => {
     event.preventDefault();

@@ -1,6 +1,7 @@
 // The placement's editor: paints cells with a colour, marks ice and clamps, draws folds and bindings. By finger or mouse a
 // stroke paints or draws; by keyboard the arrows walk the grid and Enter does what a tap does.
 import * as outbox from './outbox.js';
+import { fieldsOf, pressedOf } from './pressed.js';
 
 const form = document.getElementById('placement-editor');
 const colours = JSON.parse(form.dataset.colours);
@@ -452,9 +453,10 @@ const nowAtServer = () => Math.round(Date.now() + (Math.abs(ahead) < 2000 ? 0 : 
 form.addEventListener('submit', async (event) => {
   keep();
   event.preventDefault();
-  const data = new FormData(form, event.submitter);
+  const data = fieldsOf(form, pressedOf(event));
   const clientId = String(data.get('clientId'));
   for (const b of form.querySelectorAll('button[name=of]')) b.disabled = true;
+  say('Keeping the drawing …');
   await outbox.keep({
     clientId,
     lotId: Number(form.dataset.lot),
@@ -484,9 +486,22 @@ async function settle(clientId, of) {
     say(`Refused: ${waiting.refusal.words}`);
     return;
   }
-  say('No connection: the drawing is kept on this device and goes out by itself when the network is back.');
-  window.addEventListener('online', () => settle(clientId, of), { once: true });
+  say(
+    waiting.held
+      ? 'Not sent yet, and this device does not store the drawing: leave this page open. It goes out by itself when the studio’s computer can be reached.'
+      : 'Not sent yet: the drawing is kept on this device and goes out by itself when the studio’s computer can be reached.',
+  );
+  await networkOrWhile();
+  await settle(clientId, of);
 }
+
+/** No event tells of a computer that is back on a network that never went. */
+const TRY_AGAIN_MS = 3000;
+const networkOrWhile = () =>
+  new Promise((resolve) => {
+    const timer = setTimeout(resolve, TRY_AGAIN_MS);
+    window.addEventListener('online', () => resolve(clearTimeout(timer)), { once: true });
+  });
 
 const sizes = el('div', 'placement-sizes');
 board.after(sizes);

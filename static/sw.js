@@ -56,7 +56,10 @@ self.addEventListener('message', (event) => {
   if (event.data?.kind !== 'keep') return;
   event.waitUntil(
     keep(event.data)
-      .catch(() => caches.match(event.data.path, { cacheName: PAGES }).then(Boolean))
+      .catch((error) =>
+        // Without room not all of its files are here, and the page must not promise to open again.
+        error.name === 'QuotaExceededError' ? false : caches.match(event.data.path, { cacheName: PAGES }).then(Boolean),
+      )
       .then((ok) => event.source?.postMessage({ kind: 'kept', path: event.data.path, ok })),
   );
 });

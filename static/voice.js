@@ -1,6 +1,8 @@
 // Voice notes: one tap begins, one tap stops and keeps. The recording goes into the voice form's file field and from there
 // the way of every bench entry, so that it waits on the device when the network is away.
 
+import { submitByScript } from './pressed.js';
+
 const MAX_MS = 5 * 60_000;
 /** Speech; a phone's recorder takes four times as much for nothing that is heard at a bench. */
 const BITS_PER_S = 48_000;
@@ -98,7 +100,7 @@ function ended() {
   holder.items.add(file);
   form.querySelector('input[type=file]').files = holder.files;
   form.querySelector('input[name=durationMs]').value = String(Math.min(durationMs, MAX_MS));
-  form.requestSubmit();
+  submitByScript(form);
 }
 
 document.addEventListener('click', (event) => {

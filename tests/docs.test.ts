@@ -50,7 +50,7 @@ const RUNNABLE =
 
 test.skipIf(!RUNNABLE && process.env['REQUIRE_BROWSER'] !== '1')(
   'the README’s way by curl alone goes from the swatch to the exported month',
-  { timeout: 180_000 },
+  { timeout: 600_000 },
   async () => {
     const block = /## The same by API[\s\S]*?```sh\n([\s\S]*?)```/.exec(readme)?.[1] ?? '';
     expect(block).toContain('batch-history.csv');

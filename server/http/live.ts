@@ -22,8 +22,9 @@ interface Follower {
 /** A stream costs a socket; a studio has a handful of tablets. Beyond this, pages ask now and then instead. */
 const MAX_STREAMS = 200;
 const MAX_STREAMS_A_PERSON = 12;
-/** Keeps routers from closing a silent connection, and finds the dead ones. */
-const HEARTBEAT_MS = 15_000;
+/** Keeps routers from closing a silent connection, and finds the dead ones. A page says within five seconds that the line is
+ *  lost (static/line.js), which takes a beat that it can hear; a comment of the stream is none. */
+const HEARTBEAT_MS = 2000;
 /** A reader that takes nothing for so many bytes is gone. */
 const MAX_WAITING_BYTES = 65_536;
 
@@ -39,7 +40,7 @@ export function openLive(app: FastifyInstance): Live {
   let heartbeat: NodeJS.Timeout | undefined;
   const beat = (): void => {
     heartbeat ??= setInterval(() => {
-      for (const f of followers) send(f, ': still here\n\n');
+      for (const f of followers) send(f, 'event: beat\ndata: here\n\n');
     }, HEARTBEAT_MS).unref();
   };
 

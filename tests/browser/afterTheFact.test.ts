@@ -28,7 +28,6 @@ describeBrowser('found out later', (browser) => {
 
   test('a forgotten cost is added on a phone, from the lot’s page to the line in its books', async () => {
     const { context, page, problems } = await visitorOf(browser(), app, SCREENS[1]);
-    context.setDefaultTimeout(10_000);
     const looksWell = async (): Promise<void> => {
       expect(await axeViolations(page)).toEqual([]);
       expect(await overflowPx(page)).toBe(0);
@@ -56,11 +55,10 @@ describeBrowser('found out later', (browser) => {
     }
     expect(problems).toEqual([]);
     await context.close();
-  }, 60_000);
+  }, 600_000);
 
   test('a jar is closed and opened again, recalled and cleared, and its page tells it', async () => {
     const { context, page, problems } = await visitorOf(browser(), app, SCREENS[0]);
-    context.setDefaultTimeout(10_000);
     await page.goto(`/stock/${world.stockLotIds.blue}`);
     await page.getByRole('link', { name: 'Close', exact: true }).click();
     await page.getByRole('button', { name: 'Close the container' }).click();
@@ -89,5 +87,5 @@ describeBrowser('found out later', (browser) => {
     expect(await overflowPx(page)).toBe(0);
     expect(problems).toEqual([]);
     await context.close();
-  }, 60_000);
+  }, 600_000);
 });

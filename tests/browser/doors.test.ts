@@ -7,6 +7,7 @@ import {
   findChromium,
   OWNER,
   overflowPx,
+  PATIENCE_MS,
   problemsOf,
   type RunningApp,
   SCREENS,
@@ -40,6 +41,7 @@ describeBrowser('the way in', (browser) => {
   test('the first-run page leads to Today, and its owner may leave and come back', async () => {
     const server = await startServer();
     const context = await browser().newContext({ locale: 'en-GB' });
+    context.setDefaultTimeout(PATIENCE_MS);
     try {
       expect(server.firstRunCode).toMatch(/^\d{6}$/);
       const page = await context.newPage();

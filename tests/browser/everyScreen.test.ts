@@ -7,6 +7,7 @@ import {
   coveredTexts,
   describeBrowser,
   overflowPx,
+  PATIENCE_MS,
   type RunningApp,
   SCREENS,
   startApp,
@@ -67,7 +68,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
       '/history',
       '/settings',
     ];
-  }, 120_000);
+  }, 600_000);
   afterAll(async () => {
     await app?.close();
   });
@@ -94,12 +95,13 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
     },
   );
 
-  test('is read without script too: every page has its content and its forms', { timeout: 120_000 }, async () => {
+  test('is read without script too: every page has its content and its forms', { timeout: 600_000 }, async () => {
     const context = await browser().newContext({
       baseURL: app.url,
       javaScriptEnabled: false,
       storageState: await (await visitorOf(browser(), app)).context.storageState(),
     });
+    context.setDefaultTimeout(PATIENCE_MS);
     const page = await context.newPage();
     for (const path of paths) {
       await page.goto(path);

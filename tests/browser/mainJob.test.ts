@@ -69,7 +69,7 @@ describeBrowser('a customer orders napkins like a swatch, a shade deeper', (brow
     rmSync(photoFile, { force: true });
   });
 
-  test('from the order to the exported month', { timeout: 120_000 }, async () => {
+  test('from the order to the exported month', { timeout: 600_000 }, async () => {
     const { page, problems } = await visitorOf(browser(), app, SCREENS[2]);
     // the order
     await page.goto('/customers/new');
@@ -198,7 +198,7 @@ describeBrowser('a customer orders napkins like a swatch, a shade deeper', (brow
 });
 
 describeBrowser('the power fails in the middle of a weighing', (browser) => {
-  test('no acknowledged entry is lost, and the timers are right on restart', { timeout: 120_000 }, async () => {
+  test('no acknowledged entry is lost, and the timers are right on restart', { timeout: 600_000 }, async () => {
     const seeded = await startApp();
     const { dataDir } = seeded.deps.config;
     if (!seeded.owner) throw new Error('The studio has an owner.');
@@ -251,7 +251,7 @@ describeBrowser('the power fails in the middle of a weighing', (browser) => {
         };
       };
       const before = (await call(lotPath)).body;
-      const startedAt = Date.now() - 15 * 60_000;
+      const startedAt = Date.now() - 15 * 600_000;
       expect(
         (
           await call(`${lotPath}/steps`, {

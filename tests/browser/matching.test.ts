@@ -97,13 +97,13 @@ describeBrowser('recipes for a colour', (browser) => {
     ).id;
     const grey = sharp({ create: { width: 1200, height: 900, channels: 3, background: '#808080' } });
     photoId = (await storePhoto(deps, await grey.png().toBuffer(), owner)).id;
-  }, 60_000);
+  }, 600_000);
   afterAll(async () => {
     await closeMatching();
     await app?.close();
   });
 
-  test('on a phone, from a picked colour to a planned trial, without a key', { timeout: 60_000 }, async () => {
+  test('on a phone, from a picked colour to a planned trial, without a key', { timeout: 600_000 }, async () => {
     const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
     await page.goto('/swatches/near?lightness=45&chroma=20&hue=220');
     await page.getByRole('link', { name: 'Recipes for this colour' }).click();
@@ -119,7 +119,7 @@ describeBrowser('recipes for a colour', (browser) => {
     await context.close();
   });
 
-  test('on a phone, from a photograph to a planned trial: no keyboard', { timeout: 120_000 }, async () => {
+  test('on a phone, from a photograph to a planned trial: no keyboard', { timeout: 600_000 }, async () => {
     const wanted = trueColour({ blue: 0.4, yellow: 0.8 });
     const scene = render({
       widthPx: 900,
@@ -168,7 +168,7 @@ describeBrowser('recipes for a colour', (browser) => {
   });
 
   test('on the recipe’s page the colour to expect comes by itself, marked as predicted', {
-    timeout: 60_000,
+    timeout: 600_000,
   }, async () => {
     const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
     await page.goto(`/recipes/${library.recipeId}`);
@@ -180,7 +180,7 @@ describeBrowser('recipes for a colour', (browser) => {
     await context.close();
   });
 
-  test('the corners of a sheet are dragged by finger or moved by keys', { timeout: 60_000 }, async () => {
+  test('the corners of a sheet are dragged by finger or moved by keys', { timeout: 600_000 }, async () => {
     const { page, problems, context } = await visitorOf(browser(), app, SCREENS[0]);
     await page.goto(`/sampling/${planId}/photo/${photoId}?card=chart24Since2014`);
     const ring = page.getByRole('button', { name: 'Piece, corner 1' });
@@ -205,7 +205,7 @@ describeBrowser('recipes for a colour', (browser) => {
 
   test.each([SCREENS[1], SCREENS[2]])(
     'nothing that axe objects to, nothing sideways, no complaint: $name',
-    { timeout: 120_000 },
+    { timeout: 600_000 },
     async (screen) => {
       const { page, problems, context } = await visitorOf(browser(), app, screen);
       const found: string[] = [];

@@ -6,7 +6,7 @@ import { createInterface } from 'node:readline';
 import { expect, test } from 'vitest';
 import { readConfig } from '../../server/config.ts';
 import { studioAuthority } from '../../server/http/studioCertificate.ts';
-import { axeViolations, describeBrowser, overflowPx, problemsOf, SCREENS } from '../support/browser.ts';
+import { axeViolations, describeBrowser, overflowPx, PATIENCE_MS, problemsOf, SCREENS } from '../support/browser.ts';
 import { compiled } from '../support/compiled.ts';
 
 /** The whole service with TLS=studio, as a process of its own; answers what its terminal says until it is open. */
@@ -44,6 +44,7 @@ describeBrowser('a studio with a certificate of its own', (browser) => {
       viewport: { width: SCREENS[0].width, height: SCREENS[0].height },
       locale: 'en-GB',
     });
+    context.setDefaultTimeout(PATIENCE_MS);
     try {
       const url = server.said.find((line) => /^https:\/\/127\.0\.0\.1:\d+$/.test(line)) ?? '';
       expect(url).not.toBe('');
@@ -70,5 +71,5 @@ describeBrowser('a studio with a certificate of its own', (browser) => {
       await server.stop();
       rmSync(dataDir, { recursive: true, force: true });
     }
-  }, 90_000);
+  }, 600_000);
 });

@@ -211,7 +211,7 @@ describe('no full walk through a large table', () => {
     expect(walks(studio, ran)).toEqual([]);
   });
 
-  test('for any page, nor for any list of the API', { timeout: 120_000 }, async () => {
+  test('for any page, nor for any list of the API', { timeout: 600_000 }, async () => {
     const { studio, fibreId } = await workingStudio();
     const ran = await statementsOf(studio, async () => {
       for (const { method, url, may } of declaredRoutes(studio.app)) {
@@ -230,7 +230,7 @@ describe('no full walk through a large table', () => {
 });
 
 test('nor for predictions, proposals, corrections, colours near to one, nor for an import of swatches and its undoing', {
-  timeout: 120_000,
+  timeout: 600_000,
 }, async () => {
   const studio = await freshStudio();
   const library = dyedLibrary(studio);

@@ -279,7 +279,7 @@ describe('an upload far beyond the limit', () => {
     ['as a word of the form', 'name="note"'],
   ])(
     'that does not is cut off on its way %s, with an answer, and nothing of it stays',
-    { timeout: 60_000 },
+    { timeout: 240_000 },
     async (_, named) => {
       const studio = await freshStudio();
       const port = await listening(studio);

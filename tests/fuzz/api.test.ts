@@ -2,7 +2,7 @@ import { expect, test } from 'vitest';
 import { failureWords, fuzz } from './fuzz.ts';
 
 test('whatever the API is sent, it answers in its own words and the studio stays sound', {
-  timeout: 300_000,
+  timeout: 600_000,
 }, async () => {
   const result = await fuzz({ requests: 700, seed: 20_261_125, studio: 'small' });
   expect(failureWords(result.failures)).toBe('');

@@ -198,7 +198,7 @@ describe('a backup', () => {
   });
 
   test('taken while people write restores on a fresh copy of the service to the studio of that moment, whole, with all that was acknowledged before', {
-    timeout: 120_000,
+    timeout: 600_000,
   }, async () => {
     const studio = await workedStudio();
     const { deps, owner, world, api } = studio;

@@ -40,7 +40,7 @@ function formsOf(html: string): { action: string; multipart: boolean; fields: Fi
 }
 
 test('nonsense in every field of every form: a message, what was typed still there, nothing half-saved, never a fault of ours', {
-  timeout: 240_000,
+  timeout: 600_000,
 }, async () => {
   const { page, deps } = await freshSampleStudio();
   const lot = (status: 'planned' | 'onBench' | 'finished'): number =>

@@ -349,7 +349,7 @@ async function messyStudio(): Promise<TestStudio & { world: World }> {
 }
 
 test('a messy file of 500 rows: every mistake is told at its own line, and nothing is saved', {
-  timeout: 120_000,
+  timeout: 600_000,
 }, async () => {
   const studio = await messyStudio();
   const before = everything(studio);
@@ -369,7 +369,7 @@ test('a messy file of 500 rows: every mistake is told at its own line, and nothi
 });
 
 test('corrected it comes as a whole, each way of writing meaning the same, and leaves as a whole', {
-  timeout: 120_000,
+  timeout: 600_000,
 }, async () => {
   const studio = await messyStudio();
   const before = everything(studio);
@@ -421,7 +421,7 @@ test('corrected it comes as a whole, each way of writing meaning the same, and l
 });
 
 test('while a long file is tried others are answered, and what they write is not part of it', {
-  timeout: 120_000,
+  timeout: 600_000,
 }, async () => {
   const studio = await messyStudio();
   const { at } = await send(studio, 'swatches', messyFile().corrected);
@@ -461,7 +461,7 @@ test('cards without a number get the next free ones, whatever numbers the file h
   ]);
 });
 
-test('duplicates are asked about, and may be left out', { timeout: 120_000 }, async () => {
+test('duplicates are asked about, and may be left out', { timeout: 600_000 }, async () => {
   const studio = await messyStudio();
   const { at } = await send(studio, 'swatches', messyFile().corrected);
   const shown = await choose(studio, at, { duplicates: 'skip', dates: 'dmy' });

@@ -50,7 +50,7 @@ const NEW_RECIPES: readonly Formula[] = [
 
 describe('predicting a recipe’s colour', () => {
   test('recipes that were never dyed come out within what is stated, nine times of ten or nearly', {
-    timeout: 60_000,
+    timeout: 240_000,
   }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
@@ -72,7 +72,7 @@ describe('predicting a recipe’s colour', () => {
     }
   });
 
-  test('outside its swatches it says so instead of a number', { timeout: 60_000 }, async () => {
+  test('outside its swatches it says so instead of a number', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio, [{ blue: 0.5 }, { blue: 1 }, { blue: 2 }, { blue: 1, red: 0.5 }]);
     const { body } = await studio.api
@@ -99,7 +99,7 @@ describe('predicting a recipe’s colour', () => {
     });
   });
 
-  test('dyes go by id or by code; what is not there is named', { timeout: 60_000 }, async () => {
+  test('dyes go by id or by code; what is not there is named', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
     const { components: _own, ...goods } = library.asked({ blue: 1 });
@@ -113,7 +113,7 @@ describe('predicting a recipe’s colour', () => {
     await studio.api.post('/predict', { ...goods, components: [{ dyeId: 1, dyeCode: 'RB', depthPpm: 1 }] }).expect(422);
   });
 
-  test('under another light it is adapted and says so', { timeout: 60_000 }, async () => {
+  test('under another light it is adapted and says so', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
     const [own, other] = (
@@ -127,7 +127,7 @@ describe('predicting a recipe’s colour', () => {
   });
 
   test('it learns anew when swatches and readings come and go, and not from predictions', {
-    timeout: 120_000,
+    timeout: 600_000,
   }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
@@ -182,7 +182,7 @@ describe('predicting a recipe’s colour', () => {
     expect(known(await predict(studio, library.asked(pale))).lab).not.toEqual(onEcru.lab);
   });
 
-  test('while it learns the server answers others', { timeout: 60_000 }, async () => {
+  test('while it learns the server answers others', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
     const order: string[] = [];
@@ -199,7 +199,7 @@ describe('predicting a recipe’s colour', () => {
   });
 
   test('on the recipe’s page and beside the weigh-up of a swatch it stands as predicted', {
-    timeout: 60_000,
+    timeout: 240_000,
   }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
@@ -216,7 +216,7 @@ describe('predicting a recipe’s colour', () => {
 });
 
 describe('the sample studio, whose cloth follows other rules than the model', () => {
-  test('swatches that it has not seen lie within the interval, and near', { timeout: 300_000 }, async () => {
+  test('swatches that it has not seen lie within the interval, and near', { timeout: 600_000 }, async () => {
     const studio = await freshSampleStudio();
     const { db } = studio.deps;
     const goods = sampledGoods(db)[0];
@@ -277,7 +277,7 @@ describe('recipes for a colour', () => {
     );
 
   test('the best proposal, dyed, comes near; each is of other dyes, costed, and rests on swatches', {
-    timeout: 60_000,
+    timeout: 240_000,
   }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
@@ -308,7 +308,7 @@ describe('recipes for a colour', () => {
     expect(best.underLamp.deltaE2000FromTarget).toBeNull();
   });
 
-  test('only from the dyes allowed, and of no more than wanted', { timeout: 60_000 }, async () => {
+  test('only from the dyes allowed, and of no more than wanted', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
     const ask = async (wish: object) =>
@@ -330,7 +330,7 @@ describe('recipes for a colour', () => {
     await studio.api.post('/proposals', { target: { swatchId: 999 }, fibreId: 1, methodId: 1 }).expect(404);
   });
 
-  test('one tap makes it a recipe, a revision, or a trial to dye', { timeout: 60_000 }, async () => {
+  test('one tap makes it a recipe, a revision, or a trial to dye', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
     const page = await studio.page.get('/colour/proposals?colour=45+-12+-10&observer=10').expect(200);
@@ -368,7 +368,7 @@ describe('recipes for a colour', () => {
   });
 
   test('without a colour it asks for one, an unreadable one is named, and where nothing is known it says so', {
-    timeout: 60_000,
+    timeout: 240_000,
   }, async () => {
     const studio = await freshStudio();
     const bare = await studio.page.get('/colour/proposals').expect(200);
@@ -444,7 +444,7 @@ describe('a lot off its shade', () => {
     (await studio.api.post(`/lots/${lotId}/corrections`, {}).expect(200)).body.advice as Advice;
 
   test('short of blue, blue is what it is told to add, and the addition brings it nearer in truth', {
-    timeout: 60_000,
+    timeout: 240_000,
   }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
@@ -474,7 +474,7 @@ describe('a lot off its shade', () => {
     await studio.page.post(`/lots/${lotId}/correction`, { offer: '0', words: 'Other words', standard: '' }).expect(422);
   });
 
-  test('too dark, it says that dye cannot be taken out', { timeout: 60_000 }, async () => {
+  test('too dark, it says that dye cannot be taken out', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
     const lotId = lotOf(studio, library, { blue: 0.3 }, { blue: 1.6 });
@@ -496,7 +496,7 @@ describe('a lot off its shade', () => {
 });
 
 describe('what is known, and what to dye next', () => {
-  test('dyes are told with their samples and depths', { timeout: 60_000 }, async () => {
+  test('dyes are told with their samples and depths', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(studio);
     const { body } = await studio.api
@@ -509,7 +509,7 @@ describe('what is known, and what to dye next', () => {
     expect(page.text).toContain('an ordinary scoured white is assumed');
   });
 
-  test('the next samples are of sets never dyed, and become a plan', { timeout: 60_000 }, async () => {
+  test('the next samples are of sets never dyed, and become a plan', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const library = dyedLibrary(
       studio,
@@ -538,7 +538,7 @@ describe('what is known, and what to dye next', () => {
   });
 
   test('the map has every swatch, its holes lead to proposals, and it is told in numbers too', {
-    timeout: 60_000,
+    timeout: 240_000,
   }, async () => {
     const studio = await freshStudio();
     dyedLibrary(studio);

@@ -12,7 +12,7 @@ import { oneSwatch, smallLibrary } from '../support/library.ts';
 import { cornersOff, jpegOf, type LabTriple, type Rendered, render, type Scene } from '../support/renderedCard.ts';
 
 // Photos are read for real, in a thread of their own; a busy machine takes its time.
-vi.setConfig({ testTimeout: 120_000 });
+vi.setConfig({ testTimeout: 600_000 });
 
 const VIOLET: LabTriple = [45, 20, -30];
 const OCHRE: LabTriple = [65, 18, 50];

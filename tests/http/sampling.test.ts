@@ -119,7 +119,7 @@ describe('a triangle of 66 samples', () => {
     expect(labels.text.match(/<li><b>\d+<\/b>/g)).toHaveLength(66);
   });
 
-  test('is read from one photo with a card, and every piece becomes a swatch', { timeout: 120_000 }, async () => {
+  test('is read from one photo with a card, and every piece becomes a swatch', { timeout: 600_000 }, async () => {
     const studio = await freshStudio();
     const { plan } = await planTriangle(studio);
     const { scene, gridCorners } = sheetPhoto(plan.pieces);
@@ -167,7 +167,7 @@ describe('a triangle of 66 samples', () => {
       .expect(409);
   });
 
-  test('without a card in the photo it asks for the corners, and nothing is kept', { timeout: 60_000 }, async () => {
+  test('without a card in the photo it asks for the corners, and nothing is kept', { timeout: 240_000 }, async () => {
     const studio = await freshStudio();
     const { plan } = await planTriangle(studio);
     const { data } = { data: Buffer.alloc(600 * 400 * 3, 140) };

@@ -269,7 +269,7 @@ describe('hostile words in every text of the record', () => {
     return answer.rawPayload;
   }
 
-  test('no cell of an export begins like a formula', { timeout: 300_000 }, async () => {
+  test('no cell of an export begins like a formula', { timeout: 600_000 }, async () => {
     studio = await freshSampleStudio();
     const urls = await exportsOf('csv');
     expect(urls.length).toBeGreaterThan(10);
@@ -297,7 +297,7 @@ describe('hostile words in every text of the record', () => {
   });
 
   test('no cell of a workbook is a formula: words are text, whatever they begin with', {
-    timeout: 300_000,
+    timeout: 600_000,
   }, async () => {
     studio = await freshSampleStudio();
     const urls = await exportsOf('xlsx');

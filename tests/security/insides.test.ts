@@ -91,7 +91,7 @@ describe('SQL takes what a person typed as parameters only', () => {
     await studio.page.post('/sign-in', { name: MARK, passphrase: MARK });
     expect(seen.size).toBeGreaterThan(50);
     expect([...seen].filter((statement) => statement.includes('zqx'))).toEqual([]);
-  }, 240_000);
+  }, 600_000);
 });
 
 describe('no address leads out of the folder of static files', () => {
@@ -138,7 +138,7 @@ describe('no address leads out of the folder of static files', () => {
 });
 
 test('the log at its most talkative holds no passphrase, cookie, token or one-time secret', {
-  timeout: 120_000,
+  timeout: 600_000,
 }, async () => {
   const dataDir = mkdtempSync(join(tmpdir(), 'lot-and-shade-log-'));
   const child = spawn(process.execPath, [compiled('server/main.ts')], {

@@ -13,6 +13,7 @@ import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
+import { browserModules } from '../../server/http/browserModules.ts';
 import { setUpStudio } from '../../server/people/firstRun.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { compiled } from './compiled.ts';
@@ -100,6 +101,10 @@ export function describeBrowser(name: string, body: (browser: () => Browser) => 
 
 const freshDataDir = (): string => mkdtempSync(join(tmpdir(), 'lot-and-shade-browser-'));
 
+/** How long a page may take for one step on a machine that has other work. Nothing is asserted of it: a test fails by what
+ *  it sees, and gives up only when nothing comes. */
+export const PATIENCE_MS = 60_000;
+
 export interface RunningApp {
   url: string;
   deps: Deps;
@@ -136,6 +141,8 @@ export async function startApp(options: { setUp?: boolean; now?: () => number } 
     owner = { personId, name: OWNER.name, role: 'owner' };
   }
   const app = await buildApp(deps);
+  // The bench's own modules are compiled with the first page that asks, which is not a page's time.
+  await browserModules();
   await app.listen({ host: '127.0.0.1', port: 0 });
   return {
     url: `http://127.0.0.1:${(app.server.address() as AddressInfo).port}`,
@@ -223,6 +230,7 @@ export async function visitorOf(
     hasTouch: screen.width < 500,
     locale: 'en-GB',
   });
+  context.setDefaultTimeout(PATIENCE_MS);
   if (app.owner) {
     const value = openSignIn(app.deps, app.owner.personId, 'browser test');
     await context.addCookies([{ name: 'studio', value, url: app.url }]);
