@@ -1,6 +1,6 @@
 // The bench: running timers, the large keypad, and everything that makes the page hold when the network does not. Without
 // this file the page's forms work by themselves.
-import { benchWith, unsentPanel, wordsOfEntry } from './benchKept.js';
+import { benchWith, readingAsked, showContainer, unsentPanel, wordsOfEntry } from './benchKept.js';
 import { isHeld, markSent, swap } from './benchSwap.js';
 import * as outbox from './outbox.js';
 
@@ -147,6 +147,8 @@ function render({ moveOn = false } = {}) {
     input.value = freshId();
     for (const button of input.form.querySelectorAll('button')) button.disabled = false;
   }
+  // A form that was left alone may have another container tapped than the page that came.
+  showContainer(panelOnScreen());
   tick();
   showUnsent();
   if (moveOn && panelOnScreen()?.dataset.line !== before) showTop(panelOnScreen());
@@ -256,6 +258,7 @@ document.addEventListener('submit', async (event) => {
   const oneTap = form.querySelector('input:not([type=hidden]), textarea') === null;
   const shaken = oneTap && event.submitter === lastTap.on && event.timeStamp - lastTap.at < DOUBLE_TAP_MS;
   if (used.has(clientId) || shaken) return;
+  if (form.matches('.weigh-form') && !isBelieved(form, event.submitter, data)) return;
   lastTap = { on: event.submitter, at: event.timeStamp };
   used.add(clientId);
   const at = now();
@@ -288,6 +291,42 @@ document.addEventListener('submit', async (event) => {
   if (wasReading && document.activeElement === document.body) document.getElementById('reading')?.focus();
 });
 
+/** Asks once about a reading that is hard to believe, here and at once; one that is believed says so when it is sent. */
+function isBelieved(form, submitter, data) {
+  const panel = form.closest('.now-weigh');
+  const asked = panel && readingAsked(panel, form, String(data.get('amount') ?? ''));
+  form.querySelector('.reading-doubt')?.remove();
+  if (!asked) return true;
+  if (asked.words && submitter?.value !== asked.confirming) {
+    const doubt = document.createElement('div');
+    doubt.className = 'reading-doubt notice warn';
+    doubt.setAttribute('role', 'alert');
+    const words = document.createElement('p');
+    words.textContent = asked.words;
+    const yes = document.createElement('button');
+    yes.className = 'big confirm-reading';
+    yes.name = 'confirmed';
+    yes.value = asked.confirming;
+    yes.textContent = `Yes, it is ${asked.amountWords}`;
+    doubt.append(words, yes);
+    // After the button that Enter presses: what is hard to believe is confirmed by a tap on its own words.
+    form.append(doubt);
+    doubt.scrollIntoView({ block: 'nearest' });
+    return false;
+  }
+  data.set('confirmed', asked.confirming);
+  return true;
+}
+// What was asked was about another reading.
+document.addEventListener('input', (event) => {
+  if (event.target.name === 'amount') event.target.form?.querySelector('.reading-doubt')?.remove();
+});
+document.addEventListener('change', (event) => {
+  if (event.target.name !== 'stockLotId') return;
+  event.target.form.querySelector('.reading-doubt')?.remove();
+  showContainer(panelOnScreen());
+});
+
 /** The next line fills the screen; a keyboard goes on typing there, a gloved finger is not shown one. */
 function afterOwn(wasReading) {
   render({ moveOn: true });
@@ -303,6 +342,14 @@ document.addEventListener('click', (event) => {
     chosen = tab.dataset.line;
     render();
     panelOnScreen()?.scrollIntoView({ block: 'nearest' });
+    return;
+  }
+  const again = event.target.closest?.('[data-ask-line]');
+  if (again && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+    event.preventDefault();
+    chosen = again.dataset.askLine;
+    render();
+    panelOnScreen()?.scrollIntoView({ block: 'start' });
     return;
   }
   const act = event.target.closest?.('[data-unsent-act]');
