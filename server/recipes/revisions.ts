@@ -47,7 +47,7 @@ export function addRevision(
     if (fromRevision !== undefined && latest && latest.number !== fromRevision)
       throw new Refusal(
         'staleEdit',
-        `Revision ${latest.number} was made meanwhile; yours was made from revision ${fromRevision}. Nothing of yours was saved: it is shown beside theirs.`,
+        `Revision ${latest.number} is the newest, and yours was made from ${fromRevision === 0 ? 'one that it does not name' : `revision ${fromRevision}`}. Nothing of yours was saved; what you typed stands below, beside theirs.`,
         {},
         { latestRevision: latest.number },
       );
