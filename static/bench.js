@@ -328,7 +328,9 @@ document.addEventListener('change', (event) => {
 });
 
 /** The next line fills the screen; a keyboard goes on typing there, a gloved finger is not shown one. */
-function afterOwn(wasReading) {
+async function afterOwn(wasReading) {
+  // With the entry itself, or its own line would be taken for one that still waits, and its ways out be passed over.
+  await readQueue();
   render({ moveOn: true });
   if (wasReading) document.getElementById('reading')?.focus({ preventScroll: true });
 }

@@ -35,17 +35,21 @@ const amount = (line: BenchLine, value: number): string => {
 const stands = (line: BenchLine, actual: number | null | undefined): string =>
   actual === null || actual === undefined ? 'nothing in its cup' : amount(line, actual);
 
-/** The weighings of a line that make up what came since, newest last; none where they do not add up to it. */
-function weighedSince(line: BenchLine, was: number, countOf: (w: BenchLine['weighings'][number]) => number): string {
-  const since: BenchLine['weighings'] = [];
-  let missing = (line.actual ?? 0) - was;
-  for (const w of [...line.weighings].reverse()) {
-    if (missing <= line.step / 2) break;
-    if (w.voided || w.discarded) continue;
-    since.unshift(w);
-    missing -= countOf(w);
-  }
-  if (since.length === 0 || Math.abs(missing) > line.step / 2 + 1) return '';
+/** The weighings of a line that make up what was not seen: the others' where they add up to it, else the newest; none where neither
+ *  does. What a phone sends late stands after what another sent before it, so the newest are not always the ones. */
+function weighedSince(
+  line: BenchLine,
+  was: number,
+  by: Actor,
+  countOf: (w: BenchLine['weighings'][number]) => number,
+): string {
+  const missing = (line.actual ?? 0) - was;
+  const counting = line.weighings.filter((w) => !w.voided && !w.discarded);
+  const isIt = (some: typeof counting): boolean =>
+    some.length > 0 && Math.abs(some.reduce((sum, w) => sum + countOf(w), 0) - missing) <= line.step / 2 + 1;
+  const newest = counting.map((_, i) => counting.slice(i));
+  const since = [counting.filter((w) => w.personName !== by.name), ...newest].find(isIt);
+  if (!since) return '';
   const told = since.map(
     (w) =>
       `${w.personName} has weighed ${w.massMg === null ? volumeText({ volumeUl: w.volumeUl ?? 0, system: 'metric' }) : massText({ massMg: w.massMg, system: 'metric' })} too`,
@@ -74,7 +78,7 @@ export function parkedWords(input: {
   const begin = `${chose} when ${name} stood at ${stands(over, was)}.`;
   if (was !== (over.actual ?? null)) {
     const more = (over.actual ?? 0) > (was ?? 0);
-    const why = more ? weighedSince(over, was ?? 0, input.countOf) : ', since a reading was voided or discarded';
+    const why = more ? weighedSince(over, was ?? 0, by, input.countOf) : ', since a reading was voided or discarded';
     return `${begin} It stands at ${stands(over, over.actual)} now${why}. ${left}`;
   }
   if (seen !== undefined && seen.target !== over.target)
