@@ -2,6 +2,7 @@ import type { Actor } from '../server/deps.ts';
 import {
   type BenchLine,
   benchOf,
+  confirmedNow,
   recordEntry,
   recordStep,
   recordWeighing,
@@ -144,7 +145,7 @@ function slipOnce(s: Sowing, d: Dyeing, lotId: number, line: BenchLine, slip: Sl
   const weigh = (amount: number) =>
     recordWeighing(
       s.deps,
-      { ...base, stockLotId: container.id, amount, clientId: s.deps.newId(), at: s.clock.at },
+      { ...base, stockLotId: container.id, amount, confirmed: true, clientId: s.deps.newId(), at: s.clock.at },
       d.by,
     );
   if (slip === 'misread') {
@@ -166,18 +167,14 @@ function slipOnce(s: Sowing, d: Dyeing, lotId: number, line: BenchLine, slip: Sl
   s.clock.at += MINUTE_MS;
   if (lineOf(s, lotId, component.id).verdict?.verdict !== 'over') return;
   if (slip === 'startedTwice') return;
-  takeWayOut(
-    s.deps,
-    {
-      ...base,
-      way: slip,
-      stage: slip === 'keepAsMade' ? 'inBath' : 'dry',
-      vessel: 'own',
-      clientId: s.deps.newId(),
-      at: s.clock.at,
-    },
-    d.by,
-  );
+  const chosen = {
+    ...base,
+    way: slip,
+    stage: slip === 'keepAsMade' ? ('inBath' as const) : ('dry' as const),
+    vessel: 'own' as const,
+  };
+  const confirmed = confirmedNow(benchOf(s.deps.db, lotId, s.clock.at), chosen) ?? null;
+  takeWayOut(s.deps, { ...chosen, confirmed, clientId: s.deps.newId(), at: s.clock.at }, d.by);
 }
 
 /** Brings one line to its target from the containers at hand, the oldest first; an emptied one is closed. */
@@ -212,7 +209,7 @@ function drawUpTo(s: Sowing, by: Actor, lotId: number, line: BenchLine, chance: 
     const amount = Math.min(need, c.onHandQuantity);
     recordWeighing(
       s.deps,
-      { lotId, componentId, stockLotId: c.id, amount, clientId: s.deps.newId(), at: s.clock.at },
+      { lotId, componentId, stockLotId: c.id, amount, confirmed: true, clientId: s.deps.newId(), at: s.clock.at },
       by,
     );
     left -= amount * ratio;

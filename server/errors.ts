@@ -13,6 +13,14 @@ export const errorCatalogue = {
   crossSite: { status: 403, means: 'The request did not come from a page of this service.' },
   notFound: { status: 404, means: 'There is no such thing.' },
   conflict: { status: 409, means: 'The thing changed since it was read, or its state does not allow this.' },
+  idReused: {
+    status: 409,
+    means: 'The client id names something else that was sent before; use one id for one content.',
+  },
+  needsConfirming: {
+    status: 409,
+    means: 'The reading is hard to believe; send the same again with `confirmed` when it is right. See details.doubts.',
+  },
   lotFinished: { status: 409, means: 'The lot is finished; its record stands as it is.' },
   staleEdit: { status: 409, means: 'Somebody saved a newer version; both are shown.' },
   tooLarge: { status: 413, means: 'The upload is larger than the limit.' },

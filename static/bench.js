@@ -1,6 +1,6 @@
 // The bench: running timers, the large keypad, and everything that makes the page hold when the network does not. Without
 // this file the page's forms work by themselves.
-import { benchWith, unsentPanel, wordsOfEntry } from './benchKept.js';
+import { benchWith, readingAsked, showContainer, unsentPanel, wordsOfEntry } from './benchKept.js';
 import { isHeld, markSent, swap } from './benchSwap.js';
 import { followLine } from './line.js';
 import * as outbox from './outbox.js';
@@ -156,6 +156,8 @@ function render({ moveOn = false } = {}) {
     input.value = freshId();
     for (const button of input.form.querySelectorAll('button')) button.disabled = false;
   }
+  // A form that was left alone may have another container tapped than the page that came.
+  showContainer(panelOnScreen());
   tick();
   showUnsent();
   if (moveOn && panelOnScreen()?.dataset.line !== before) showTop(panelOnScreen());
@@ -276,6 +278,7 @@ async function keepEntry(form, pressed, tappedAt) {
   const shaken =
     pressed === lastTap.on && tappedAt - lastTap.at < DOUBLE_TAP_MS && typable.every((field) => field.value === '');
   if (used.has(clientId) || shaken) return;
+  if (form.matches('.weigh-form') && !isBelieved(form, pressed, data)) return;
   lastTap = { on: pressed, at: tappedAt };
   used.add(clientId);
   const entry = {
@@ -330,6 +333,42 @@ async function keepEntry(form, pressed, tappedAt) {
   await outbox.flush();
 }
 
+/** Asks once about a reading that is hard to believe, here and at once; one that is believed says so when it is sent. */
+function isBelieved(form, pressed, data) {
+  const panel = form.closest('.now-weigh');
+  const asked = panel && readingAsked(panel, form, String(data.get('amount') ?? ''));
+  form.querySelector('.reading-doubt')?.remove();
+  if (!asked) return true;
+  if (asked.words && pressed?.value !== asked.confirming) {
+    const doubt = document.createElement('div');
+    doubt.className = 'reading-doubt notice warn';
+    doubt.setAttribute('role', 'alert');
+    const words = document.createElement('p');
+    words.textContent = asked.words;
+    const yes = document.createElement('button');
+    yes.className = 'big confirm-reading';
+    yes.name = 'confirmed';
+    yes.value = asked.confirming;
+    yes.textContent = `Yes, it is ${asked.amountWords}`;
+    doubt.append(words, yes);
+    // After the button that Enter presses: what is hard to believe is confirmed by a tap on its own words.
+    form.append(doubt);
+    doubt.scrollIntoView({ block: 'nearest' });
+    return false;
+  }
+  data.set('confirmed', asked.confirming);
+  return true;
+}
+// What was asked was about another reading.
+document.addEventListener('input', (event) => {
+  if (event.target.name === 'amount') event.target.form?.querySelector('.reading-doubt')?.remove();
+});
+document.addEventListener('change', (event) => {
+  if (event.target.name !== 'stockLotId') return;
+  event.target.form.querySelector('.reading-doubt')?.remove();
+  showContainer(panelOnScreen());
+});
+
 const typedIn = (form) =>
   JSON.stringify([...form.elements].map((f) => [f.value, f.checked, f.files?.[0]?.size, f.files?.[0]?.lastModified]));
 
@@ -367,6 +406,14 @@ document.addEventListener('click', (event) => {
     chosen = tab.dataset.line;
     render();
     panelOnScreen()?.scrollIntoView({ block: 'nearest' });
+    return;
+  }
+  const again = event.target.closest?.('[data-ask-line]');
+  if (again && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+    event.preventDefault();
+    chosen = again.dataset.askLine;
+    render();
+    panelOnScreen()?.scrollIntoView({ block: 'start' });
     return;
   }
   const act = event.target.closest?.('[data-unsent-act]');

@@ -1,10 +1,11 @@
 // What the bench looks like with the entries that wait on this device: worked into a copy of the server's last page, in
 // words that say so. Readings, verdicts and ways out are the server's own modules, which run here too; when an entry is
 // sent, the server works them out again and its page is the one that is shown.
-import { judgedLine, waysOutAtScale, weighUpAfter } from './shared/server/calc/overWeighing.js';
-import { massMgOf, volumeUlOf } from './shared/server/calc/quantity.js';
+import { confirmedWayHolds, judgedLine, waysOutAtScale, weighUpAfter } from './shared/server/calc/overWeighing.js';
+import { doubtWords, readingAmount, readingDoubts } from './shared/server/calc/plausibleReading.js';
 import { nearestInteger } from './shared/server/calc/rounding.js';
 import { readingVerdict } from './shared/server/calc/weighing.js';
+import { askedFor } from './shared/views/lots/containerFigures.js';
 import { goodsNow, waysOutPanel } from './shared/views/lots/waysOut.js';
 
 const KEPT = 'kept on this device';
@@ -28,15 +29,70 @@ const amountOf = (value, unit, step) => `${(value / 1000).toFixed(digits(step))}
 /** A reading as typed, in mg or µL of its container; undefined when it is none. */
 const readingOf = (text, unit) => {
   try {
-    const reading =
-      unit === 'ul'
-        ? volumeUlOf({ text, defaultUnit: 'mL', volumeSystem: 'US', field: 'amount' })
-        : massMgOf({ text, defaultUnit: 'g', field: 'amount' });
+    const reading = readingAmount({ text, unit, container: '' });
     return reading > 0 ? reading : undefined;
   } catch {
     return undefined;
   }
 };
+
+/** The container that is chosen in a form, with its figures in its data; undefined where none is. */
+const containerOf = (form) =>
+  form?.querySelector('input[name=stockLotId]:checked, input[type=hidden][name=stockLotId]') ??
+  [...(form?.querySelector('select[name=stockLotId]')?.selectedOptions ?? [])].find((option) => option.value !== '');
+
+/** What a typed reading is, and whether it is to be asked about before it is kept: by the server's own rule, on the figures of
+ *  this page. Undefined where only the server can read it. */
+export function readingAsked(panel, form, text) {
+  const container = containerOf(form);
+  const amount = container && readingOf(text, container.dataset.unit);
+  if (amount === undefined) return undefined;
+  const counts = Number(container.dataset.counts);
+  const reading = {
+    amount,
+    target: Number(panel.dataset.target) / counts,
+    actual: Number(panel.dataset.actual || 0) / counts,
+    onHand: Number(container.dataset.left),
+    step: Number(container.dataset.step),
+  };
+  const doubts = readingDoubts(reading);
+  const { unit, code } = container.dataset;
+  return {
+    confirming: `${container.value}:${amount}`,
+    amountWords: `${amount / 1000} ${unit === 'mg' ? 'g' : 'mL'}`,
+    words: doubts.length > 0 && doubtWords({ doubts, reading, unit, name: panel.dataset.name, container: code }),
+  };
+}
+
+/** Shows what the chosen container asks for: the container decides unit, target and heading. */
+export function showContainer(panel) {
+  const form = panel?.querySelector('.weigh-form');
+  const measure = form?.querySelector('[name=measure]');
+  if (!measure) return;
+  const chosen = containerOf(form)?.dataset;
+  const asked = askedFor(
+    {
+      unit: panel.dataset.unit,
+      target: Number(panel.dataset.target),
+      step: Number(panel.dataset.step),
+      actual: panel.dataset.actual === '' ? undefined : Number(panel.dataset.actual),
+      form: panel.dataset.form,
+    },
+    chosen ? { unit: chosen.unit, counts: Number(chosen.counts), step: Number(chosen.step), form: chosen.form } : null,
+  );
+  const write = (selector, text) => {
+    const node = panel.querySelector(selector);
+    if (node && node.textContent !== text) node.textContent = text;
+  };
+  write('.now-form', asked.form);
+  write('.now-target span', asked.target);
+  write('.now-instead', asked.instead);
+  const instead = panel.querySelector('.now-instead');
+  if (instead) instead.hidden = asked.instead === '';
+  write('.weigh-form .unit', asked.unit);
+  measure.value = asked.measure;
+  measure.setAttribute('value', asked.measure);
+}
 
 /** Beyond a thousand tonnes it is no reading. */
 const MOST = 1e12;
@@ -49,15 +105,15 @@ export const wordsOfEntry = (form, submitter, data) => {
   const label = form.dataset.words ?? submitter?.textContent.trim() ?? 'An entry';
   const get = (name) => String(data.get(name) ?? '').trim();
   const action = new URL(form.action).pathname.split('/').slice(3);
-  const container =
-    form.querySelector('input[name=stockLotId]:checked, input[type=hidden][name=stockLotId]') ??
-    form.querySelector('select[name=stockLotId]')?.selectedOptions[0];
+  const container = containerOf(form);
   switch (action[0]) {
     case 'weighings': {
       const unit = form.querySelector('.unit')?.textContent ?? '';
       const typed = get('amount');
       return `${label}: ${typed}${/[a-zµ]/i.test(typed) ? '' : ` ${unit}`} from ${container?.dataset.code ?? 'its container'}`;
     }
+    case 'questions':
+      return `${label}: ${get('answer') === 'undone' ? 'undone' : 'left as it is'}`;
     case 'steps':
       if (get('next')) return `Ended ${label}, began ${submitter?.dataset.next ?? 'the next step'}`;
       return `${get('kind') === 'stepStart' ? 'Began' : 'Ended'} ${label}`;
@@ -179,7 +235,7 @@ function showLine(bench, panel) {
     : actual === undefined
       ? 'Nothing in the cup.'
       : `In the cup ${amountOf(actual, unit, step)}, with what is ${KEPT}.`;
-  panel.querySelector('.now-target')?.nextElementSibling?.replaceChildren(el('b', '', words));
+  panel.querySelector('.now-about')?.replaceChildren(el('b', '', words));
   for (const old of panel.querySelectorAll('.ways-out, .line-verdict')) old.remove();
   if (!unread && (state === 'waiting' || state === 'under')) {
     const asleep = panel.querySelector('template[data-again]');
@@ -222,6 +278,16 @@ function addLog(bench, entry, clock) {
   bench.querySelector('ol.log')?.prepend(li);
 }
 
+/** What a reading that waits has taken out of its container, in every form that offers it. */
+function takeFrom(panels, stockLotId, reading) {
+  for (const panel of panels.values()) {
+    const asleep = panel.querySelector('template[data-again]')?.content;
+    for (const place of [panel, asleep])
+      for (const container of place?.querySelectorAll('[data-left]') ?? [])
+        if (container.value === stockLotId) container.dataset.left = String(Number(container.dataset.left) - reading);
+  }
+}
+
 function weigh(bench, panels, entry, clock) {
   const panel = panels.get(field(entry, 'componentId'));
   if (!panel) return;
@@ -233,6 +299,7 @@ function weigh(bench, panels, entry, clock) {
   const reading = readingOf(field(entry, 'amount'), panel.dataset.containerUnit);
   const counted = reading === undefined ? Number.NaN : reading * Number(panel.dataset.counts);
   const li = el('li', 'is-kept', `${clock(entry.at)} ${entry.words} `, keptMark(entry));
+  if (reading !== undefined) takeFrom(panels, field(entry, 'stockLotId'), reading);
   if (counted < MOST) {
     panel.dataset.actual = String(Number(panel.dataset.actual || 0) + counted);
     li.dataset.counts = String(counted);
@@ -251,6 +318,15 @@ const weighUpNow = (weighUp, panels) => ({
   }),
 });
 
+/** The figures that a choice carries; one of an earlier version carries none, and holds on none. */
+const confirmedIn = (entry) => {
+  try {
+    return JSON.parse(field(entry, 'confirmed'));
+  } catch {
+    return { lines: [], after: { lines: [], discarded: [] } };
+  }
+};
+
 /** Works a way out that waits into every line that it changes. Answers the weigh-up as it is then. */
 function chooseWayOut(bench, panels, entry, scale) {
   const panel = panels.get(field(entry, 'componentId'));
@@ -268,7 +344,21 @@ function chooseWayOut(bench, panels, entry, scale) {
   const way = waysOutAtScale({ weighUp: before, overLineId, stage: field(entry, 'stage') }).find(
     (w) => w.kind === field(entry, 'way') && w.vessel === field(entry, 'vessel'),
   );
-  if (!way) return scale;
+  // The choice travels with the figures it was made on; where they do not hold any more, it is not worked in, and the studio's
+  // computer asks.
+  if (!way || !confirmedWayHolds({ weighUp: before, overLineId, way, confirmed: confirmedIn(entry) })) {
+    asleepForm(panel).before(
+      el(
+        'p',
+        'notice warn',
+        entry.words,
+        ' ',
+        el('mark', 'kept', KEPT),
+        ' It was chosen on other figures than these: once it is sent, you are asked again.',
+      ),
+    );
+    return scale;
+  }
   chosen();
   const weighUp = weighUpAfter({ weighUp: before, overLineId, way });
   for (const [i, line] of weighUp.lines.entries()) {
@@ -366,6 +456,12 @@ function voiding(bench, panels, entry) {
   }
 }
 
+/** A question whose answer waits: it is not asked again meanwhile. */
+function answered(bench, entry) {
+  const ask = bench.querySelector(`.bench-ask[data-key="question-${path(entry)[1]}"]`);
+  ask?.querySelector('.taps')?.replaceWith(el('p', '', 'Answered, ', el('mark', 'kept', KEPT)));
+}
+
 /** The server's bench with what waits worked in. `chosen` is the line that is asked for; `stay` the one on the screen,
  *  which stays as long as it wants something; otherwise it is the next. `wayId` gives the form of a way out its id. */
 export function benchWith({ serverHtml, queue, chosen, stay, wayId }) {
@@ -389,6 +485,7 @@ export function benchWith({ serverHtml, queue, chosen, stay, wayId }) {
     else if (kind === 'adjustments') scale = chooseWayOut(bench, panels, entry, scale);
     else if (kind === 'steps') step(bench, entry, clock);
     else if (act === 'voiding') voiding(bench, panels, entry);
+    else if (kind === 'questions') answered(bench, entry);
     addLog(bench, entry, clock);
   }
   if (queue.length > 0) {
@@ -405,6 +502,7 @@ export function benchWith({ serverHtml, queue, chosen, stay, wayId }) {
     first((id) => stateOf(id) === 'waiting');
   const wants = (id) => panels.has(id) && !settle(panels.get(id)) && ['waiting', 'under'].includes(stateOf(id));
   const shown = panels.has(chosen) ? chosen : wants(stay) ? stay : next;
+  for (const panel of panels.values()) showContainer(panel);
   if (shown === undefined) slot.replaceWith(nothingNext(panels));
   else if (panels.get(shown) !== slot) slot.replaceWith(panels.get(shown));
   for (const tab of bench.querySelectorAll('.line-tab')) {
@@ -551,6 +649,8 @@ const NOT_TYPED = new Set([
   'label',
   'stage',
   'vessel',
+  'measure',
+  'confirmed',
 ]);
 const typedOf = (entry) => {
   const typed = entry.fields

@@ -199,7 +199,8 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
       words(
         db,
         sql`with weighed as (select w.lot_id, w.stock_lot_id,
-            exists (select 1 from log_entries d where d.refers_to_id = w.log_entry_id and d.kind = 'discard') as wasted, sum(coalesce(w.mass_mg, w.volume_ul)) as quantity
+            exists (select 1 from log_entries d where d.refers_to_id = w.log_entry_id and d.kind = 'discard'
+              and not exists (select 1 from log_entries u where u.refers_to_id = d.id and u.kind = 'voiding')) as wasted, sum(coalesce(w.mass_mg, w.volume_ul)) as quantity
           from weighings w join lots t on t.id = w.lot_id where t.finished_at is not null
             and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') group by 1, 2, 3),
         costed as (select lot_id, stock_lot_id, wasted, sum(quantity) as quantity from cost_lines

@@ -118,3 +118,61 @@ export function weighUpAfter(input: { weighUp: WeighUpAtScale; overLineId: strin
   });
   return { ...weighUp, lines, goodsDryMassMg: nearestInteger({ value: way.goodsDryMassMg, field: 'goodsDryMassMg' }) };
 }
+
+/** The figures that a way out was chosen on, and what it was to make of them: it travels with the choice, as JSON. Amounts in mg or µL. */
+export interface ConfirmedWay {
+  readonly goodsDryMassMg: number;
+  /** Every line as it was seen; `actual` is null where nothing was weighed. */
+  readonly lines: readonly { readonly lineId: string; readonly target: number; readonly actual: number | null }[];
+  readonly goodsFactor: number;
+  readonly depthFactor: number;
+  readonly after: {
+    readonly goodsDryMassMg: number;
+    readonly lines: readonly { readonly lineId: string; readonly target: number }[];
+    /** Lines whose cups are thrown away. */
+    readonly discarded: readonly string[];
+  };
+}
+
+/** What somebody who takes this way out confirms. Throws CalcError. */
+export function confirmedWay(input: { weighUp: WeighUpAtScale; overLineId: string; way: WayOutOffer }): ConfirmedWay {
+  const { weighUp, way } = input;
+  const after = weighUpAfter(input);
+  return {
+    goodsDryMassMg: weighUp.goodsDryMassMg,
+    lines: weighUp.lines.map(({ lineId, target, actual }) => ({ lineId, target, actual: actual ?? null })),
+    goodsFactor: way.goodsFactor,
+    depthFactor: way.depthFactor,
+    after: {
+      goodsDryMassMg: after.goodsDryMassMg,
+      lines: after.lines.map(({ lineId, target }) => ({ lineId, target })),
+      discarded: way.discarded.map(({ lineId }) => lineId),
+    },
+  };
+}
+
+/** Whether a way out may still be taken as it was confirmed. It holds when goods, targets and what is in the cup it speaks of (the
+ *  over-weighed line and all that it discards) are what they were, and when it makes exactly the goods and targets that were
+ *  confirmed. A line beside it that was weighed meanwhile, and of which it makes the same, changes nothing that was chosen. */
+export function confirmedWayHolds(input: {
+  weighUp: WeighUpAtScale;
+  overLineId: string;
+  way: WayOutOffer;
+  confirmed: ConfirmedWay;
+}): boolean {
+  const { overLineId, confirmed } = input;
+  const now = confirmedWay(input);
+  const spokenOf = new Set([overLineId, ...now.after.discarded, ...confirmed.after.discarded]);
+  const seen = new Map(confirmed.lines.map((line) => [line.lineId, line]));
+  const meant = new Map(confirmed.after.lines.map((line) => [line.lineId, line.target]));
+  return (
+    now.goodsDryMassMg === confirmed.goodsDryMassMg &&
+    now.after.goodsDryMassMg === confirmed.after.goodsDryMassMg &&
+    confirmed.lines.length === now.lines.length &&
+    now.lines.every(({ lineId, target, actual }) => {
+      const was = seen.get(lineId);
+      return was?.target === target && (!spokenOf.has(lineId) || was.actual === actual);
+    }) &&
+    now.after.lines.every(({ lineId, target }) => meant.get(lineId) === target)
+  );
+}

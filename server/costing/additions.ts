@@ -10,6 +10,7 @@ import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { shelfItem, stockLotById } from '../stock/queries.ts';
+import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
 import { costLineOfClient, costLineRowsOf, insertCorrection } from './queries.ts';
 
 /** What a closed lot's cost lacks. */
@@ -41,7 +42,8 @@ export function addForgottenCost(deps: Deps, input: AdditionInput, by: Actor): C
   return deps.db.transaction((tx) => {
     const lot = lotById(tx, input.lotId);
     if (!lot) throw notFound('lot');
-    const sent = writtenBefore(tx, input);
+    const digest = contentDigest('addition', { ...input, reason });
+    const sent = writtenBefore(tx, input, digest);
     if (sent) return sent;
     if (lot.finishedAt === null)
       throw new Refusal('conflict', 'The lot is not closed yet: record it at the bench instead.');
@@ -60,6 +62,7 @@ export function addForgottenCost(deps: Deps, input: AdditionInput, by: Actor): C
         writtenAt: now,
         writtenBy: by.personId,
         clientId: input.clientId === null ? null : clientIdOf(input.clientId, i),
+        contentDigest: input.clientId === null ? null : digest,
       });
     });
     if (input.cost.what === 'material') {
@@ -77,10 +80,22 @@ export function addForgottenCost(deps: Deps, input: AdditionInput, by: Actor): C
 /** One id names the first line; the overhead that comes with hands has one made from it. */
 const clientIdOf = (clientId: string, line: number): string => (line === 0 ? clientId : `${clientId}.${line}`);
 
-function writtenBefore(tx: Db, { clientId, lotId }: AdditionInput): CostLineRow[] | undefined {
+function writtenBefore(
+  tx: Db,
+  { clientId, lotId, cost, reason }: AdditionInput,
+  digest: string,
+): CostLineRow[] | undefined {
   const first = clientId === null ? undefined : costLineOfClient(tx, clientId);
   if (!first || clientId === null) return undefined;
-  if (first.lotId !== lotId) throw new Refusal('conflict', 'That client id names a cost of another lot already.');
+  const quantity = 'quantity' in cost ? cost.quantity : 'durationS' in cost ? cost.durationS : 1;
+  const kinds = cost.what === 'material' ? ['dye', 'auxiliary', 'goods'] : [cost.what];
+  const looksSame =
+    first.lotId === lotId &&
+    kinds.includes(first.kind) &&
+    first.quantity === quantity &&
+    first.reason === reason.trim() &&
+    (cost.what !== 'other' || first.costMinor === cost.costMinor);
+  demandSameContent(first, digest, looksSame);
   const second = costLineOfClient(tx, clientIdOf(clientId, 1));
   return second ? [first, second] : [first];
 }

@@ -38,7 +38,16 @@ export function correctCostLine(deps: Deps, input: CorrectionInput, by: Actor): 
       throw invalid({ quantity: 'More than nothing; or choose that nothing stands instead.' });
     const now = deps.now();
     const { id, ...same } = line;
-    const rest = { ...same, added: 0, clientId: null, correctsId: id, reason, writtenAt: now, writtenBy: by.personId };
+    const rest = {
+      ...same,
+      added: 0,
+      clientId: null,
+      contentDigest: null,
+      correctsId: id,
+      reason,
+      writtenAt: now,
+      writtenBy: by.personId,
+    };
     const ordinal = (all.at(-1)?.ordinal ?? 0) + 1;
     const written = [
       insertCorrection(tx, {

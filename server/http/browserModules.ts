@@ -1,13 +1,14 @@
 import { readFile } from 'node:fs/promises';
 import type { FastifyInstance } from 'fastify';
 
-/** Where the bench's ways out begin; what it imports is the rest of the list. */
-const ENTRY = 'views/lots/waysOut';
+/** What the bench imports: its ways out, what a container asks for, and what is asked about a reading. What these import is the rest
+ *  of the list. */
+const ENTRIES = ['views/lots/waysOut', 'views/lots/containerFigures', 'server/calc/plausibleReading'];
 
 /** Modules that run in the browser too, from the same sources: pure calculation and the views that say it, nothing that knows a
  *  request, a file or the database. What is not here is not served. */
 export const BROWSER_MODULES: ReadonlySet<string> = new Set([
-  ENTRY,
+  ...ENTRIES,
   'views/lots/benchForm',
   'views/kit/show',
   'views/html',

@@ -1,6 +1,8 @@
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import type { App } from '../app.ts';
+import { confirmedWay } from '../calc/overWeighing.ts';
+import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import { readMultipart } from '../http/upload.ts';
@@ -8,8 +10,10 @@ import { actorOf } from '../people/guards.ts';
 import { withPhoto } from '../photos/store.ts';
 import { idParams } from '../typedFields.ts';
 import {
+  answerAtBench,
   type Bench,
   benchOf,
+  type Happened,
   recordEntry,
   recordStep,
   recordStepChange,
@@ -17,18 +21,22 @@ import {
   takeWayOut,
   voidEntry,
   waysOut,
+  weighUpOf,
 } from './bench.ts';
 import { recordDeviation } from './deviations.ts';
 import { abandonLot, finishLot } from './finish.ts';
 import { correctionOf } from './lotCost.ts';
+import { benchQuestions } from './parkedWay.ts';
 import { Drawing, PlacementBody, placementsIn, recordPlacement } from './placement.ts';
 import { planLot, previewPlan } from './planLot.ts';
 import { entryText } from './present.ts';
 import { coloursOf, costLinesOf, linesServed, listLots, lotById, outcomeOf, swatchesOfLot } from './queries.ts';
 import {
   AbandonBody,
+  ConfirmedWayShape,
   DeviationBody,
   EntryBody,
+  happened,
   OutcomeBody,
   PlanBody,
   StepBody,
@@ -230,6 +238,9 @@ const LotResource = z
     lines: z.array(BenchLineResource),
     steps: z.array(StepResource),
     log: z.array(EntryResource),
+    questions: z
+      .array(z.object({ questionId: integer, kind: z.string(), words: z.string(), entryId: integer.nullable() }))
+      .meta({ description: 'what the bench is asked and nobody has answered yet' }),
     readyAt: z.number().nullable(),
     outcome: z
       .object({
@@ -335,6 +346,12 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
       refersToId: e.refersToId,
       voidedReason: e.voidedReason,
     })),
+    questions: benchQuestions(db, lot.id).map((q) => ({
+      questionId: q.id,
+      kind: q.kind,
+      words: q.words,
+      entryId: q.logEntryId,
+    })),
     readyAt: bench.readyAt,
     outcome: outcome
       ? {
@@ -375,19 +392,31 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
   };
 }
 
-const Done = z.object({ entryId: integer, lot: LotResource });
+const Done = z.object({
+  entryId: integer,
+  question: z
+    .object({ questionId: integer, words: z.string() })
+    .nullable()
+    .meta({ description: 'what the bench is asked because of this entry; of a way out: it was not applied' }),
+  lot: LotResource,
+});
 
 export function api(app: App, deps: Deps): void {
   const { db, now, newId } = deps;
   const tags = ['Production log'];
   const seen = (lotId: number): z.output<typeof LotResource> => lotResource(deps, benchOf(db, lotId, now()));
-  const recorded = (reply: FastifyReply, entry: { id: number; lotId: number }): z.output<typeof Done> => {
+  const recorded = (reply: FastifyReply, entry: LogEntryRow): z.output<typeof Done> => {
     reply.code(201);
-    return { entryId: entry.id, lot: seen(entry.lotId) };
+    const asked = benchQuestions(db, entry.lotId).find(
+      (q) => entry.id === q.logEntryId || entry.refersToId === q.logEntryId,
+    );
+    const question = asked ? { questionId: asked.id, words: asked.words } : null;
+    return { entryId: entry.id, question, lot: seen(entry.lotId) };
   };
-  const happening = (body: { clientId: string; at?: number | undefined }): { clientId: string; at: number } => ({
+  const happening = (body: { clientId: string; at?: number | undefined }): Happened => ({
     clientId: body.clientId,
     at: body.at ?? now(),
+    ...(body.at === undefined ? { derived: ['at'] } : {}),
   });
 
   app.post(
@@ -527,6 +556,7 @@ export function api(app: App, deps: Deps): void {
                 depthFactor: z.number(),
                 dryMassMg: integer,
                 hue: z.enum(['asPlanned', 'changed']),
+                confirmed: ConfirmedWayShape,
                 lines: z.array(
                   z.object({
                     componentId: integer,
@@ -543,9 +573,11 @@ export function api(app: App, deps: Deps): void {
         },
       },
     },
-    async (request) => ({
-      waysOut: waysOut(benchOf(db, request.params.id, now()), request.params.componentId, request.query.stage).map(
-        (w) => ({
+    async (request) => {
+      const bench = benchOf(db, request.params.id, now());
+      const { componentId } = request.params;
+      return {
+        waysOut: waysOut(bench, componentId, request.query.stage).map((w) => ({
           way: w.kind,
           vessel: w.vessel,
           goodsFactor: w.goodsFactor,
@@ -560,9 +592,10 @@ export function api(app: App, deps: Deps): void {
             toAdd: l.toAdd,
             act: l.act,
           })),
-        }),
-      ),
-    }),
+          confirmed: confirmedWay({ weighUp: weighUpOf(bench), overLineId: String(componentId), way: w }),
+        })),
+      };
+    },
   );
 
   app.post(
@@ -744,8 +777,10 @@ export function api(app: App, deps: Deps): void {
           voiceId: voice.id,
           text: typed['text'] ?? '',
           stepId: null,
-          clientId: typed['clientId'] || newId(),
-          at: Number.isSafeInteger(at) && at > 0 ? at : now(),
+          ...happening({
+            clientId: typed['clientId'] || newId(),
+            at: Number.isSafeInteger(at) && at > 0 ? at : undefined,
+          }),
         },
         actorOf(request),
       );
@@ -781,8 +816,10 @@ export function api(app: App, deps: Deps): void {
             text: typed['text'] ?? '',
             stepId: null,
             photoId,
-            clientId: typed['clientId'] || newId(),
-            at: Number.isSafeInteger(at) && at > 0 ? at : now(),
+            ...happening({
+              clientId: typed['clientId'] || newId(),
+              at: Number.isSafeInteger(at) && at > 0 ? at : undefined,
+            }),
           },
           by,
         ),
@@ -810,6 +847,25 @@ export function api(app: App, deps: Deps): void {
         actorOf(request),
       );
       return recorded(reply, entry);
+    },
+  );
+
+  app.post(
+    '/lots/:id/questions/:questionId/answer',
+    {
+      config: { may: 'log' },
+      schema: {
+        tags,
+        summary: 'Answer what the bench was asked: leave things as they are, or undo the choice that it is about',
+        params: z.object({ id: z.coerce.number().int().positive(), questionId: z.coerce.number().int().positive() }),
+        body: z.object({ answer: z.enum(['left', 'undone']), reason: z.string().max(500).default(''), ...happened }),
+        response: { 200: LotResource },
+      },
+    },
+    async (request) => {
+      const { id: lotId, questionId } = request.params;
+      answerAtBench(deps, { lotId, questionId, ...request.body, ...happening(request.body) }, actorOf(request));
+      return seen(lotId);
     },
   );
 

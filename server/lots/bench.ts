@@ -1,20 +1,29 @@
 import {
+  type ConfirmedWay,
+  confirmedWay,
+  confirmedWayHolds,
   judgedLine,
   type WayOutOffer,
   type WeighUpAtScale,
   waysOutAtScale,
   weighUpAfter,
 } from '../calc/overWeighing.ts';
+import { doubtWords, type ReadingInQuestion, readingDoubts } from '../calc/plausibleReading.ts';
 import { nearestInteger } from '../calc/rounding.ts';
 import { schedule } from '../calc/schedule.ts';
 import type { ReadingVerdict, WayOut, WayOutKind } from '../calc/weighing.ts';
 import type { Db } from '../db/open.ts';
 import type { LogEntryRow, LotRow } from '../db/tables/lots.ts';
+import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
+import { answer, ask } from '../questions/asking.ts';
+import { questionById } from '../questions/queries.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue, reverseWeighing } from '../stock/ledger.ts';
-import { stockLotById } from '../stock/queries.ts';
+import { onHand, stockLotById } from '../stock/queries.ts';
+import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
+import { benchQuestions, chosenWords, parkedWords, settle } from './parkedWay.ts';
 import type { Plan } from './plan.ts';
 import { planOf } from './planLot.ts';
 import {
@@ -22,6 +31,7 @@ import {
   type ComponentOfLot,
   componentOf,
   componentsOf,
+  discardsOf,
   entryById,
   entryOfClient,
   insertAdjustment,
@@ -174,10 +184,56 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
 export interface Happened {
   clientId: string;
   at: number;
+  /** Fields that the sender did not say and the server found out, such as the step under way or a time left out. */
+  derived?: readonly string[];
 }
 
 /** A day ahead is a wrong clock, not a happening. */
 const AHEAD_MS = 24 * 3_600_000;
+
+/** What an id names already: the same happening, sent again. Throws Refusal idReused when it is another. */
+export function sentBefore(
+  tx: Db,
+  lotId: number,
+  sent: Happened,
+  kind: LogEntryRow['kind'],
+): { known: LogEntryRow | undefined; digest: string } {
+  const digest = contentDigest(kind, { ...sent, lotId });
+  const known = entryOfClient(tx, sent.clientId);
+  if (known) demandSameContent(known, digest, known.lotId === lotId && known.kind === kind && looksSame(known, sent));
+  return { known, digest };
+}
+
+/** What can be compared of an entry that has no digest: what of it was written into the log as it was sent. */
+function looksSame(known: LogEntryRow, sent: object): boolean {
+  const value = JSON.parse(known.valueJson) as Record<string, unknown>;
+  const had: Record<string, unknown> = {
+    ...value,
+    amount: value['massMg'] ?? value['volumeUl'],
+    text: known.text,
+    reason: known.text,
+    entryId: known.refersToId,
+    photoId: known.photoId,
+  };
+  const compared: Partial<Record<LogEntryRow['kind'], readonly string[]>> = {
+    weighing: ['componentId', 'amount'],
+    adjustment: ['componentId', 'way', 'stage', 'vessel'],
+    note: ['text'],
+    temperature: ['text'],
+    field: ['text'],
+    photo: ['text', 'photoId'],
+    voice: ['text', 'voiceId'],
+    placement: ['text', 'of', 'drawing'],
+    deviation: ['instead', 'did'],
+    voiding: ['reason', 'entryId'],
+    abandon: ['reason'],
+  };
+  const plain = (v: unknown): string => JSON.stringify(typeof v === 'string' ? v.trim() : v);
+  return (compared[known.kind] ?? []).every((name) => {
+    const said = (sent as Record<string, unknown>)[name];
+    return said === undefined || plain(said) === plain(had[name]);
+  });
+}
 
 /** Runs a bench action once: the same client id again answers the first entry. Opens the lot on its first happening. */
 export function happen(
@@ -185,14 +241,12 @@ export function happen(
   lotId: number,
   h: Happened,
   by: Actor,
+  kind: LogEntryRow['kind'],
   write: (tx: Db, base: typeof baseEntry) => LogEntryRow,
 ): LogEntryRow {
   return deps.db.transaction((tx) => {
-    const known = entryOfClient(tx, h.clientId);
-    if (known) {
-      if (known.lotId !== lotId) throw new Refusal('conflict', 'That entry id belongs to another lot.');
-      return known;
-    }
+    const { known, digest } = sentBefore(tx, lotId, h, kind);
+    if (known) return known;
     if (h.at > deps.now() + AHEAD_MS)
       throw invalid({ at: 'That time is more than a day ahead; the device’s clock is wrong.' });
     const lot = lotById(tx, lotId);
@@ -205,7 +259,10 @@ export function happen(
         text: 'Work on the lot began',
       });
     }
-    return write(tx, baseEntry);
+    return write(tx, (...of) => ({
+      ...baseEntry(...of),
+      contentDigest: of[2].clientId === h.clientId ? digest : null,
+    }));
   });
 }
 
@@ -217,6 +274,7 @@ export const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => 
   byPersonId: by.personId,
   text: '',
   valueJson: '{}',
+  contentDigest: null as string | null,
 });
 
 export const demandOpen = (lot: LotRow | undefined): LotRow => {
@@ -230,12 +288,23 @@ export const demandOpen = (lot: LotRow | undefined): LotRow => {
  *  unit (mg of powder, µL of solution or liquid), and is what was added, not the total. */
 export function recordWeighing(
   deps: Deps,
-  input: { lotId: number; componentId: number; stockLotId: number; amount: number } & Happened,
+  input: {
+    lotId: number;
+    componentId: number;
+    stockLotId: number;
+    amount: number;
+    /** Said by the person about a reading that is hard to believe. */
+    confirmed?: boolean | undefined;
+    /** Unit of the amount, where the sender says it. */
+    unit?: 'mg' | 'ul' | undefined;
+  } & Happened,
   by: Actor,
 ): LogEntryRow {
   if (!Number.isSafeInteger(input.amount) || input.amount <= 0)
     throw invalid({ amount: 'The reading must be more than nothing.' });
-  return happen(deps, input.lotId, input, by, (tx, base) => {
+  // A reading that was asked about is the same reading once it is confirmed.
+  const sent = { ...input, derived: [...(input.derived ?? []), 'confirmed', 'unit'] };
+  return happen(deps, input.lotId, sent, by, 'weighing', (tx, base) => {
     const lot = demandOpen(lotById(tx, input.lotId));
     const component = componentOf(tx, lot.id, input.componentId);
     if (!component) throw notFound('line of this weigh-up');
@@ -245,10 +314,15 @@ export function recordWeighing(
     if (stockLot.recalledAt !== null)
       throw invalid({ stockLotId: `Container ${stockLot.code} is recalled: ${stockLot.recallReason}` });
     const unit = stockLot.unit;
+    if (input.unit !== undefined && input.unit !== unit)
+      throw invalid({
+        amount: `Container ${stockLot.code} is ${unit === 'mg' ? 'weighed, in mg' : 'measured by volume, in µL'}: the amount is in the other unit.`,
+      });
     if (unit === 'mg' && component.plannedMassMg === null && component.concPpm === null)
       throw invalid({ stockLotId: `${component.name} is measured by volume here.` });
     if (unit === 'ul' && component.plannedMassMg !== null && stockLot.concPpm === null)
       throw invalid({ stockLotId: `${component.name} is weighed here.` });
+    if (input.confirmed !== true) demandBelievable(tx, component, stockLot, input.amount);
     const entry = insertEntry(tx, {
       ...base(deps, lot.id, input, by),
       kind: 'weighing',
@@ -280,6 +354,44 @@ export function recordWeighing(
   });
 }
 
+/** Asks once about a reading that the line or the container can hardly mean. Throws Refusal needsConfirming. */
+function demandBelievable(tx: Db, component: ComponentOfLot, stockLot: StockLotRow, amount: number): void {
+  const counting = weighingsOf(tx, component.lotId).filter(
+    (w) => w.componentId === component.id && !w.voided && !w.discarded,
+  );
+  const inMass = component.plannedMassMg !== null;
+  const target = inMass
+    ? (component.adjustedMassMg ?? component.plannedMassMg)
+    : (component.adjustedVolumeUl ?? component.plannedVolumeUl);
+  const one = countsForOne(component, stockLot);
+  const reading: ReadingInQuestion = {
+    amount,
+    target: (target ?? 0) / one,
+    actual: counting.reduce((sum, w) => sum + countsFor(component, w), 0) / one,
+    onHand: onHand(tx, stockLot.id),
+    step: stockLot.unit === (inMass ? 'mg' : 'ul') ? component.step : OTHER_STEP[stockLot.unit],
+  };
+  const doubts = readingDoubts(reading);
+  if (doubts.length === 0) return;
+  const words = doubtWords({ doubts, reading, unit: stockLot.unit, name: component.name, container: stockLot.code });
+  throw new Refusal('needsConfirming', words, { amount: words }, { doubts });
+}
+
+/** What a scale or measure tells apart where the line was planned for the other: 0.01 g, 0.1 mL. */
+export const OTHER_STEP = { mg: 10, ul: 100 } as const;
+
+/** What one mg or µL of a container counts for in a line. */
+export const countsForOne = (
+  component: Pick<ComponentOfLot, 'plannedMassMg' | 'concPpm' | 'strengthPpm'>,
+  stockLot: Pick<StockLotRow, 'unit' | 'strengthPpm' | 'concPpm'>,
+): number =>
+  countsFor(component, {
+    massMg: stockLot.unit === 'mg' ? 1 : null,
+    volumeUl: stockLot.unit === 'ul' ? 1 : null,
+    stockLotStrengthPpm: stockLot.strengthPpm,
+    stockLotConcPpm: stockLot.concPpm,
+  });
+
 /** The weigh-up as it stands, for the calculation of ways out: here, and on the page of the bench while it has no network. */
 export const weighUpOf = (bench: Bench): WeighUpAtScale => ({
   plannedGoodsDryMassMg: bench.lot.dryMassMg,
@@ -309,6 +421,17 @@ export function waysOut(bench: Bench, componentId: number, stage: 'dry' | 'inBat
   return waysOutAtScale({ weighUp: weighUpOf(bench), overLineId: String(componentId), stage });
 }
 
+/** What somebody confirms who takes this way out now; undefined when it is not offered. */
+export function confirmedNow(
+  bench: Bench,
+  chosen: { componentId: number; way: WayOutKind; stage: 'dry' | 'inBath'; vessel: 'own' | 'shared' },
+): ConfirmedWay | undefined {
+  const way = waysOut(bench, chosen.componentId, chosen.stage).find(
+    (w) => w.kind === chosen.way && w.vessel === chosen.vessel,
+  );
+  return way && confirmedWay({ weighUp: weighUpOf(bench), overLineId: String(chosen.componentId), way });
+}
+
 /** The exact figure behind a target: the plan's before rounding, as long as the plan's target holds. */
 function exactTarget(l: BenchLine): number {
   const { exactUg, concPpm, adjustedMassMg, adjustedVolumeUl } = l.component;
@@ -322,7 +445,9 @@ function scalesWith(l: BenchLine): 'depth' | 'goods' | 'liquor' | 'fixed' {
   return l.component.basis === 'gPerL' || l.component.basis === 'mlPerL' ? 'liquor' : 'fixed';
 }
 
-/** Takes one of the ways out: logs the choice and writes the targets that hold from now on. The plan stays. */
+/** Takes one of the ways out: logs the choice and writes the targets that hold from now on. The plan stays. A choice carries the
+ *  figures it was made on, and is taken only when they still hold; otherwise it is recorded, nothing is changed, and the bench is
+ *  asked. `confirmed` is null of a choice that came without figures, from a page of an earlier version. */
 export function takeWayOut(
   deps: Deps,
   input: {
@@ -331,17 +456,56 @@ export function takeWayOut(
     way: WayOutKind;
     stage: 'dry' | 'inBath';
     vessel: 'own' | 'shared';
+    confirmed: ConfirmedWay | null;
   } & Happened,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, (tx, base) => {
+  return happen(deps, input.lotId, input, by, 'adjustment', (tx, base) => {
     demandOpen(lotById(tx, input.lotId));
     const bench = benchOf(tx, input.lotId, deps.now());
+    const over = bench.lines.find((l) => l.component.id === input.componentId);
+    if (!over) throw notFound('line of this weigh-up');
+    const { confirmed } = input;
+    const overLineId = String(input.componentId);
+    const weighUp = weighUpOf(bench);
     const way = waysOut(bench, input.componentId, input.stage).find(
       (w) => w.kind === input.way && w.vessel === input.vessel,
     );
-    const over = bench.lines.find((l) => l.component.id === input.componentId);
-    if (!way || !over) throw new Refusal('conflict', 'That line is not over its target any more; look again.');
+    if (!way || confirmed === null || !confirmedWayHolds({ weighUp, overLineId, way, confirmed })) {
+      const entry = insertEntry(tx, {
+        ...base(deps, input.lotId, input, by),
+        kind: 'adjustment',
+        text: `${over.component.name}: ${chosenWords(input.way, confirmed)} was not done: it was chosen on other figures`,
+        valueJson: JSON.stringify({
+          componentId: input.componentId,
+          way: input.way,
+          stage: input.stage,
+          vessel: input.vessel,
+          parked: true,
+          confirmed,
+        }),
+      });
+      ask(tx, {
+        kind: 'wayOutParked',
+        asks: 'bench',
+        lotId: input.lotId,
+        logEntryId: entry.id,
+        words: parkedWords({
+          bench,
+          over,
+          way: input.way,
+          offered: way,
+          confirmed,
+          by,
+          countOf: (w) => countsFor(over.component, w),
+        }),
+        details: { componentId: input.componentId, entryId: entry.id },
+        askedAt: deps.now(),
+      });
+      return entry;
+    }
+    const settled = { answer: 'chosenAgain', words: wayWords(way, over.component.name), at: deps.now() };
+    settle(tx, input.lotId, { kind: 'wayOutParked', field: 'componentId', value: input.componentId }, settled, by);
     const entry = insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
       kind: 'adjustment',
@@ -374,7 +538,7 @@ export function takeWayOut(
         });
       }
     }
-    const after = weighUpAfter({ weighUp: weighUpOf(bench), overLineId: String(input.componentId), way });
+    const after = weighUpAfter({ weighUp, overLineId, way });
     for (const { lineId, unit, target } of after.lines) {
       const line = bench.lines.find((l) => String(l.component.id) === lineId);
       if (!line || target === line.target) continue;
@@ -425,7 +589,7 @@ export function recordEntry(
   if (text === '' && input.photoId === null && input.value === undefined)
     throw invalid({ text: 'Nothing was written.' });
   if (text.length > 4000) throw invalid({ text: 'At most 4000 characters.' });
-  return happen(deps, input.lotId, input, by, (tx, base) => {
+  return happen(deps, input.lotId, input, by, input.kind, (tx, base) => {
     if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lotById(tx, input.lotId));
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
@@ -444,7 +608,7 @@ export function recordStep(
   input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & Happened,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, (tx, base) => {
+  return happen(deps, input.lotId, input, by, input.kind, (tx, base) => {
     demandOpen(lotById(tx, input.lotId));
     const step = stepsOf(tx, input.lotId).find((s) => s.id === input.stepId);
     if (!step) throw notFound('step of this lot');
@@ -488,17 +652,19 @@ const VOIDABLE = new Set<LogEntryRow['kind']>([
   'placement',
   'voice',
   'weighing',
+  'adjustment',
   'stepStart',
   'stepEnd',
 ]);
 
-/** Voids an entry with a reason: it stays in the log, struck out, and what it moved in stock is reversed. */
+/** Voids an entry with a reason: it stays in the log, struck out, and what it moved in stock is reversed. Of a way out, the targets,
+ *  the goods and what it discarded are again what they were before it. */
 export function voidEntry(deps: Deps, input: { entryId: number; reason: string } & Happened, by: Actor): LogEntryRow {
   const reason = input.reason.trim();
   if (reason === '') throw invalid({ reason: 'Say why, for the log.' });
   const entry = entryById(deps.db, input.entryId);
   if (!entry) throw notFound('log entry');
-  return happen(deps, entry.lotId, input, by, (tx, base) => {
+  return happen(deps, entry.lotId, input, by, 'voiding', (tx, base) => {
     demandOpen(lotById(tx, entry.lotId));
     if (!VOIDABLE.has(entry.kind)) throw new Refusal('conflict', 'An entry of this kind cannot be voided.');
     if (isVoided(tx, entry.id)) throw new Refusal('conflict', 'That entry is voided already.');
@@ -508,7 +674,9 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
     ) {
       throw new Refusal('conflict', 'Void the end of the step first.');
     }
+    if (entry.kind === 'adjustment') undoWayOut(deps, tx, entry, input, by);
     const weighing = weighingOfEntry(tx, entry.id);
+    if (weighing) askOfWayOut(deps, tx, entry, weighing);
     if (weighing) reverseWeighing(tx, weighing.id, by, { at: input.at, recordedAt: deps.now() }, reason);
     return insertEntry(tx, {
       ...base(deps, entry.lotId, input, by),
@@ -516,5 +684,68 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
       refersToId: entry.id,
       text: reason,
     });
+  });
+}
+
+/** Undoes a way out. Only the newest one that stands: a later one was worked out from the targets that this one made. */
+function undoWayOut(deps: Deps, tx: Db, entry: LogEntryRow, input: { reason: string } & Happened, by: Actor): void {
+  const newest = adjustmentsOf(tx, entry.lotId).at(-1);
+  const settled = { answer: 'undone', words: input.reason.trim(), at: deps.now() };
+  if ((JSON.parse(entry.valueJson) as { parked?: boolean }).parked !== true) {
+    if (newest && newest.logEntryId !== entry.id) {
+      const later = entryById(tx, newest.logEntryId);
+      throw new Refusal('conflict', `A later choice was built upon this one. Undo that first: ${later?.text ?? ''}.`);
+    }
+    for (const discard of discardsOf(tx, entry)) {
+      insertEntry(tx, {
+        ...baseEntry(deps, entry.lotId, { clientId: `undo:${deps.newId()}`, at: input.at }, by),
+        kind: 'voiding',
+        refersToId: discard.id,
+        text: input.reason.trim(),
+      });
+    }
+  }
+  for (const kind of ['wayOutParked', 'wayOutCause'] as const)
+    settle(tx, entry.lotId, { kind, field: 'entryId', value: entry.id }, settled, by);
+}
+
+/** A reading is voided for which a way out was taken: that one stands until somebody undoes it, so the bench is asked. */
+function askOfWayOut(deps: Deps, tx: Db, voided: LogEntryRow, weighing: { componentId: number }): void {
+  const cause = adjustmentsOf(tx, voided.lotId).findLast((a) => {
+    const chosen = entryById(tx, a.logEntryId);
+    const of = JSON.parse(chosen?.valueJson ?? '{}') as { componentId?: number };
+    return a.logEntryId > voided.id && of.componentId === weighing.componentId;
+  });
+  const chosen = cause && entryById(tx, cause.logEntryId);
+  if (!chosen) return;
+  ask(tx, {
+    kind: 'wayOutCause',
+    asks: 'bench',
+    lotId: voided.lotId,
+    logEntryId: voided.id,
+    words: `A reading has been voided for which this was chosen: ${chosen.text}. Undo the choice too? Targets and goods are then what they were before it.`,
+    details: { entryId: chosen.id },
+    askedAt: deps.now(),
+  });
+}
+
+/** Answers a question that the bench was asked: leaves things as they are, or undoes the choice that it is about. */
+export function answerAtBench(
+  deps: Deps,
+  input: { lotId: number; questionId: number; answer: 'left' | 'undone'; reason: string } & Happened,
+  by: Actor,
+): void {
+  deps.db.transaction((tx) => {
+    const question = benchQuestions(tx, input.lotId).find((q) => q.id === input.questionId);
+    // Answered meanwhile, by another hand or by a deed: there is nothing left to say.
+    if (!question) {
+      if (questionById(tx, input.questionId)?.lotId !== input.lotId) throw notFound('question');
+      return;
+    }
+    const { entryId } = JSON.parse(question.detailsJson) as { entryId?: number };
+    if (input.answer === 'undone' && question.kind === 'wayOutCause' && entryId !== undefined) {
+      const { clientId, at, reason, derived = [] } = input;
+      voidEntry(deps, { entryId, reason, clientId, at, derived }, by);
+    } else answer(tx, question.id, { answer: 'left', words: 'Left as it is.', at: deps.now() }, by);
   });
 }

@@ -3,9 +3,13 @@ import { z } from 'zod';
 import type { FormState, Typed } from '../../views/kit/field.ts';
 import * as show from '../../views/kit/show.ts';
 import { bench as benchView, type WeighOrder } from '../../views/lots/benchPage.ts';
+import { measureOf } from '../../views/lots/containerFigures.ts';
 import { finishPage } from '../../views/lots/finishPage.ts';
 import type { App } from '../app.ts';
-import { durationText, massMgOf, tempCOf, volumeUlOf } from '../calc/quantity.ts';
+import type { ConfirmedWay } from '../calc/overWeighing.ts';
+import { hasUnit, readingAmount } from '../calc/plausibleReading.ts';
+import { durationText, tempCOf } from '../calc/quantity.ts';
+import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound, Refusal } from '../errors.ts';
 import { readInput, submitForm, typedBody, typedRows } from '../http/forms.ts';
@@ -26,8 +30,11 @@ import {
   optionalText,
 } from '../typedFields.ts';
 import {
+  answerAtBench,
   type Bench,
   benchOf,
+  countsForOne,
+  type Happened,
   recordEntry,
   recordStep,
   recordStepChange,
@@ -39,7 +46,8 @@ import { dids, recordDeviation } from './deviations.ts';
 import { abandonLot, finishLot } from './finish.ts';
 import { placementPages } from './placementPages.ts';
 import { benchProps } from './present.ts';
-import { lotById } from './queries.ts';
+import { componentOf, lotById } from './queries.ts';
+import { ConfirmedWayShape } from './schemas.ts';
 import { voicePages } from './voicePages.ts';
 
 /** What the pages beside the bench take from it: one action done and the bench shown anew, and what a device says of it. */
@@ -52,9 +60,7 @@ export interface BenchDoor {
     typed: Typed,
     act: () => unknown,
   ) => Promise<FastifyReply>;
-  atOf: (typed: Typed) => number;
-  clientIdOf: (typed: Typed) => string;
-  stepAt: (lotId: number, at: number) => number | null;
+  saidDuring: (lotId: number, typed: Typed) => Happened & { stepId: number | null };
 }
 
 /** The bench and the finish of a lot: what wet hands do. */
@@ -122,13 +128,22 @@ export function benchPages(app: App, deps: Deps): void {
           order,
           {
             form,
-            state: { typed, errors },
+            state: { typed: { ...typed, ...confirmingOf(refusal, typed) }, errors },
           },
         ),
         status: refusal.status,
       });
     }
   }
+
+  /** What the button says that confirms a reading which was asked about. */
+  const confirmingOf = (refusal: Refusal, typed: Typed): Typed => {
+    const stockLot = refusal.code === 'needsConfirming' ? stockLotById(db, Number(typed['stockLotId'])) : undefined;
+    if (!stockLot) return {};
+    const amount = readingAmount({ text: typed['amount'] ?? '', unit: stockLot.unit, container: stockLot.code });
+    const confirmingWords = `${amount / 1000} ${stockLot.unit === 'mg' ? 'g' : 'mL'}`;
+    return { confirming: `${stockLot.id}:${amount}`, confirmingWords };
+  };
 
   const orderOf = (text: string | undefined): WeighOrder => (text === 'smallest' || text === 'dye' ? text : 'plan');
 
@@ -140,6 +155,17 @@ export function benchPages(app: App, deps: Deps): void {
 
   const clientIdOf = (typed: Typed): string =>
     /^[\w:.-]{8,64}$/.test(typed['clientId'] ?? '') ? (typed['clientId'] as string) : newId();
+  /** What a form says of its id and time. */
+  const saidOf = (typed: Typed): Happened & { derived: string[] } => ({
+    clientId: clientIdOf(typed),
+    at: atOf(typed),
+    derived: typed['at'] ? [] : ['at'],
+  });
+  /** The same with the step that was under way then, which the form does not say. */
+  const saidDuring = (lotId: number, typed: Typed): Happened & { stepId: number | null } => {
+    const said = saidOf(typed);
+    return { ...said, stepId: stepAt(lotId, said.at), derived: [...said.derived, 'stepId'] };
+  };
   const idOf = (typed: Typed, name: string): number => {
     if (!/^[1-9]\d{0,14}$/.test(typed[name] ?? '')) throw invalid({ [name]: 'Choose one.' });
     return Number(typed[name]);
@@ -152,30 +178,52 @@ export function benchPages(app: App, deps: Deps): void {
       const stockLot = stockLotById(db, idOf(typed, 'stockLotId'));
       const text = typed['amount'] ?? '';
       if (text.trim() === '') throw invalid({ amount: 'Type what the scale says.' });
-      const amount =
-        stockLot?.unit === 'ul'
-          ? volumeUlOf({ text, defaultUnit: 'mL', volumeSystem: 'US', field: 'amount' })
-          : massMgOf({ text, defaultUnit: 'g', field: 'amount' });
+      if (!stockLot) throw invalid({ stockLotId: 'Choose a container.' });
+      const componentId = idOf(typed, 'componentId');
+      const line = componentOf(db, lotId, componentId);
+      const amount = readingAmount({ text, unit: stockLot.unit, container: stockLot.code });
+      const isWhatWasAsked =
+        !typed['measure'] ||
+        !line ||
+        typed['measure'] === measureOf({ unit: stockLot.unit, counts: countsForOne(line, stockLot) });
+      if (!isWhatWasAsked && !hasUnit(text)) throw invalid({ amount: otherContainerWords(stockLot, text) });
       return recordWeighing(
         deps,
         {
           lotId,
-          componentId: idOf(typed, 'componentId'),
-          stockLotId: stockLot?.id ?? 0,
+          componentId,
+          stockLotId: stockLot.id,
           amount,
-          clientId: clientIdOf(typed),
-          at: atOf(typed),
+          confirmed:
+            typed['confirmed'] === `${stockLot.id}:${amount}` ||
+            // Kept on a device by a page that did not ask yet: it has happened, and is recorded as before.
+            (typed['at'] !== undefined &&
+              typed['confirmed'] === undefined &&
+              stockLot.unit === (line?.plannedMassMg == null ? 'ul' : 'mg')),
+          ...saidOf(typed),
         },
         actorOf(request),
       );
     });
   });
 
+  /** A bare number was typed while the screen asked for what another container holds. */
+  const otherContainerWords = (stockLot: StockLotRow, text: string): string =>
+    `${stockLot.code} is ${stockLot.unit === 'mg' ? 'weighed: type grams' : `${stockLot.concPpm === null ? '' : `a ${stockLot.concPpm / 10_000} % solution, `}measured: type millilitres`}. The screen asked for what another container holds when “${text.trim()}” was typed; it asks for this one’s now.`;
+
   const Way = z.object({
     way: z.enum(['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade']),
     stage: z.enum(['dry', 'inBath']),
     vessel: z.enum(['own', 'shared']),
   });
+  /** The figures that a form of a way out carries; null where it carries none that can be read, as one of an earlier version. */
+  const confirmedOf = (typed: Typed): ConfirmedWay | null => {
+    try {
+      return ConfirmedWayShape.safeParse(JSON.parse(typed['confirmed'] ?? '')).data ?? null;
+    } catch {
+      return null;
+    }
+  };
   app.post(
     '/lots/:id/adjustments',
     { config: { may: 'log' }, schema: { params: idParams } },
@@ -189,8 +237,8 @@ export function benchPages(app: App, deps: Deps): void {
             lotId,
             componentId: idOf(typed, 'componentId'),
             ...readInput(Way, typed),
-            clientId: clientIdOf(typed),
-            at: atOf(typed),
+            confirmed: confirmedOf(typed),
+            ...saidOf(typed),
           },
           actorOf(request),
         ),
@@ -206,7 +254,7 @@ export function benchPages(app: App, deps: Deps): void {
     const lotId = request.params.id;
     const typed = typedBody(request.body);
     return atBench(request, reply, lotId, 'step', typed, () => {
-      const base = { lotId, stepId: idOf(typed, 'stepId'), clientId: clientIdOf(typed), at: atOf(typed) };
+      const base = { lotId, stepId: idOf(typed, 'stepId'), ...saidOf(typed) };
       const { kind, next } = readInput(Step, typed);
       return kind === 'stepEnd' && next !== undefined
         ? recordStepChange(deps, { ...base, thenStepId: next }, actorOf(request))
@@ -235,9 +283,7 @@ export function benchPages(app: App, deps: Deps): void {
           {
             lotId,
             ...readInput(Deviation, typed),
-            stepId: stepAt(lotId, atOf(typed)),
-            clientId: clientIdOf(typed),
-            at: atOf(typed),
+            ...saidDuring(lotId, typed),
           },
           actorOf(request),
         ),
@@ -247,10 +293,8 @@ export function benchPages(app: App, deps: Deps): void {
       const base = {
         lotId,
         kind,
-        stepId: stepAt(lotId, atOf(typed)),
         photoId: null,
-        clientId: clientIdOf(typed),
-        at: atOf(typed),
+        ...saidDuring(lotId, typed),
       };
       if (kind === 'temperature') {
         const tempC = tempCOf({ text: temp, scale: showOf(db).units === 'us' ? 'F' : 'C', field: 'temp' });
@@ -289,10 +333,8 @@ export function benchPages(app: App, deps: Deps): void {
             lotId,
             kind: 'photo',
             text: typed['text'] ?? '',
-            stepId: stepAt(lotId, atOf(typed)),
             photoId,
-            clientId: clientIdOf(typed),
-            at: atOf(typed),
+            ...saidDuring(lotId, typed),
           },
           by,
         ),
@@ -312,16 +354,30 @@ export function benchPages(app: App, deps: Deps): void {
       const { id: lotId, entryId } = request.params;
       const typed = typedBody(request.body);
       return atBench(request, reply, lotId, `void-${entryId}`, typed, () =>
-        voidEntry(
-          deps,
-          { entryId, reason: typed['reason'] ?? '', clientId: clientIdOf(typed), at: atOf(typed) },
-          actorOf(request),
-        ),
+        voidEntry(deps, { entryId, reason: typed['reason'] ?? '', ...saidOf(typed) }, actorOf(request)),
       );
     },
   );
 
-  const door: BenchDoor = { atBench, atOf, clientIdOf, stepAt };
+  const Answer = z.object({ answer: z.enum(['left', 'undone']), reason: z.string().default('') });
+  app.post(
+    '/lots/:id/questions/:questionId/answer',
+    {
+      config: { may: 'log' },
+      schema: {
+        params: z.object({ id: z.coerce.number().int().positive(), questionId: z.coerce.number().int().positive() }),
+      },
+    },
+    async (request, reply) => {
+      const { id: lotId, questionId } = request.params;
+      const typed = typedBody(request.body);
+      return atBench(request, reply, lotId, 'question', typed, () =>
+        answerAtBench(deps, { lotId, questionId, ...readInput(Answer, typed), ...saidOf(typed) }, actorOf(request)),
+      );
+    },
+  );
+
+  const door: BenchDoor = { atBench, saidDuring };
   placementPages(app, deps, door);
   voicePages(app, deps, door);
 

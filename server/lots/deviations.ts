@@ -84,7 +84,7 @@ export function recordDeviation(
 ): LogEntryRow {
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
-  return happen(deps, input.lotId, input, by, (tx, base) => {
+  return happen(deps, input.lotId, input, by, 'deviation', (tx, base) => {
     const lot = demandOpen(lotById(tx, input.lotId));
     const bench = benchOf(tx, lot.id, deps.now());
     const chosen = insteadChoices(bench, theStudio(tx).units).find((c) => c.value === input.instead);

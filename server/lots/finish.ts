@@ -7,12 +7,12 @@ import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { stockLotById } from '../stock/queries.ts';
-import { type Bench, benchOf, type Happened } from './bench.ts';
+import { type Bench, benchOf, type Happened, sentBefore } from './bench.ts';
 import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from './lotCost.ts';
+import { settle } from './parkedWay.ts';
 import { planOf } from './planLot.ts';
 import {
   closeLot,
-  entryOfClient,
   insertCostLine,
   insertEntry,
   insertLabour,
@@ -40,7 +40,8 @@ export interface OutcomeInput extends Happened {
 /** Finishes a lot: outcome, labour, goods and cost lines in one transaction, after which the lot never changes. */
 export function finishLot(deps: Deps, input: OutcomeInput, by: Actor): LotRow {
   return deps.db.transaction((tx) => {
-    const done = alreadyDone(tx, input);
+    const { known, digest } = sentBefore(tx, input.lotId, input, 'finish');
+    const done = known && lotById(tx, input.lotId);
     if (done) return done;
     const bench = benchOf(tx, input.lotId, deps.now());
     demandOpen(bench);
@@ -71,7 +72,7 @@ export function finishLot(deps: Deps, input: OutcomeInput, by: Actor): LotRow {
       tx,
       bench,
       'finished',
-      input,
+      { ...input, digest },
       by,
       `${input.firstQuality} first quality, ${input.seconds} seconds, ${input.rework} rework, ${input.scrap} scrap`,
     );
@@ -82,17 +83,13 @@ export function finishLot(deps: Deps, input: OutcomeInput, by: Actor): LotRow {
 export function abandonLot(deps: Deps, input: { lotId: number; reason: string } & Happened, by: Actor): LotRow {
   if (input.reason.trim() === '') throw invalid({ reason: 'Say why, for the log.' });
   return deps.db.transaction((tx) => {
-    const done = alreadyDone(tx, input);
+    const { known, digest } = sentBefore(tx, input.lotId, input, 'abandon');
+    const done = known && lotById(tx, input.lotId);
     if (done) return done;
     const bench = benchOf(tx, input.lotId, deps.now());
     demandOpen(bench);
-    return close(deps, tx, bench, 'abandoned', input, by, input.reason.trim());
+    return close(deps, tx, bench, 'abandoned', { ...input, digest }, by, input.reason.trim());
   });
-}
-
-function alreadyDone(tx: Db, input: { lotId: number } & Happened): LotRow | undefined {
-  const known = entryOfClient(tx, input.clientId);
-  return known && known.lotId === input.lotId ? lotById(tx, input.lotId) : undefined;
 }
 
 function demandOpen(bench: Bench): void {
@@ -151,7 +148,7 @@ function close(
   tx: Db,
   bench: Bench,
   status: 'finished' | 'abandoned',
-  h: Happened,
+  h: Happened & { digest: string },
   by: Actor,
   words: string,
 ): LotRow {
@@ -180,7 +177,10 @@ function close(
     at: h.at,
     recordedAt: deps.now(),
     byPersonId: by.personId,
+    contentDigest: h.digest,
   });
+  // Nothing is left to choose at the bench of a lot that is closed.
+  settle(tx, lot.id, 'all', { answer: 'lapsed', words: 'The lot was closed as it was.', at: deps.now() }, by);
   closeLot(tx, lot.id, status, h.at);
   const closed = lotById(tx, lot.id);
   if (!closed) throw notFound('lot');

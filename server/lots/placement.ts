@@ -3,9 +3,9 @@ import type { Db } from '../db/open.ts';
 import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
-import { baseEntry, demandOpen, type Happened, happen } from './bench.ts';
+import { baseEntry, demandOpen, type Happened, happen, sentBefore } from './bench.ts';
 import type { Plan } from './plan.ts';
-import { coloursOf, entryOfClient, insertEntry, type LogLine, lotById } from './queries.ts';
+import { coloursOf, insertEntry, type LogLine, lotById } from './queries.ts';
 import { happened } from './schemas.ts';
 
 const MAX_COLUMNS = 24;
@@ -142,28 +142,27 @@ export function recordPlacement(
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
   if (isBlank(input.drawing) && text === '') throw invalid({ drawing: 'Nothing is drawn or said yet.' });
-  const write = (tx: Db): LogEntryRow => {
+  const write = (tx: Db, base: typeof baseEntry): LogEntryRow => {
     const lot = demandOpen(lotById(tx, input.lotId));
     const colours = coloursOf(tx, lot.id).length;
     if (input.drawing.cells.some((c) => c > colours))
       throw invalid({ drawing: `This lot has ${plural(colours, 'colour')}.` });
     return insertEntry(tx, {
-      ...baseEntry(deps, lot.id, input, by),
+      ...base(deps, lot.id, input, by),
       kind: 'placement',
       text,
       stepId: input.stepId,
       valueJson: JSON.stringify({ of: input.of, drawing: input.drawing }),
     });
   };
-  if (input.of === 'cloth') return happen(deps, input.lotId, input, by, write);
+  if (input.of === 'cloth') return happen(deps, input.lotId, input, by, 'placement', write);
   return deps.db.transaction((tx) => {
-    const known = entryOfClient(tx, input.clientId);
-    if (known?.lotId === input.lotId) return known;
-    if (known) throw new Refusal('conflict', 'That entry id belongs to another lot.');
+    const { known, digest } = sentBefore(tx, input.lotId, input, 'placement');
+    if (known) return known;
     const lot = lotById(tx, input.lotId);
     if (!lot) throw notFound('lot');
     if (lot.status !== 'planned')
       throw new Refusal('conflict', 'Work on the lot has begun: draw how it lies now. The plan stays as it was.');
-    return write(tx);
+    return write(tx, (...of) => ({ ...baseEntry(...of), contentDigest: digest }));
   });
 }

@@ -138,20 +138,21 @@ export function placementPages(app: App, deps: Deps, door: BenchDoor): void {
     return sendPage(request, reply, rendering(bench, actorOf(request), { typed: {}, errors: {} }));
   });
 
-  const keep = (request: FastifyRequest, lotId: number, typed: Typed): unknown =>
-    recordPlacement(
+  const keep = (request: FastifyRequest, lotId: number, typed: Typed): unknown => {
+    const said = door.saidDuring(lotId, typed);
+    return recordPlacement(
       deps,
       {
         lotId,
         of: typed['of'] === 'plan' ? 'plan' : 'cloth',
         drawing: typedDrawing(typed['drawing'] ?? ''),
         text: typed['text'] ?? '',
-        stepId: typed['of'] === 'plan' ? null : door.stepAt(lotId, door.atOf(typed)),
-        clientId: door.clientIdOf(typed),
-        at: door.atOf(typed),
+        ...said,
+        stepId: typed['of'] === 'plan' ? null : said.stepId,
       },
       actorOf(request),
     );
+  };
 
   app.post('/lots/:id/placements', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;

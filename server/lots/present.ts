@@ -5,13 +5,15 @@ import type { BenchLineView, BenchProps, BenchStepView, LogView, WeighOrder } fr
 import { voiceInLog } from '../../views/lots/voiceNote.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
+import { dayOf } from '../settings/days.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
-import { type Bench, type BenchLine, countsFor, weighUpOf } from './bench.ts';
+import { type Bench, type BenchLine, countsFor, countsForOne, OTHER_STEP, weighUpOf } from './bench.ts';
 import { DID, dids, insteadChoices } from './deviations.ts';
+import { benchQuestions } from './parkedWay.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
 import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
-import { coloursOf, type LogLine, voiceById, type WeighingOfLot } from './queries.ts';
+import { adjustmentsOf, coloursOf, type LogLine, voiceById, type WeighingOfLot } from './queries.ts';
 import { voiceIdOfEntry } from './voices.ts';
 
 /** What the bench knows, as its views need it. No rules here. */
@@ -26,8 +28,34 @@ export const containerLabel = (
 ): string =>
   `${s.code}${s.concPpm === null ? '' : `, ${s.concPpm / 10_000} % solution`}${s.strengthPpm === 1_000_000 ? '' : `, strength ${s.strengthPpm / 10_000} %`} (${s.unit === 'mg' ? grams(s.onHandQuantity, 10) : millilitres(s.onHandQuantity, 1000)} left)`;
 
-/** Containers that fit a line: powder for a weighed line; for a solution line its solutions first, then the powder. */
-function containersFor(db: Db, line: BenchLine): BenchLineView['containers'] {
+/** How a line or a container says what it is, beside the name: '' of powder at its usual strength. */
+const formWords = (concPpm: number | null, unit: 'mg' | 'ul', planned: BenchLine['component']): string =>
+  concPpm !== null
+    ? `, ${concPpm / 10_000} % solution`
+    : planned.concPpm !== null
+      ? `, ${unit === 'mg' ? 'powder' : 'as bought'}`
+      : '';
+
+/** Why a container is not the one that a line proposes; '' of one that may be. */
+function notProposed(s: StockLotOverview, line: BenchLine, todayOn: string): string {
+  const { component } = line;
+  const why: string[] = [];
+  if (s.bestBeforeOn !== null && s.bestBeforeOn < todayOn) why.push(`past its best-before, ${s.bestBeforeOn}`);
+  if (s.onHandQuantity <= 0) why.push('empty by its card');
+  if (s.concPpm !== component.concPpm)
+    why.push(
+      component.concPpm === null
+        ? 'a solution, planned as powder'
+        : `planned as ${component.concPpm / 10_000} % solution`,
+    );
+  else if (s.unit !== line.unit) why.push(`planned by ${line.unit === 'mg' ? 'mass' : 'volume'}`);
+  if (s.strengthPpm !== component.strengthPpm) why.push(`planned at strength ${component.strengthPpm / 10_000} %`);
+  return why.join('; ');
+}
+
+/** Containers that a line can be weighed from: those of the planned form first. The one proposed is open, holds some, is within its
+ *  best-before and is what was planned; where there is none such, none is proposed. `tapped` is the one that somebody chose. */
+function containersFor(db: Db, line: BenchLine, todayOn: string, tapped: number | null): BenchLineView['containers'] {
   const { component } = line;
   const all = usableStockLots(db, { dyeId: component.dyeId, auxiliaryId: component.auxiliaryId }).filter((s) =>
     component.concPpm !== null
@@ -36,33 +64,23 @@ function containersFor(db: Db, line: BenchLine): BenchLineView['containers'] {
         ? s.unit === 'mg' || s.concPpm !== null
         : s.unit === 'ul' && s.concPpm === null,
   );
-  const fits = (s: StockLotOverview): number =>
-    component.concPpm === null
-      ? s.concPpm === null
-        ? 0
-        : 1
-      : s.concPpm === component.concPpm
-        ? 0
-        : s.concPpm !== null
-          ? 1
-          : 2;
-  const sorted = [...all].sort((x, y) => fits(x) - fits(y));
-  const lastUsed = line.weighings.findLast((w) => !w.voided)?.stockLotId;
-  const chosen = lastUsed ?? component.stockLotId ?? sorted[0]?.id;
-  const oneOf = { stockLotStrengthPpm: 0, stockLotConcPpm: null, massMg: null, volumeUl: null };
-  return sorted.map((s) => ({
+  const views = all.map((s) => ({
     id: s.id,
     code: s.code,
     label: containerLabel(s),
     unit: s.unit,
-    counts: countsFor(component, {
-      ...oneOf,
-      ...(s.unit === 'mg' ? { massMg: 1 } : { volumeUl: 1 }),
-      stockLotStrengthPpm: s.strengthPpm,
-      stockLotConcPpm: s.concPpm,
-    }),
-    chosen: s.id === chosen,
+    counts: countsForOne(component, s),
+    step: s.unit === line.unit ? line.step : OTHER_STEP[s.unit],
+    form: `${formWords(s.concPpm, s.unit, component)}${s.strengthPpm === component.strengthPpm ? '' : `, strength ${s.strengthPpm / 10_000} %`}`,
+    onHand: s.onHandQuantity,
+    notProposed: notProposed(s, line, todayOn),
   }));
+  const sorted = views.sort((x, y) => Number(x.notProposed !== '') - Number(y.notProposed !== ''));
+  const good = sorted.filter((v) => v.notProposed === '');
+  const lastUsed = line.weighings.findLast((w) => !w.voided)?.stockLotId;
+  const proposed = good.find((v) => v.id === lastUsed) ?? good.find((v) => v.id === component.stockLotId) ?? good[0];
+  const chosen = sorted.find((v) => v.id === tapped) ?? proposed;
+  return sorted.map((v) => ({ ...v, chosen: v === chosen }));
 }
 
 export function lineView(
@@ -80,6 +98,7 @@ export function lineView(
     colourName: colour?.recipeName ?? null,
     vessel: component.vessel,
     unit: line.unit,
+    form: formWords(component.concPpm, line.unit, component),
     concPct: component.concPpm === null ? null : component.concPpm / 10_000,
     planned: line.planned,
     target: line.target,
@@ -113,6 +132,7 @@ const VOIDABLE = new Set([
   'voice',
   'stepStart',
   'stepEnd',
+  'adjustment',
 ]);
 
 const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = {
@@ -157,6 +177,7 @@ export function logViews(db: Db, bench: Bench): LogView[] {
     return voice ? voiceInLog({ voiceId: voice.id, mediaType: voice.mediaType, durationMs: voice.durationMs }) : '';
   };
   const colourNames = colours.map((c) => c.name);
+  const newestChoice = adjustmentsOf(db, bench.lot.id).at(-1)?.logEntryId;
   return bench.log
     .filter((e) => e.kind !== 'voiding')
     .map((e) => ({
@@ -169,8 +190,28 @@ export function logViews(db: Db, bench: Bench): LogView[] {
       stepName: e.stepName,
       photo: e.photoId === null ? null : `/photos/${e.photoId}/640`,
       voidedReason: e.voidedReason,
-      voidable: bench.lot.finishedAt === null && e.voidedAt === null && VOIDABLE.has(e.kind),
+      // A choice is undone from the newest back: each was worked out from what the one before it made.
+      voidable:
+        bench.lot.finishedAt === null &&
+        e.voidedAt === null &&
+        VOIDABLE.has(e.kind) &&
+        (e.kind !== 'adjustment' || e.id === newestChoice),
+      undo: e.kind === 'adjustment',
     }));
+}
+
+/** What the bench is asked, with the line that it is about. */
+function questionViews(db: Db, bench: Bench): BenchProps['questions'] {
+  return benchQuestions(db, bench.lot.id).map((q) => {
+    const { componentId } = JSON.parse(q.detailsJson) as { componentId?: number };
+    const line = bench.lines.find((l) => l.component.id === componentId);
+    return {
+      questionId: q.id,
+      words: q.words,
+      asks: q.kind === 'wayOutCause' ? ('undo' as const) : ('choice' as const),
+      line: line ? { componentId: line.component.id, name: line.component.name, isOver: line.state === 'over' } : null,
+    };
+  });
 }
 
 /** What was last kept of a field that the method asks for. */
@@ -226,6 +267,9 @@ export function benchProps(
   const lines = inOrder(bench.lines, order);
   const placementColoursOfLot = placementColours(deps.db, bench.lot.id);
   const { plan, cloth } = placementViews(bench.log, placementColoursOfLot);
+  const todayOn = dayOf(deps.now(), show.zone);
+  // What was refused keeps the container that was tapped, and the screen asks for what that one holds.
+  const tapped = Number(refused?.state.typed['stockLotId'] ?? '') || null;
   const currentId = lines.some((l) => l.component.id === chosenLine) ? chosenLine : currentLine(lines);
   return {
     lotId: bench.lot.id,
@@ -237,7 +281,10 @@ export function benchProps(
     show,
     nowAt: deps.now(),
     order,
-    lines: lines.map((l) => lineView(l, colours, containersFor(deps.db, l))),
+    lines: lines.map((l) =>
+      lineView(l, colours, containersFor(deps.db, l, todayOn, l.component.id === currentId ? tapped : null)),
+    ),
+    questions: questionViews(deps.db, bench),
     currentId,
     weighUp: weighUpOf(bench),
     steps: stepViews(bench),

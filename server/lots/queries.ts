@@ -1,4 +1,4 @@
-import { and, asc, desc, eq, inArray, isNull, sql } from 'drizzle-orm';
+import { type AnyColumn, and, asc, desc, eq, gt, inArray, isNull, type SQL, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
 import {
@@ -188,6 +188,17 @@ export const newestSwatchOfRevision = (db: Db, revisionId: number): number | nul
     .limit(1)
     .get()?.id ?? null;
 
+const notVoided = (entryId: AnyColumn | SQL) =>
+  sql`not exists (select 1 from log_entries u where u.refers_to_id = ${entryId} and u.kind = 'voiding')`;
+/** What was discarded stays so until the choice that discarded it is undone. */
+const standingDiscardOf = (entryId: AnyColumn | SQL) =>
+  sql`exists (select 1 from log_entries d where d.refers_to_id = ${entryId} and d.kind = 'discard' and ${notVoided(sql`d.id`)})`;
+/** The target of the last adjustment that touched a line and was not undone. */
+const standingTarget = (column: 'target_mass_mg' | 'target_volume_ul') =>
+  sql<
+    number | null
+  >`(select t.${sql.raw(column)} from lot_targets t join lot_adjustments a on a.id = t.adjustment_id where t.component_id = ${lotComponents.id} and ${notVoided(sql`a.log_entry_id`)} order by t.id desc limit 1)`;
+
 export interface ComponentOfLot extends LotComponentRow {
   code: string;
   name: string;
@@ -204,12 +215,8 @@ const components = (db: Db) =>
       code: sql<string>`coalesce(${dyes.code}, ${auxiliaries.code})`,
       name: sql<string>`coalesce(${dyes.name}, ${auxiliaries.name})`,
       hazardCodes: sql<string>`coalesce(${dyes.hazardCodes}, ${auxiliaries.hazardCodes})`,
-      adjustedMassMg: sql<
-        number | null
-      >`(select t.target_mass_mg from lot_targets t where t.component_id = ${lotComponents.id} order by t.id desc limit 1)`,
-      adjustedVolumeUl: sql<
-        number | null
-      >`(select t.target_volume_ul from lot_targets t where t.component_id = ${lotComponents.id} order by t.id desc limit 1)`,
+      adjustedMassMg: standingTarget('target_mass_mg'),
+      adjustedVolumeUl: standingTarget('target_volume_ul'),
     })
     .from(lotComponents)
     .leftJoin(dyes, eq(dyes.id, lotComponents.dyeId))
@@ -256,7 +263,7 @@ export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
       stockLotStrengthPpm: stockLots.strengthPpm,
       stockLotConcPpm: stockLots.concPpm,
       voided: sql<number>`exists (select 1 from log_entries v where v.refers_to_id = ${weighings.logEntryId} and v.kind = 'voiding')`,
-      discarded: sql<number>`exists (select 1 from log_entries v where v.refers_to_id = ${weighings.logEntryId} and v.kind = 'discard')`,
+      discarded: sql<number>`${standingDiscardOf(weighings.logEntryId)}`,
     })
     .from(weighings)
     .innerJoin(logEntries, eq(logEntries.id, weighings.logEntryId))
@@ -350,8 +357,25 @@ export const insertAdjustment = (db: Db, row: typeof lotAdjustments.$inferInsert
 export const insertTarget = (db: Db, row: typeof lotTargets.$inferInsert): void => {
   db.insert(lotTargets).values(row).run();
 };
+/** The ways out of a lot that stand, in the order in which they were taken; undone ones are left out. */
 export const adjustmentsOf = (db: Db, lotId: number): LotAdjustmentRow[] =>
-  db.select().from(lotAdjustments).where(eq(lotAdjustments.lotId, lotId)).orderBy(lotAdjustments.id).all();
+  db
+    .select()
+    .from(lotAdjustments)
+    .where(and(eq(lotAdjustments.lotId, lotId), notVoided(lotAdjustments.logEntryId)))
+    .orderBy(lotAdjustments.id)
+    .all();
+/** The discards that a way out wrote: they follow it at once, in its own transaction. */
+export const discardsOf = (db: Db, adjustmentEntry: LogEntryRow): LogEntryRow[] => {
+  const after = db
+    .select()
+    .from(logEntries)
+    .where(and(eq(logEntries.lotId, adjustmentEntry.lotId), gt(logEntries.id, adjustmentEntry.id)))
+    .orderBy(logEntries.id)
+    .all();
+  const end = after.findIndex((e, i) => e.kind !== 'discard' || e.id !== adjustmentEntry.id + 1 + i);
+  return end === -1 ? after : after.slice(0, end);
+};
 
 export const startLot = (db: Db, lotId: number, at: number): void => {
   db.update(lots)
@@ -506,5 +530,5 @@ export const swatchesOfLot = (db: Db, lotId: number): { id: number; code: string
 export const stockLotIdsUsed = (db: Db, lotId: number): number[] =>
   db
     .all<{ id: number }>(sql`select distinct w.stock_lot_id as id from weighings w where w.lot_id = ${lotId}
-    and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard'))`)
+    and ${notVoided(sql`w.log_entry_id`)} and not ${standingDiscardOf(sql`w.log_entry_id`)}`)
     .map((r) => r.id);

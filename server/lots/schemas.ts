@@ -276,14 +276,47 @@ export const WeighingBody = z
       .positive()
       .max(1_000_000_000_000)
       .meta({ description: 'what was added: mg, or µL from a container measured by volume' }),
+    unit: z
+      .enum(['mg', 'ul'])
+      .optional()
+      .meta({ description: 'of the amount; refused when it is not the container’s' }),
+    confirmed: z.boolean().optional().meta({
+      description: 'true once a person has said that a reading which was asked about (needsConfirming) is right',
+    }),
     ...happened,
   })
   .meta({ id: 'NewWeighing' });
+const figure = z.number().int().min(0).max(1_000_000_000_000);
+const lineId = z.string().regex(/^[1-9]\d{0,14}$/);
+export const ConfirmedWayShape = z
+  .object({
+    goodsDryMassMg: figure,
+    lines: z
+      .array(z.object({ lineId, target: figure, actual: figure.nullable() }))
+      .max(500)
+      .readonly(),
+    goodsFactor: z.number(),
+    depthFactor: z.number(),
+    after: z.object({
+      goodsDryMassMg: figure,
+      lines: z
+        .array(z.object({ lineId, target: figure }))
+        .max(500)
+        .readonly(),
+      discarded: z.array(lineId).max(500).readonly(),
+    }),
+  })
+  .meta({
+    id: 'ConfirmedWay',
+    description:
+      'the figures that the way out was chosen on, as GET …/ways-out/{componentId} gave them; lineId is the componentId',
+  });
 export const wayOutBody = z.object({
   componentId: jsonId,
   way: z.enum(['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade']),
   stage: z.enum(['dry', 'inBath']).default('dry'),
   vessel: z.enum(['own', 'shared']).default('own'),
+  confirmed: ConfirmedWayShape,
   ...happened,
 });
 export const EntryBody = z

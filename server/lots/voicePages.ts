@@ -41,9 +41,7 @@ export function voicePages(app: App, deps: Deps, door: BenchDoor): void {
           lotId,
           voiceId: voice.id,
           text: typed['text'] ?? '',
-          stepId: door.stepAt(lotId, door.atOf(typed)),
-          clientId: door.clientIdOf(typed),
-          at: door.atOf(typed),
+          ...door.saidDuring(lotId, typed),
         },
         actorOf(request),
       );

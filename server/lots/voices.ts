@@ -107,7 +107,7 @@ export function recordVoice(
 ): LogEntryRow {
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
-  return happen(deps, input.lotId, input, by, (tx, base) => {
+  return happen(deps, input.lotId, input, by, 'voice', (tx, base) => {
     if (!voiceById(tx, input.voiceId)) throw invalid({ voice: 'That recording is not here.' });
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),

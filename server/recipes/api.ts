@@ -10,11 +10,11 @@ import { type ComponentWithDye, listRecipes, recipeById, revisionsOf, revisionWi
 import { addRevision, createRecipe, saveRecipeHead, setArchived } from './revisions.ts';
 import { scaledRevision } from './scaled.ts';
 import {
+  ChangedFormulaBody,
   RecipeBody,
   RecipeFilterQuery,
   RecipeListed,
   RecipeResource,
-  RevisionBody,
   RevisionResource,
   ScaledResource,
 } from './schemas.ts';
@@ -144,12 +144,13 @@ export function api(app: App, deps: Deps): void {
         tags,
         summary: 'Change a formula: a new revision; the old ones stand',
         params: idParams,
-        body: RevisionBody,
+        body: ChangedFormulaBody,
         response: { 201: RevisionResource },
       },
     },
     async (request, reply) => {
-      const made = addRevision(db, request.params.id, request.body, actorOf(request), deps.now());
+      const { fromRevision, ...formula } = request.body;
+      const made = addRevision(db, request.params.id, formula, actorOf(request), deps.now(), undefined, fromRevision);
       reply.code(201);
       return revisionResource(made, revision(made.id).components);
     },

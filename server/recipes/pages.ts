@@ -83,6 +83,23 @@ export function pages(app: App, deps: Deps): void {
     };
   };
 
+  /** The newest formula of a recipe as its form would hold it, with the number that a change of it is made from. */
+  const typedFormula = (recipeId: number): Typed => {
+    const latest = latestRevision(db, recipeId);
+    const from = latest && revisionWithComponents(db, latest.id);
+    const typed: Record<string, string> = {
+      fromRevision: String(latest?.number ?? 0),
+      entryStyle: from?.revision.entryStyle ?? 'split',
+      why: from?.revision.why ?? '',
+    };
+    if (from?.revision.entryStyle === 'split') typed['totalDepth'] = bare(from.revision.totalDepthPpm);
+    from?.components.forEach((c, i) => {
+      typed[`dyeId.${i}`] = String(c.dye.id);
+      typed[`amount.${i}`] = bare(from.revision.entryStyle === 'split' ? c.sharePpm : c.depthPpm);
+    });
+    return typed;
+  };
+
   const formPage = (form: FormState, row: RecipeRow | null): Rendering => {
     const inUse = dyesInUse(db);
     const named = rowsOf(form.typed).components.map((r) => Number(r.dyeId));
@@ -100,6 +117,7 @@ export function pages(app: App, deps: Deps): void {
           name: row.name,
           dyeClass: row.dyeClass,
           nextNumber: (latestRevision(db, row.id)?.number ?? 0) + 1,
+          current: typedFormula(row.id),
         },
         dyes: row ? dyes.filter((d) => d.class === row.dyeClass) : dyes,
         soFar: soFarOf(form.typed),
@@ -239,14 +257,7 @@ export function pages(app: App, deps: Deps): void {
     { config: { may: 'work' }, schema: { params: idParams } },
     async (request, reply) => {
       const recipe = found(recipeById(db, request.params.id));
-      const latest = latestRevision(db, recipe.id);
-      const from = latest && revisionWithComponents(db, latest.id);
-      const typed: Record<string, string> = { entryStyle: from?.revision.entryStyle ?? 'split' };
-      if (from?.revision.entryStyle === 'split') typed['totalDepth'] = bare(from.revision.totalDepthPpm);
-      from?.components.forEach((c, i) => {
-        typed[`dyeId.${i}`] = String(c.dye.id);
-        typed[`amount.${i}`] = bare(from.revision.entryStyle === 'split' ? c.sharePpm : c.depthPpm);
-      });
+      const { why: _why, ...typed } = typedFormula(recipe.id);
       return sendPage(request, reply, formPage({ typed, errors: {} }, recipe));
     },
   );
@@ -259,8 +270,9 @@ export function pages(app: App, deps: Deps): void {
       return submitForm(request, reply, {
         schema: FormulaForm,
         shape: shapeOf,
-        save: (form) => {
-          addRevision(db, recipe.id, revisionInputOf(form), actorOf(request), deps.now());
+        save: (form, typed) => {
+          const from = typed['fromRevision'] ? Number(typed['fromRevision']) : 0;
+          addRevision(db, recipe.id, revisionInputOf(form), actorOf(request), deps.now(), undefined, from);
           return `/recipes/${recipe.id}`;
         },
         again: (form) => formPage(form, recipe),

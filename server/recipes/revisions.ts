@@ -37,10 +37,20 @@ export function addRevision(
   by: Actor,
   at: number,
   number?: number,
+  /** Number of the revision that it was made from; left out where it was made from none, as one that came with an import. */
+  fromRevision?: number,
 ): RecipeRevisionRow {
   return db.transaction((tx) => {
     const recipe = recipeById(tx, recipeId);
     if (!recipe) throw notFound('recipe');
+    const latest = latestRevision(tx, recipeId);
+    if (fromRevision !== undefined && latest && latest.number !== fromRevision)
+      throw new Refusal(
+        'staleEdit',
+        `Revision ${latest.number} is the newest, and yours was made from ${fromRevision === 0 ? 'one that it does not name' : `revision ${fromRevision}`}. Nothing of yours was saved; what you typed stands below, beside theirs.`,
+        {},
+        { latestRevision: latest.number },
+      );
     if (recipe.archivedAt !== null) {
       throw new Refusal('conflict', 'This recipe is archived. Take it out of the archive first.');
     }

@@ -41,6 +41,18 @@ export const RevisionBody = z
   .discriminatedUnion('entryStyle', [z.object(splitShape), z.object(ownDepthsShape)])
   .meta({ id: 'NewRecipeRevision' });
 export type RevisionInput = z.output<typeof RevisionBody>;
+const fromRevision = z
+  .number()
+  .int()
+  .positive()
+  .meta({ description: 'number of the revision that this one was made from; refused when another was made meanwhile' });
+/** A revision of a recipe that is there already. */
+export const ChangedFormulaBody = z
+  .discriminatedUnion('entryStyle', [
+    z.object({ ...splitShape, fromRevision }),
+    z.object({ ...ownDepthsShape, fromRevision }),
+  ])
+  .meta({ id: 'ChangedFormula' });
 
 /** A recipe with its first revision. */
 export const RecipeBody = z

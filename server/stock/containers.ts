@@ -21,6 +21,7 @@ import {
   updateStockLot,
 } from './queries.ts';
 import type { ContainerChanges, ReceiptInput, StockItem } from './schemas.ts';
+import { contentDigest, demandSameContent } from './sentOnce.ts';
 import { preparedSolution } from './solutions.ts';
 
 /** Clocks of tablets differ; more than this ahead of ours is a mistake. */
@@ -33,7 +34,7 @@ export function happening(
 ): Happening {
   const now = deps.now();
   if (sent.at !== undefined && sent.at > now + CLOCK_SLACK_MS) throw invalid({ at: 'That lies in the future.' });
-  return { at: sent.at ?? now, recordedAt: now, clientId: sent.clientId ?? null };
+  return { at: sent.at ?? now, recordedAt: now, clientId: sent.clientId ?? null, saidAt: sent.at };
 }
 
 /** The item that a container is of; refuses one that is not there or was put away. */
@@ -92,7 +93,7 @@ export function receiveContainer(deps: Deps, input: ReceiptInput, by: Actor): St
         note: input.note,
       },
       by,
-      { at, recordedAt: now, clientId: input.clientId },
+      { at, recordedAt: now, clientId: input.clientId, digest: contentDigest('receipt', input) },
     ),
   );
 }
@@ -122,8 +123,11 @@ export function closeContainer(
 ): void {
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
-    if (row.closedAt !== null) return;
-    const when = happening(deps, { clientId: input.clientId });
+    const when = { ...happening(deps, { clientId: input.clientId }), digest: contentDigest('closing', input) };
+    if (row.closedAt !== null) {
+      sameDeed(tx, row.id, when);
+      return;
+    }
     const left = onHand(tx, row.id);
     if (input.how === 'discarded' && left > 0) {
       waste(tx, { stockLotId: row.id, quantity: left, reason: input.reason }, by, when);
@@ -137,6 +141,13 @@ export function closeContainer(
   });
 }
 
+/** Whether this was done before under this id. Throws Refusal idReused when the id names something else. */
+function sameDeed(db: Db, stockLotId: number, when: Happening & { digest: string }): boolean {
+  const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
+  if (known) demandSameContent(known, when.digest, known.stockLotId === stockLotId);
+  return known !== undefined;
+}
+
 /** Opens a closed container again, with the count of what is in it. What closing wrote off as thrown away is taken back first;
  *  the count then says the rest, as an entry of today. The same request sent twice opens it once. */
 export function reopenContainer(
@@ -148,10 +159,9 @@ export function reopenContainer(
   if (reason === '') throw invalid({ reason: 'Say why, for the ledger.' });
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
-    const when = happening(deps, { clientId: input.clientId });
+    const when = { ...happening(deps, { clientId: input.clientId }), digest: contentDigest('reopening', input) };
     if (row.closedAt === null) {
-      const known = input.clientId ? ledgerEntryOfClient(tx, input.clientId) : undefined;
-      if (known?.stockLotId === row.id) return;
+      if (sameDeed(tx, row.id, when)) return;
       throw new Refusal('conflict', `Container ${row.code} is open.`);
     }
     const closing = closingEntryOf(tx, row.id, row.closedAt);
@@ -248,6 +258,7 @@ export function makeStockSolution(deps: Deps, sourceStockLotId: number, input: S
         at: madeOn === todayOn ? now : instantsOfDay(madeOn, zone).endAt - 1,
         recordedAt: now,
         clientId: input.clientId,
+        digest: contentDigest('solution', { ...input, sourceStockLotId }),
       },
     ),
   );

@@ -12,12 +12,17 @@ import {
   standingIssuesOf,
   stockLotById,
 } from './queries.ts';
+import { contentDigest, demandSameContent } from './sentOnce.ts';
 
 /** When it happened and when it reached us, with a client-made id where the sender may retry. */
 export interface Happening {
   at: number;
   recordedAt: number;
   clientId?: string | null;
+  /** What the sender said of the time, where it said anything. */
+  saidAt?: number | undefined;
+  /** Digest of what was sent, where more was sent than the entry itself holds. */
+  digest?: string;
 }
 
 export type NewStockLot = Omit<StockLotRow, 'id' | 'version' | 'closedAt' | 'recalledAt' | 'recallReason'>;
@@ -25,10 +30,11 @@ export type NewStockLot = Omit<StockLotRow, 'id' | 'version' | 'closedAt' | 'rec
 /** Receives a container: the stock lot and the first entry of its ledger, together. Quantity in the lot's unit (mg or µL). */
 export function receive(db: Db, lot: NewStockLot, by: Actor, when: Happening): StockLotRow {
   return db.transaction((tx) => {
-    const known = receivedBefore(tx, when);
+    const sent = withDigest('receipt', lot, when);
+    const known = receivedBefore(tx, sent, lot);
     if (known) return known;
     const row = insertStockLot(tx, { ...lot, recalledAt: null, recallReason: '', closedAt: null });
-    insertLedgerEntry(tx, entry(row.id, 'receipt', row.receivedQuantity, by, when));
+    insertLedgerEntry(tx, entry(row.id, 'receipt', row.receivedQuantity, by, sent));
     return row;
   });
 }
@@ -65,10 +71,10 @@ export function waste(
   by: Actor,
   when: Happening,
 ): LedgerEntryRow {
-  return once(db, when, { stockLotId: input.stockLotId, kind: 'waste' }, () => {
+  return once(db, when, 'waste', input, -input.quantity, (sent) => {
     const stockLot = usable(db, input.stockLotId);
     return insertLedgerEntry(db, {
-      ...entry(stockLot.id, 'waste', -positive(input.quantity), by, when),
+      ...entry(stockLot.id, 'waste', -positive(input.quantity), by, sent),
       reason: because(input.reason),
     });
   });
@@ -85,11 +91,11 @@ export function stockTake(
   if (!Number.isSafeInteger(input.countedQuantity) || input.countedQuantity < 0)
     throw invalid({ counted: 'A count cannot be less than nothing.' });
   return db.transaction((tx) =>
-    once(tx, when, { stockLotId: input.stockLotId, kind: 'stockTake' }, () => {
+    once(tx, when, 'stockTake', input, null, (sent) => {
       const stockLot = usable(tx, input.stockLotId);
       const expected = when.at < when.recordedAt ? onHandAt(tx, stockLot.id, when.at) : onHand(tx, stockLot.id);
       return insertLedgerEntry(tx, {
-        ...entry(stockLot.id, 'stockTake', input.countedQuantity - expected, by, when),
+        ...entry(stockLot.id, 'stockTake', input.countedQuantity - expected, by, sent),
         reason: because(input.reason),
       });
     }),
@@ -169,7 +175,8 @@ export function makeSolution(
   when: Happening,
 ): StockLotRow {
   return db.transaction((tx) => {
-    const known = receivedBefore(tx, when);
+    const sent = withDigest('solution', input, when);
+    const known = receivedBefore(tx, sent, { code: input.code, unit: 'ul', receivedQuantity: input.volumeUl });
     if (known) return known;
     const source = usable(tx, input.sourceStockLotId);
     if (source.recalledAt !== null) {
@@ -203,7 +210,7 @@ export function makeSolution(
         note: input.note,
       },
       by,
-      when,
+      sent,
     );
     issue(
       tx,
@@ -230,30 +237,50 @@ const entry = (stockLotId: number, kind: LedgerEntryRow['kind'], quantity: numbe
   at: when.at,
   recordedAt: when.recordedAt,
   clientId: when.clientId ?? null,
+  contentDigest: when.clientId ? (when.digest ?? null) : null,
   byPersonId: by.personId,
 });
 
-/** What the same request received the first time it was sent. */
-function receivedBefore(db: Db, when: Happening): StockLotRow | undefined {
+/** What the same request received the first time it was sent. Throws Refusal idReused. */
+function receivedBefore(
+  db: Db,
+  when: Happening,
+  meant: Pick<StockLotRow, 'code' | 'unit' | 'receivedQuantity'>,
+): StockLotRow | undefined {
   const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
   if (!known) return undefined;
-  if (known.kind !== 'receipt') throw idTaken();
-  return stockLotById(db, known.stockLotId);
+  const lot = stockLotById(db, known.stockLotId);
+  const looksSame =
+    known.kind === 'receipt' && lot?.unit === meant.unit && lot.receivedQuantity === meant.receivedQuantity;
+  demandSameContent(known, when.digest ?? '', looksSame);
+  return lot;
 }
 
-/** Writes, unless the same request was written before: then that entry again. */
+/** Writes, unless the same request was written before: then that entry again. Throws Refusal idReused. */
 function once(
   db: Db,
   when: Happening,
-  meant: Pick<LedgerEntryRow, 'stockLotId' | 'kind'>,
-  write: () => LedgerEntryRow,
+  kind: LedgerEntryRow['kind'],
+  input: { stockLotId: number; reason: string },
+  /** What the entry takes or gives; null where that hangs on what was on hand. */
+  quantity: number | null,
+  write: (sent: Happening) => LedgerEntryRow,
 ): LedgerEntryRow {
+  const sent = withDigest(kind, input, when);
   const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
-  if (known && (known.stockLotId !== meant.stockLotId || known.kind !== meant.kind)) throw idTaken();
-  return known ?? write();
+  if (!known) return write(sent);
+  const looksSame =
+    known.stockLotId === input.stockLotId &&
+    known.kind === kind &&
+    known.reason === input.reason.trim() &&
+    (quantity === null || known.quantity === quantity);
+  demandSameContent(known, sent.digest ?? '', looksSame);
+  return known;
 }
 
-const idTaken = (): Refusal => new Refusal('conflict', 'That client id names another entry of the ledger already.');
+/** The happening with the digest of what was sent. What the service writes by itself has no id and no digest. */
+const withDigest = (deed: string, content: object, when: Happening): Happening =>
+  when.clientId ? { ...when, digest: when.digest ?? contentDigest(deed, { ...content, at: when.saidAt }) } : when;
 
 function usable(db: Db, stockLotId: number): StockLotRow {
   const row = stockLotById(db, stockLotId);

@@ -28,7 +28,8 @@ export const lotsInHand = (db: Db): LotInHand[] =>
       l.planned_for_on as "plannedForOn", l.started_at as "startedAt",
       (select count(*) from lot_components c where c.lot_id = l.id) as "lineCount",
       (select count(distinct w.component_id) from weighings w where w.lot_id = l.id and not exists (select 1 from log_entries v
-        where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard'))) as "weighedCount"
+        where v.refers_to_id = w.log_entry_id and (v.kind = 'voiding' or (v.kind = 'discard' and not exists
+          (select 1 from log_entries u where u.refers_to_id = v.id and u.kind = 'voiding'))))) as "weighedCount"
     from lots l join fibres f on f.id = l.fibre_id where l.status in ('onBench', 'planned')
     order by l.status = 'planned', l.started_at, l.planned_for_on is null, l.planned_for_on, l.id`);
 

@@ -199,6 +199,7 @@ export function livingRequests(
         return (
           dyes && {
             body: {
+              fromRevision: 1,
               entryStyle: 'ownDepths',
               components: dyes.slice(0, 1 + pick(3)).map((dyeId) => ({ dyeId, depthPpm: 1 + pick(30_000) })),
               why: word(),
@@ -448,6 +449,14 @@ export function livingRequests(
               componentId: weighed.componentId,
               way: ['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade'][pick(5)],
               stage: ['dry', 'inBath'][pick(2)],
+              // Of other figures than those that stand: recorded, and asked about.
+              confirmed: {
+                goodsDryMassMg: 1,
+                lines: [],
+                goodsFactor: 1,
+                depthFactor: 1,
+                after: { goodsDryMassMg: 1, lines: [], discarded: [] },
+              },
               ...happened(),
             },
           }

@@ -208,6 +208,7 @@ describe('a way out is worked out once, in two places', () => {
               componentId: Number(line?.lineId),
               stockLotId: stock[i],
               amount: Math.max(1, Math.round((line?.target ?? 0) * factor)),
+              confirmed: true,
               clientId: `scale-${lotId}-${i}`,
             });
             expect(weighed.status, weighed.text).toBe(201);
@@ -236,6 +237,7 @@ describe('a way out is worked out once, in two places', () => {
                       toAdd: l.toAdd,
                       act: l.act,
                     })),
+                    confirmed: served.calc.confirmedWay({ weighUp: before.weighUp, overLineId: lineId, way }),
                   })),
                 ).toEqual(answer.body.waysOut);
                 offers.push(...ways.map((way) => ({ lineId, way })));
@@ -249,6 +251,7 @@ describe('a way out is worked out once, in two places', () => {
               way: way.kind,
               stage: way.stage,
               vessel: way.vessel,
+              confirmed: JSON.stringify(served.calc.confirmedWay({ weighUp: before.weighUp, overLineId: lineId, way })),
               clientId: `way-${lotId}-${round}`,
             });
             expect(done.status, done.text).toBe(303);

@@ -112,6 +112,7 @@ async function storiedStudio(): Promise<TestStudio> {
     ],
   });
   const second = await api.post(`/recipes/${thirds.recipeId}/revisions`, {
+    fromRevision: 1,
     entryStyle: 'ownDepths',
     components: [
       { dyeId: yellow, depthPpm: 12_501 },
@@ -121,6 +122,7 @@ async function storiedStudio(): Promise<TestStudio> {
   });
   expect(second.status, second.text).toBe(201);
   const third = await api.post(`/recipes/${thirds.recipeId}/revisions`, {
+    fromRevision: 2,
     entryStyle: 'split',
     totalDepthPpm: 10_000,
     components: [{ dyeId: red, sharePpm: 1_000_000 }],

@@ -244,6 +244,7 @@ test('a blue over-weighed by 4 % offers the ways out; deeper moves the others wi
     depthFactor: number;
     dryMassMg: number;
     lines: { componentId: number; target: number; toAdd: number; act: string }[];
+    confirmed: unknown;
   }[];
   expect(ways.map((x) => `${x.way} ${x.vessel}`)).toEqual([
     'moreGoods own',
@@ -258,7 +259,12 @@ test('a blue over-weighed by 4 % offers the ways out; deeper moves the others wi
   expect([yellow?.target, yellow?.act]).toEqual([7490, 'addDifference']);
   expect(ways.find((x) => x.way === 'moreGoods')?.dryMassMg).toBe(1_248_000);
   const taken = (
-    await studio.api.post(`/lots/${lotId}/adjustments`, { componentId: blueId, way: 'deeper', clientId: 'phone-0003' })
+    await studio.api.post(`/lots/${lotId}/adjustments`, {
+      componentId: blueId,
+      way: 'deeper',
+      confirmed: deeper?.confirmed,
+      clientId: 'phone-0003',
+    })
   ).body.lot;
   expect(line(taken, 'RB')).toMatchObject({ planned: 12_000, target: 12_480, state: 'within' });
   expect(line(taken, 'RY')).toMatchObject({ planned: 7200, target: 7490, state: 'under' });
@@ -279,10 +285,15 @@ test('discarding an over-weighed cup books it as waste and asks for it again', a
     amount: 6000,
     clientId: 'phone-0001',
   });
+  const offered = (await studio.api.get(`/lots/${lotId}/ways-out/${red.componentId}`)).body.waysOut as {
+    way: string;
+    confirmed: unknown;
+  }[];
   const again = (
     await studio.api.post(`/lots/${lotId}/adjustments`, {
       componentId: red.componentId,
       way: 'weighAgain',
+      confirmed: offered.find((x) => x.way === 'weighAgain')?.confirmed,
       clientId: 'phone-0002',
     })
   ).body.lot;
@@ -299,7 +310,7 @@ test('a weighing voided with a reason is struck out, and stock comes back', asyn
     await studio.api.post(`/lots/${lotId}/weighings`, {
       componentId: blue.componentId,
       stockLotId: w.stock.blue.id,
-      amount: 1200,
+      amount: 1500,
       clientId: 'phone-0001',
     })
   ).body;
@@ -416,7 +427,18 @@ test('a finished lot never changes, whatever is sent or saved afterwards', async
       amount: 100,
       clientId: 'late-00001',
     }),
-    await studio.api.post(`/lots/${lotId}/adjustments`, { componentId, way: 'deeper', clientId: 'late-00002' }),
+    await studio.api.post(`/lots/${lotId}/adjustments`, {
+      componentId,
+      way: 'deeper',
+      confirmed: {
+        goodsDryMassMg: 1_200_000,
+        lines: [],
+        goodsFactor: 1,
+        depthFactor: 1,
+        after: { goodsDryMassMg: 1_200_000, lines: [], discarded: [] },
+      },
+      clientId: 'late-00002',
+    }),
     await studio.api.post(`/lots/${lotId}/steps`, {
       stepId: before.steps[0].stepId,
       kind: 'stepStart',
@@ -434,9 +456,12 @@ test('a finished lot never changes, whatever is sent or saved afterwards', async
   const { fibreId: _f, archived: _a, ...fibreBody } = fibre;
   expect((await studio.api.put(`/fibres/${w.linenId}`, { ...fibreBody, costMinorPerKg: 99_999 })).status).toBe(200);
   expect(await lot(studio, lotId)).toEqual(before);
-  expect(
-    (await studio.api.post(`/lots/${lotId}/outcome`, { firstQuality: 22, seconds: 2, clientId: 'finish-0001' })).status,
-  ).toBe(201);
+  const other = await studio.api.post(`/lots/${lotId}/outcome`, {
+    firstQuality: 22,
+    seconds: 2,
+    clientId: 'finish-0001',
+  });
+  expect([other.status, other.body.code]).toEqual([409, 'idReused']);
   expect(await lot(studio, lotId)).toEqual(before);
 });
 

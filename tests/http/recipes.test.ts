@@ -140,6 +140,7 @@ test('a change is a new revision; the old one stands, whatever tries to rewrite 
   expect((await studio.page.get(`${at}/revisions/new`)).text).toMatch(/selected>Lemon/);
   studio.clock.now += 86_400_000;
   const saved = await studio.page.post(`${at}/revisions`, {
+    fromRevision: '1',
     entryStyle: 'ownDepths',
     'dyeId.0': String(ids.blue),
     'amount.0': '1.1',
@@ -192,6 +193,7 @@ test('words find a recipe by its name and by its dyes, and a dye by its newest r
   expect(await names('words=100+%25')).toEqual(['100 % reed']);
   expect(await names(`dyeId=${ids.lemon}`)).toEqual(['100 % reed', 'Slate']);
   await studio.api.post(`${at}/revisions`, {
+    fromRevision: 1,
     entryStyle: 'ownDepths',
     components: [{ dyeId: ids.blue, depthPpm: 9_000 }],
   });
@@ -250,9 +252,45 @@ test('name and note change against a version; an archived recipe takes no revisi
   await studio.page.post(`${at}/archiving`);
   expect((await studio.api.get('/recipes')).body.recipes).toEqual([]);
   const refused = await studio.api.post(`${at}/revisions`, {
+    fromRevision: 1,
     entryStyle: 'ownDepths',
     components: [{ dyeId: ids.blue, depthPpm: 9_000 }],
   });
   expect([refused.status, refused.body.code]).toEqual([409, 'conflict']);
   expect((await studio.api.post(`${at}/restoring`)).body.archived).toBe(false);
+});
+
+test('a revision made from one that is not the newest any more is shown beside it, and nothing is lost or laid on top', async () => {
+  const studio = await freshStudio();
+  const ids = shelf(studio);
+  const at = (await studio.page.post('/recipes', slate(ids))).headers['location'] as string;
+  const form = await studio.page.get(`${at}/revisions/new`);
+  expect(form.text).toContain('name="fromRevision" value="1"');
+  const blue = { entryStyle: 'ownDepths', 'dyeId.0': String(ids.blue) };
+  const ana = { ...blue, 'amount.0': '1.1', why: 'too green', fromRevision: '1' };
+  const rui = { ...blue, 'amount.0': '0.9', why: 'too deep', fromRevision: '1' };
+  expect((await studio.page.post(`${at}/revisions`, ana)).status).toBe(303);
+  const late = await studio.page.post(`${at}/revisions`, rui);
+  expect(late.status).toBe(409);
+  expect(late.text).toContain('<td>1.1</td><td>0.9</td>');
+  expect(late.text).toContain('<td>too green</td><td>too deep</td>');
+  expect(late.text).toContain('name="fromRevision" value="2"');
+  const api = await studio.api.post(`${at}/revisions`, {
+    fromRevision: 1,
+    entryStyle: 'ownDepths',
+    components: [{ dyeId: ids.blue, depthPpm: 9_000 }],
+  });
+  expect([api.status, api.body.code, api.body.latestRevision]).toEqual([409, 'staleEdit', 2]);
+  // A form of an earlier version does not say what it was made from: it is shown beside the newest, too.
+  const { fromRevision: _, ...older } = rui;
+  expect((await studio.page.post(`${at}/revisions`, older)).status).toBe(409);
+  const numbers = async () =>
+    ((await studio.api.get(at)).body.revisions as Revision[]).map((r) => [r.number, r.totalDepthPpm]);
+  expect(await numbers()).toEqual([
+    [2, 11_000],
+    [1, 20_000],
+  ]);
+  // Seen and decided: it becomes the next one.
+  expect((await studio.page.post(`${at}/revisions`, { ...rui, fromRevision: '2' })).status).toBe(303);
+  expect((await numbers())[0]).toEqual([3, 9_000]);
 });

@@ -141,7 +141,7 @@ test('waste is written off with a reason; what is sent again by the API is writt
     reason: 'x',
     clientId: body.clientId,
   });
-  expect([other.status, other.body.code]).toEqual([409, 'conflict']);
+  expect([other.status, other.body.code]).toEqual([409, 'idReused']);
   expect((await api.post(`/stock-lots/${jar}/wastes`, { quantity: 0, reason: '' })).status).toBe(422);
 });
 

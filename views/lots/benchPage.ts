@@ -5,12 +5,13 @@ import { ids } from '../ids.ts';
 import { type FormState, field, fieldError, formNotice } from '../kit/field.ts';
 import { clock, grams, millilitres, type Show, temperature } from '../kit/show.ts';
 import { benchForm } from './benchForm.ts';
+import { askedFor, type ContainerFigures } from './containerFigures.ts';
 import type { LotStatus } from './lotsPage.ts';
 import { type PlacementAtBench, placementAtBench } from './placement.ts';
 import { toleranceBar } from './toleranceBar.ts';
 import { voiceFields } from './voiceNote.ts';
 import { goodsNow, type ScaleView, waysOutPanel } from './waysOut.ts';
-import { amountText, cautionsList } from './weighUp.ts';
+import { cautionsList } from './weighUp.ts';
 
 export interface BenchLineView {
   componentId: number;
@@ -29,15 +30,18 @@ export interface BenchLineView {
   difference: number | null;
   differencePct: number | null;
   state: 'waiting' | 'under' | 'within' | 'over';
-  /** `counts`: what one unit of the container (mg or µL) counts for in the line's own unit. */
-  containers: readonly {
+  /** How the plan says it, beside the name: “, 1 % solution”; '' of powder. */
+  form: string;
+  containers: readonly (ContainerFigures & {
     id: number;
     code: string;
     label: string;
-    unit: 'mg' | 'ul';
-    counts: number;
+    /** By its card, in its own unit. */
+    onHand: number;
+    /** Why the line does not propose it; '' of one that it may propose. */
+    notProposed: string;
     chosen: boolean;
-  }[];
+  })[];
   weighings: readonly {
     entryId: number;
     at: number;
@@ -76,6 +80,8 @@ export interface LogView {
   photo: string | null;
   voidedReason: string | null;
   voidable: boolean;
+  /** A choice: it is undone rather than called untrue. */
+  undo: boolean;
 }
 
 /** In which order the lines come to the scale. */
@@ -96,6 +102,13 @@ export interface BenchProps {
   currentId: number | null;
   /** The weigh-up as it stands, from which the ways out of an over-weighed line are worked out. */
   weighUp: WeighUpAtScale;
+  /** What the bench is asked: about a choice that was not applied, or one whose cause was voided. */
+  questions: readonly {
+    questionId: number;
+    words: string;
+    asks: 'choice' | 'undo';
+    line: { componentId: number; name: string; isOver: boolean } | null;
+  }[];
   steps: readonly BenchStepView[];
   readyAt: number | null;
   log: readonly LogView[];
@@ -148,14 +161,23 @@ const containerChoice = (l: BenchLineView, form: FormState): Html | '' => {
   if (l.containers.length === 0) return '';
   const invalid = form.errors['stockLotId'] && html`aria-invalid="true" aria-describedby="f-stockLotId-error"`;
   const data = (c: BenchLineView['containers'][number]): Html =>
-    html`value="${c.id}" data-code="${c.code}" data-counts="${c.counts}" data-unit="${c.unit}"`;
+    html`value="${c.id}" data-code="${c.code}" data-counts="${c.counts}" data-unit="${c.unit}" data-step="${c.step}" data-form="${c.form}" data-left="${c.onHand}"`;
   const [only] = l.containers;
-  if (only && l.containers.length === 1 && !form.errors['stockLotId'])
+  if (only && l.containers.length === 1 && only.notProposed === '' && !form.errors['stockLotId'])
     return html`<p class="fine from-container"><input type="hidden" name="stockLotId" ${data(only)}>from <b>${only.label}</b></p>`;
+  const none = !l.containers.some((c) => c.chosen);
   return l.containers.length > MAX_TAPPED
-    ? html`<div class="field"><label for="container">Container</label><select id="container" name="stockLotId" ${invalid}>${l.containers.map((c) => html`<option ${data(c)} ${c.chosen && html`selected`}>${c.label}</option>`)}</select>${fieldError('stockLotId', form)}</div>`
-    : html`<fieldset class="field containers"><legend>Container</legend><div class="tap-choices">${l.containers.map((c) => html`<label class="tap-choice"><input type="radio" name="stockLotId" ${data(c)} ${c.chosen && html`checked`} ${invalid}><span>${c.label}</span></label>`)}</div>${fieldError('stockLotId', form)}</fieldset>`;
+    ? html`<div class="field"><label for="container">Container</label><select id="container" name="stockLotId" required ${invalid}>${none && html`<option value="">Choose the container</option>`}${l.containers.map((c) => html`<option ${data(c)} ${c.chosen && html`selected`}>${c.label}${c.notProposed && `: ${c.notProposed}`}</option>`)}</select>${fieldError('stockLotId', form)}</div>`
+    : html`<fieldset class="field containers"><legend>Container</legend><div class="tap-choices">${l.containers.map((c) => html`<label class="tap-choice"><input type="radio" name="stockLotId" required ${data(c)} ${c.chosen && html`checked`} ${invalid}><span>${c.label}${c.notProposed && html` <small>${c.notProposed}</small>`}</span></label>`)}</div>${fieldError('stockLotId', form)}</fieldset>`;
 };
+
+/** What the screen asks for: the container that is chosen decides it. */
+const asked = (l: BenchLineView): ReturnType<typeof askedFor> =>
+  askedFor(l, l.containers.find((c) => c.chosen) ?? null);
+
+/** A line that wants nothing more is shown as it was planned. */
+const shownOf = (l: BenchLineView): ReturnType<typeof askedFor> =>
+  l.state === 'waiting' || l.state === 'under' ? asked(l) : askedFor(l, null);
 
 /** What is in a colour's cup altogether, for the scale that is not set back to nothing between two powders. */
 const cupTotal = (l: BenchLineView, p: BenchProps): Html | '' => {
@@ -178,14 +200,14 @@ const readingForm = (l: BenchLineView, p: BenchProps): Html => {
   return benchForm(
     p,
     'weighings',
-    html`<input type="hidden" name="componentId" value="${l.componentId}">
+    html`<input type="hidden" name="componentId" value="${l.componentId}"><input type="hidden" name="measure" value="${asked(l).measure}">
     ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}
     <div class="reading-row">
       <div class="field reading ${form.errors['amount'] ? 'has-error' : ''}"><label for="reading">${l.actual === undefined ? 'Reading' : 'Added now'}</label>
-        <span class="with-unit"><input id="reading" name="amount" inputmode="decimal" autocomplete="off" required value="${form.typed['amount'] ?? ''}" ${form.errors['amount'] && html`aria-invalid="true" aria-describedby="f-amount-error"`} data-keypad><span class="unit">${l.unit === 'mg' ? 'g' : 'mL'}</span></span>${fieldError('amount', form)}</div>
+        <span class="with-unit"><input id="reading" name="amount" inputmode="decimal" autocomplete="off" required value="${form.typed['amount'] ?? ''}" ${form.errors['amount'] && html`aria-invalid="true" aria-describedby="f-amount-error"`} data-keypad><span class="unit">${asked(l).unit}</span></span>${fieldError('amount', form)}</div>
       ${containerChoice(l, form)}
     </div>
-    ${l.containers.length === 0 ? html`<p class="notice warn">No container of ${l.name} is open. <a href="/stock/new">Receive one</a>${l.concPct !== null && html` or make a stock solution on its container’s page`}, then come back.</p>` : html`<button class="primary big">${left > 0 && l.actual !== undefined ? 'Add it' : 'It is weighed'}</button>`}`,
+    ${l.containers.length === 0 ? html`<p class="notice warn">No container of ${l.name} is open. <a href="/stock/new">Receive one</a>${l.concPct !== null && html` or make a stock solution on its container’s page`}, then come back.</p>` : html`<button class="primary big">${left > 0 && l.actual !== undefined ? 'Add it' : 'It is weighed'}</button>`}${form.typed['confirming'] && html`<button class="big confirm-reading" name="confirmed" value="${form.typed['confirming']}">Yes, it is ${form.typed['confirmingWords']}</button>`}`,
     { className: 'weigh-form stack', words: l.name },
   );
 };
@@ -196,14 +218,25 @@ const scaleOf = (p: BenchProps): ScaleView => ({
   show: p.show,
 });
 
+/** What the record cannot settle by itself, above everything else: each with what to do, in one tap. */
+const questionsPanel = (p: BenchProps): Html | '' =>
+  p.questions.length > 0
+    ? html`<section class="bench-asks" aria-label="Questions">${p.questions.map(
+        (q) => html`<div class="notice warn bench-ask" data-key="question-${q.questionId}"><p>${q.words}</p>
+  <div class="taps">${q.asks === 'choice' && q.line?.isOver && html`<a class="button" href="/lots/${p.lotId}/bench?line=${q.line.componentId}&order=${p.order}#now" data-ask-line="${q.line.componentId}">Choose again for ${q.line.name}</a>`}
+  ${benchForm(p, `questions/${q.questionId}/answer`, html`${q.asks === 'undo' && html`<input type="hidden" name="reason" value="the reading that it was chosen for is void"><button class="primary" name="answer" value="undone">Undo the choice</button>`}<button name="answer" value="left">${q.asks === 'undo' ? 'Keep the choice' : 'Leave it as it is'}</button>`, { className: 'ask-form', words: q.asks === 'undo' ? 'The choice whose reading is void' : 'The choice that was not applied' })}</div></div>`,
+      )}</section>`
+    : '';
+
 /** One line, large: what to weigh, how much, from which container. */
 const linePanel = (
   l: BenchLineView,
   p: BenchProps,
-): Html => html`<div class="now-weigh is-${l.state}" data-key="line-${l.componentId}" data-line="${l.componentId}" data-colour="${l.colourOrdinal ?? ''}" data-name="${l.name}" data-state="${l.state}" data-unit="${l.unit}" data-target="${l.target}" data-step="${l.step}" data-tolerance="${l.tolerance}" data-actual="${l.actual ?? ''}">
-    <p class="now-what">${l.colourName && html`<span class="fine">Colour ${l.colourOrdinal}: ${l.colourName}</span><br>`}${l.vessel && html`<span class="fine">For the ${l.vessel}</span><br>`}<b>${l.code}</b> ${l.name}${l.concPct !== null && html`, ${l.concPct} % solution`}</p>
-    <p class="now-target"><span>${amountText({ plannedMassMg: l.unit === 'mg' ? l.target : null, plannedVolumeUl: l.unit === 'ul' ? l.target : null, step: l.step })}</span></p>
-    <p class="fine">± ${amount(l.unit, Math.round(l.tolerance), 1)}${l.target !== l.planned && html` · planned ${amount(l.unit, l.planned, l.step)}`}${l.actual !== undefined && html` · <b>in the cup ${amount(l.unit, l.actual, l.step)}${l.state === 'under' && html`, add ${amount(l.unit, l.target - l.actual, l.step)}`}</b>`}</p>
+): Html => html`<div class="now-weigh is-${l.state}" data-key="line-${l.componentId}" data-line="${l.componentId}" data-colour="${l.colourOrdinal ?? ''}" data-name="${l.name}" data-state="${l.state}" data-unit="${l.unit}" data-form="${l.form}" data-target="${l.target}" data-step="${l.step}" data-tolerance="${l.tolerance}" data-actual="${l.actual ?? ''}">
+    <p class="now-what">${l.colourName && html`<span class="fine">Colour ${l.colourOrdinal}: ${l.colourName}</span><br>`}${l.vessel && html`<span class="fine">For the ${l.vessel}</span><br>`}<b>${l.code}</b> ${l.name}<span class="now-form">${shownOf(l).form}</span></p>
+    <p class="now-target"><span>${shownOf(l).target}</span></p>
+    <p class="now-instead" ${shownOf(l).instead === '' && html`hidden`}>${shownOf(l).instead}</p>
+    <p class="fine now-about">± ${amount(l.unit, Math.round(l.tolerance), 1)}${l.target !== l.planned && html` · planned ${amount(l.unit, l.planned, l.step)}`}${l.actual !== undefined && html` · <b>in the cup ${amount(l.unit, l.actual, l.step)}${l.state === 'under' && html`, add ${amount(l.unit, l.target - l.actual, l.step)}`}</b>`}</p>
     ${toleranceBar({
       target: l.target,
       tolerance: l.tolerance,
@@ -221,7 +254,7 @@ const linePanel = (
 const weighPanel = (p: BenchProps): Html => {
   const l = p.lines.find((x) => x.componentId === p.currentId);
   const done = p.lines.filter((x) => x.state === 'within').length;
-  return html`<section class="bench-weigh" aria-label="Weigh">
+  return html`<section class="bench-weigh" id="now" aria-label="Weigh">
   <h2>Weigh <span class="fine">${done} of ${p.lines.length} in</span></h2>
   ${l ? linePanel(l, p) : html`<p class="notice good all-weighed">Everything is weighed.</p>`}
   ${p.lines.length > 2 && orderTabs(p)}<ol class="line-tabs">${p.lines.map((x) => lineTab(x, p))}</ol>
@@ -233,12 +266,12 @@ const ORDERS: Record<WeighOrder, string> = { plan: 'as planned', smallest: 'smal
 const orderTabs = (p: BenchProps): Html =>
   html`<nav class="tabs" aria-label="Order of weighing">${(['plan', 'smallest', 'dye'] as const).map((o) => html`<a href="/lots/${p.lotId}/bench?order=${o}" ${o === p.order && html`aria-current="true"`}>${ORDERS[o]}</a>`)}</nav>`;
 
-const voidForm = (p: BenchProps, entryId: number, label: string, words: string): Html =>
+const voidForm = (p: BenchProps, entryId: number, label: string, words: string, undo = false): Html =>
   html`<details class="void" data-key="void-${entryId}"><summary>${label}</summary>${benchForm(
     p,
     `log/${entryId}/voiding`,
-    html`${field({ name: 'reason', label: 'Why it is void', form: stateOf(p, `void-${entryId}`), required: true, placeholder: 'misread, wrong line' })}<button>Void it</button>`,
-    { words: `Void: ${words}` },
+    html`${field({ name: 'reason', label: undo ? 'Why it is undone' : 'Why it is void', form: stateOf(p, `void-${entryId}`), required: true, placeholder: undo ? 'chosen on a misreading' : 'misread, wrong line' })}<button>${undo ? 'Undo it' : 'Void it'}</button>`,
+    { words: `${undo ? 'Undo' : 'Void'}: ${words}` },
   )}</details>`;
 
 const timer = (s: BenchStepView, p: BenchProps): Html | string => {
@@ -357,7 +390,7 @@ const logList = (p: BenchProps): Html =>
     .reverse()
     .map(
       (e) =>
-        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so', e.words)}</li>`,
+        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, e.undo ? 'Undo' : 'Not so', e.words, e.undo)}</li>`,
     )}</ol>`;
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
@@ -366,5 +399,6 @@ export const bench = (
 ): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}" data-scale="${JSON.stringify(scaleOf(p))}">
   <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, <span class="goods-now">${goodsNow(p.show, p.dryMassMg, p.plannedDryMassMg)}</span></p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
+  ${questionsPanel(p)}
   <div class="bench-grid"><div>${weighPanel(p)}</div><div>${stepsPanel(p)}${logPanel(p)}<details><summary>Cautions</summary>${cautionsList(p.cautions)}</details></div></div>
 </div>`;

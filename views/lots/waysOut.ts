@@ -1,4 +1,10 @@
-import { judgedLine, type WayOutOffer, type WeighUpAtScale, waysOutAtScale } from '../../server/calc/overWeighing.ts';
+import {
+  confirmedWay,
+  judgedLine,
+  type WayOutOffer,
+  type WeighUpAtScale,
+  waysOutAtScale,
+} from '../../server/calc/overWeighing.ts';
 import { type Html, html } from '../html.ts';
 import { grams, mass, millilitres, type Show } from '../kit/show.ts';
 import { benchForm } from './benchForm.ts';
@@ -85,7 +91,7 @@ export const waysOutPanel = (p: WaysOutProps): Html | '' => {
     benchForm(
       { lotId: p.lotId, order: p.order, newId: () => p.newId(`${p.lineId} ${w.kind} ${w.stage} ${w.vessel}`) },
       'adjustments',
-      html`<input type="hidden" name="componentId" value="${p.lineId}"><input type="hidden" name="way" value="${w.kind}"><input type="hidden" name="stage" value="${w.stage}"><input type="hidden" name="vessel" value="${w.vessel}">
+      html`<input type="hidden" name="componentId" value="${p.lineId}"><input type="hidden" name="way" value="${w.kind}"><input type="hidden" name="stage" value="${w.stage}"><input type="hidden" name="vessel" value="${w.vessel}"><input type="hidden" name="confirmed" value="${JSON.stringify(confirmedWay({ weighUp, overLineId: p.lineId, way: w }))}">
       <h4>${wayTitle(w)}</h4><p>${wayWords(w, show)}</p>
       ${wayLines(w, p.scale)}
       <button>${wayTitle(w)}</button>`,

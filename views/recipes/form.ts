@@ -38,7 +38,7 @@ export const soFar = (props: SoFarProps): Html =>
 export interface RecipeFormProps {
   form: FormState;
   /** Null for a new recipe; a new revision names its recipe. */
-  recipe: { recipeId: number; name: string; dyeClass: DyeClass; nextNumber: number } | null;
+  recipe: { recipeId: number; name: string; dyeClass: DyeClass; nextNumber: number; current: Typed } | null;
   dyes: readonly { id: number; name: string; code: string; class: DyeClass }[];
   soFar: SoFarProps;
 }
@@ -59,7 +59,9 @@ export const recipeForm = (props: RecipeFormProps): Html => {
       : { href: '/recipes', label: 'Recipes' },
     ...(recipe ? { lead: 'The revision before stays as it is, with all that was dyed by it.' } : {}),
   })}
+${recipe && theirFormula(form, recipe.current, props.dyes)}
 <form method="post" action="${action}" class="stack" hx-get="/recipes/formula" hx-target="#so-far" hx-swap="outerHTML" hx-trigger="input delay:200ms" hx-validate="false">${formNotice(form)}
+  ${recipe && html`<input type="hidden" name="fromRevision" value="${recipe.current['fromRevision'] ?? ''}">`}
   ${
     recipe === null &&
     html`<fieldset class="panel"><legend>The shade</legend><div class="grid">
@@ -98,6 +100,32 @@ export const recipeForm = (props: RecipeFormProps): Html => {
   <p class="actions"><button class="primary big">${recipe ? `Keep as revision ${recipe.nextNumber}` : 'Keep the recipe'}</button></p>
 </form>`;
 };
+
+/** The formula that somebody else kept while this one was written, beside it. */
+const theirFormula = (form: FormState, current: Typed, dyes: RecipeFormProps['dyes']): Html | '' => {
+  const named = ({ fromRevision = '', ...typed }: Typed): Typed => ({
+    version: fromRevision,
+    ...Object.fromEntries(
+      Object.entries(typed)
+        .filter(([name]) => Object.hasOwn(FORMULA_LABELS, name.split('.')[0] ?? ''))
+        .map(([name, value]) => [
+          name,
+          name.startsWith('dyeId.') ? (dyes.find((d) => String(d.id) === value)?.name ?? value) : value,
+        ]),
+    ),
+  });
+  return form.typed['fromRevision'] === undefined
+    ? ''
+    : otherVersion({ typed: named(form.typed), current: named(current), labels: FORMULA_LABELS });
+};
+const FORMULA_LABELS = {
+  entryStyle: 'Stated as',
+  totalDepth: 'Total depth',
+  shares: 'Shares in one line',
+  dyeId: 'Dye',
+  amount: 'Amount',
+  why: 'Why',
+} as const;
 
 /** What may change on a recipe itself; the formula is not in it. */
 export const recipeHeadForm = (props: { form: FormState; recipeId: number; name: string; current: Typed }): Html =>

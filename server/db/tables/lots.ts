@@ -145,6 +145,7 @@ export const logEntries = sqliteTable('log_entries', {
   byPersonId: integer('by_person_id')
     .notNull()
     .references((): AnySQLiteColumn => people.id),
+  contentDigest: text('content_digest'),
 });
 export type LogEntryRow = typeof logEntries.$inferSelect;
 
@@ -294,5 +295,6 @@ export const costLines = sqliteTable('cost_lines', {
   writtenBy: integer('written_by').references((): AnySQLiteColumn => people.id),
   added: integer('added').notNull().default(0),
   clientId: text('client_id'),
+  contentDigest: text('content_digest'),
 });
 export type CostLineRow = typeof costLines.$inferSelect;

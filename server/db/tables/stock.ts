@@ -48,6 +48,7 @@ export const stockLedger = sqliteTable('stock_ledger', {
   solutionId: integer('solution_id').references((): AnySQLiteColumn => stockLots.id),
   reversesId: integer('reverses_id').references((): AnySQLiteColumn => stockLedger.id),
   clientId: text('client_id'),
+  contentDigest: text('content_digest'),
 });
 export type LedgerEntryRow = typeof stockLedger.$inferSelect;
 
