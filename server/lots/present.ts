@@ -3,11 +3,12 @@ import type { FormState } from '../../views/kit/field.ts';
 import { grams, millilitres } from '../../views/kit/show.ts';
 import type { BenchLineView, BenchProps, BenchStepView, LogView, WeighOrder } from '../../views/lots/benchPage.ts';
 import { voiceInLog } from '../../views/lots/voiceNote.ts';
+import { countsFor } from '../calc/countsFor.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
-import { type Bench, type BenchLine, countsFor, weighUpOf } from './bench.ts';
+import { type Bench, type BenchLine, weighUpOf } from './bench.ts';
 import { DID, dids, insteadChoices } from './deviations.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
 import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
@@ -86,6 +87,7 @@ export function lineView(
     step: line.step,
     tolerance: line.tolerance,
     actual: line.actual,
+    corrected: line.corrected ?? null,
     difference: verdict?.difference ?? null,
     differencePct: verdict?.differencePct ?? null,
     state: line.state,

@@ -11,6 +11,7 @@ import {
   onHandAt,
   standingIssuesOf,
   stockLotById,
+  strengthAt,
 } from './queries.ts';
 
 /** When it happened and when it reached us, with a client-made id where the sender may retry. */
@@ -191,7 +192,7 @@ export function makeSolution(
         unit: 'ul',
         supplier: '',
         makerLot: source.makerLot,
-        strengthPpm: source.strengthPpm,
+        strengthPpm: strengthAt(tx, source, when.at),
         receivedOn: input.madeOn,
         openedOn: input.madeOn,
         bestBeforeOn: input.bestBeforeOn,
