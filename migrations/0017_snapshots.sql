@@ -85,8 +85,8 @@ CREATE INDEX lot_names_name ON lot_names (kind, name);
 --> statement-breakpoint
 -- Whom a closed lot was for, and what had been agreed: the shares of its cost and the judgement of its shade rest on it.
 CREATE TABLE lot_line_closings (
-  lot_id INTEGER NOT NULL,
-  order_line_id INTEGER NOT NULL,
+  lot_id INTEGER NOT NULL REFERENCES lots (id),
+  order_line_id INTEGER NOT NULL REFERENCES order_lines (id),
   order_id INTEGER NOT NULL REFERENCES orders (id),
   order_number TEXT NOT NULL,
   customer_id INTEGER NOT NULL REFERENCES customers (id),
@@ -97,13 +97,12 @@ CREATE TABLE lot_line_closings (
   price_minor INTEGER,
   tolerance_formula TEXT,
   tolerance_milli INTEGER,
-  PRIMARY KEY (lot_id, order_line_id),
-  FOREIGN KEY (lot_id, order_line_id) REFERENCES lot_lines (lot_id, order_line_id)
+  PRIMARY KEY (lot_id, order_line_id)
 ) STRICT, WITHOUT ROWID;
 --> statement-breakpoint
 CREATE INDEX lot_line_closings_customer ON lot_line_closings (customer_id, lot_id);
 --> statement-breakpoint
-CREATE INDEX lot_line_closings_order ON lot_line_closings (order_id);
+CREATE INDEX lot_line_closings_order ON lot_line_closings (order_id, order_line_id);
 --> statement-breakpoint
 CREATE INDEX lot_line_closings_name ON lot_line_closings (customer_name);
 --> statement-breakpoint

@@ -19,7 +19,7 @@ export interface NamesOfLot {
 const calledOf = (n: NameOfLot): Called => ({
   code: n.code,
   name: n.name,
-  nowCalled: n.code === n.codeNow && n.name === n.nameNow ? null : [n.codeNow, n.nameNow].filter(Boolean).join(' '),
+  nowCalled: n.code !== n.codeNow ? `${n.codeNow} ${n.nameNow}` : n.name === n.nameNow ? null : n.nameNow,
 });
 
 export function namesOfLot(db: Db, lotId: number): NamesOfLot {

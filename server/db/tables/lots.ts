@@ -1,12 +1,4 @@
-import {
-  type AnySQLiteColumn,
-  foreignKey,
-  integer,
-  primaryKey,
-  real,
-  sqliteTable,
-  text,
-} from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { auxiliaries, dyes, fibres } from './materials.ts';
 import { customers, type OrderLineRow, orderLines, orders } from './orders.ts';
 import { methods, recipeRevisions } from './recipes.ts';
@@ -319,8 +311,12 @@ export type LotNameRow = typeof lotNames.$inferSelect;
 export const lotLineClosings = sqliteTable(
   'lot_line_closings',
   {
-    lotId: integer('lot_id').notNull(),
-    orderLineId: integer('order_line_id').notNull(),
+    lotId: integer('lot_id')
+      .notNull()
+      .references((): AnySQLiteColumn => lots.id),
+    orderLineId: integer('order_line_id')
+      .notNull()
+      .references((): AnySQLiteColumn => orderLines.id),
     orderId: integer('order_id')
       .notNull()
       .references((): AnySQLiteColumn => orders.id),
@@ -336,10 +332,7 @@ export const lotLineClosings = sqliteTable(
     toleranceFormula: text('tolerance_formula').$type<OrderLineRow['toleranceFormula']>(),
     toleranceMilli: integer('tolerance_milli'),
   },
-  (t) => [
-    primaryKey({ columns: [t.lotId, t.orderLineId] }),
-    foreignKey({ columns: [t.lotId, t.orderLineId], foreignColumns: [lotLines.lotId, lotLines.orderLineId] }),
-  ],
+  (t) => [primaryKey({ columns: [t.lotId, t.orderLineId] })],
 );
 
 export const costLines = sqliteTable('cost_lines', {
