@@ -20,9 +20,10 @@ import { depthsDyed } from '../closings/asDyed.ts';
 import { namesOfLot, planNamed, upgradeWords } from '../closings/names.ts';
 import { closingOf, strengthIsOfUpgrade } from '../closings/queries.ts';
 import { hexOfReading, readingText, speakingReadings } from '../colour/display.ts';
-import { standingReadings } from '../colour/queries.ts';
+import { readingsOf, standingReadings } from '../colour/queries.ts';
 import { recordReadings } from '../colour/readings.ts';
 import { typedReadings } from '../colour/schemas.ts';
+import type { ColourReadingRow } from '../db/tables/swatches.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
 import { submitForm, typedBody, typedRows } from '../http/forms.ts';
@@ -418,24 +419,36 @@ export function pages(app: App, deps: Deps): void {
 
   function lotReadings(lotId: number, colours: ReturnType<typeof coloursOf>, served: ReturnType<typeof linesServed>) {
     const standardOf = colours.find((c) => c.swatchId !== null);
-    const standard = standardOf?.swatchId
-      ? speakingReadings(standingReadings(db, { swatchId: standardOf.swatchId }))[0]
-      : undefined;
+    const ofStandard =
+      standardOf?.swatchId && colours.length === 1 ? readingsOf(db, { swatchId: standardOf.swatchId }) : [];
+    const standing = speakingReadings(ofStandard.filter((r) => r.withdrawnAt === null))[0];
     const wanted = served.find((l) => l.toleranceFormula !== null);
-    return standingReadings(db, { lotId }).map((r) => ({
-      hex: hexOfReading(r).hex,
-      text: readingText(r),
-      difference:
-        standard && colours.length === 1
-          ? shadeCheck({
-              standard,
-              standardName: `swatch ${standardOf?.swatchCode}`,
-              sample: r,
-              formula: wanted?.toleranceFormula ?? null,
-              limitMilli: wanted?.toleranceMilli ?? null,
-            })
-          : null,
-    }));
+    const check = (standard: ColourReadingRow, sample: ColourReadingRow): string =>
+      shadeCheck({
+        standard,
+        standardName: `swatch ${standardOf?.swatchCode}`,
+        sample,
+        formula: wanted?.toleranceFormula ?? null,
+        limitMilli: wanted?.toleranceMilli ?? null,
+      });
+    return standingReadings(db, { lotId }).map((r) => {
+      // Judged against what was known of the standard when the lot was read: a card that is read anew judges no lot again.
+      const [then] = speakingReadings(
+        ofStandard.filter((s) => s.readAt <= r.readAt && (s.withdrawnAt === null || s.withdrawnAt > r.readAt)),
+      );
+      const judgedBy = then ?? standing;
+      const since =
+        judgedBy === undefined || judgedBy.id === standing?.id
+          ? ''
+          : standing
+            ? `. Its card has been read anew since; by that, ${check(standing, r)}`
+            : '. That reading of its card has been withdrawn since';
+      return {
+        hex: hexOfReading(r).hex,
+        text: readingText(r),
+        difference: judgedBy ? `${check(judgedBy, r)}${since}` : null,
+      };
+    });
   }
 
   const mayDo = (request: FastifyRequest): { work: boolean; log: boolean } => ({

@@ -464,6 +464,59 @@ describe('what was judged', () => {
     expect(await lotOf(s)).toEqual(before);
   });
 
+  test('its shade was judged by the card as it was read then, and a new reading of the card is told beside that', async () => {
+    const s = await dyed();
+    const { sqlite } = s.deps;
+    const swatch = await s.page.post('/swatches', {
+      code: 'STD',
+      name: 'Standard',
+      revisionId: String(s.w.revisionId),
+      depth: '2',
+      fibreId: String(s.w.linenId),
+      methodId: String(s.w.methodId),
+      dyedOn: '2026-03-10',
+      'colour.0': '40 0 0',
+      readingSource: 'instrument',
+      illuminant: 'D65',
+      observer: '10',
+    });
+    expect(swatch.status, swatch.text).toBe(303);
+    const swatchId = Number(swatch.headers['location']?.split('/').at(-1));
+    const planned = await s.api.post('/lots', {
+      fibreId: s.w.linenId,
+      methodId: s.w.methodId,
+      goodsText: 'more napkins',
+      pieces: null,
+      goodsOwner: 'studio',
+      mass: { found: 'weighedDry', massMg: 600_000 },
+      coverage: 'eachOverAll',
+      colours: [{ revisionId: s.w.revisionId, swatchId, depthPpm: 20_000 }],
+      orderLines: [],
+    });
+    expect(planned.status, planned.text).toBe(201);
+    const other: Dyed = { ...s, lotId: planned.body.lotId };
+    await weigh(other, 'RB', s.w.stock.blue.id, 6000);
+    await finish(other);
+    const read = (what: string, colour: string) =>
+      s.page.post(`/${what}/readings`, {
+        'colour.0': colour,
+        readingSource: 'instrument',
+        illuminant: 'D65',
+        observer: '10',
+      });
+    s.clock.now += 60_000;
+    await read(`lots/${other.lotId}`, '41 0 0');
+    const judged = /CIEDE2000 [\d.]+ from swatch STD/.exec(await text(s, `/lots/${other.lotId}`))?.[0];
+    expect(judged).toBeDefined();
+    s.clock.now += 60_000;
+    await read(`swatches/${swatchId}`, '60 0 0');
+    const later = await text(s, `/lots/${other.lotId}`);
+    expect(later).toContain(judged);
+    expect(later).toContain('Its card has been read anew since; by that, CIEDE2000');
+    sqlite.exec(`update colour_readings set withdrawn_at = ${s.clock.now + 1} where swatch_id = ${swatchId}`);
+    expect(await text(s, `/lots/${other.lotId}`)).toContain('withdrawn since');
+  });
+
   test('what had been agreed for its lines keeps their shares of the cost and the tolerance of the shade', async () => {
     const s = await dyed();
     await finish(s);
