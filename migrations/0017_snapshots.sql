@@ -106,24 +106,25 @@ CREATE INDEX lot_line_closings_order ON lot_line_closings (order_id, order_line_
 --> statement-breakpoint
 CREATE INDEX lot_line_closings_name ON lot_line_closings (customer_name);
 --> statement-breakpoint
--- What the things of any lot are called now.
+-- What the things of any lot are called now, a thing as often as it comes to the lot: UNION ALL, since SQLite asks for one lot alone
+-- only through that, and would otherwise read all of them.
 CREATE VIEW lot_names_now (lot_id, kind, ref_id, code, name) AS
   SELECT l.id, 'fibre', f.id, '', f.name FROM lots l JOIN fibres f ON f.id = l.fibre_id
-  UNION SELECT l.id, 'method', m.id, '', m.name FROM lots l JOIN methods m ON m.id = l.method_id
-  UNION SELECT c.lot_id, 'recipe', r.id, '', r.name FROM lot_colours c JOIN recipe_revisions v ON v.id = c.revision_id JOIN recipes r ON r.id = v.recipe_id
-  UNION SELECT c.lot_id, 'swatch', s.id, s.code, s.name FROM lot_colours c JOIN swatches s ON s.id = c.swatch_id
-  UNION SELECT c.lot_id, 'dye', d.id, d.code, d.name FROM lot_components c JOIN dyes d ON d.id = c.dye_id
-  UNION SELECT c.lot_id, 'dye', d.id, d.code, d.name FROM cost_lines c JOIN dyes d ON d.id = c.dye_id
-  UNION SELECT c.lot_id, 'auxiliary', a.id, a.code, a.name FROM lot_components c JOIN auxiliaries a ON a.id = c.auxiliary_id
-  UNION SELECT c.lot_id, 'auxiliary', a.id, a.code, a.name FROM cost_lines c JOIN auxiliaries a ON a.id = c.auxiliary_id
-  UNION SELECT w.lot_id, 'stockLot', s.id, s.code, s.maker_lot FROM weighings w JOIN stock_lots s ON s.id = w.stock_lot_id
-  UNION SELECT c.lot_id, 'stockLot', s.id, s.code, s.maker_lot FROM cost_lines c JOIN stock_lots s ON s.id = c.stock_lot_id
-  UNION SELECT l.id, 'stockLot', s.id, s.code, s.maker_lot FROM lots l JOIN stock_lots s ON s.id = l.goods_stock_lot_id
-  UNION SELECT l.id, 'person', p.id, '', p.name FROM lots l JOIN people p ON p.id = l.planned_by
-  UNION SELECT e.lot_id, 'person', p.id, '', p.name FROM log_entries e JOIN people p ON p.id = e.by_person_id
-  UNION SELECT b.lot_id, 'person', p.id, '', p.name FROM lot_labour b JOIN people p ON p.id = b.person_id
-  UNION SELECT c.lot_id, 'person', p.id, '', p.name FROM cost_lines c JOIN people p ON p.id = c.person_id
-  UNION SELECT c.lot_id, 'person', p.id, '', p.name FROM cost_lines c JOIN people p ON p.id = c.written_by;
+  UNION ALL SELECT l.id, 'method', m.id, '', m.name FROM lots l JOIN methods m ON m.id = l.method_id
+  UNION ALL SELECT c.lot_id, 'recipe', r.id, '', r.name FROM lot_colours c JOIN recipe_revisions v ON v.id = c.revision_id JOIN recipes r ON r.id = v.recipe_id
+  UNION ALL SELECT c.lot_id, 'swatch', s.id, s.code, s.name FROM lot_colours c JOIN swatches s ON s.id = c.swatch_id
+  UNION ALL SELECT c.lot_id, 'dye', d.id, d.code, d.name FROM lot_components c JOIN dyes d ON d.id = c.dye_id
+  UNION ALL SELECT c.lot_id, 'dye', d.id, d.code, d.name FROM cost_lines c JOIN dyes d ON d.id = c.dye_id
+  UNION ALL SELECT c.lot_id, 'auxiliary', a.id, a.code, a.name FROM lot_components c JOIN auxiliaries a ON a.id = c.auxiliary_id
+  UNION ALL SELECT c.lot_id, 'auxiliary', a.id, a.code, a.name FROM cost_lines c JOIN auxiliaries a ON a.id = c.auxiliary_id
+  UNION ALL SELECT w.lot_id, 'stockLot', s.id, s.code, s.maker_lot FROM weighings w JOIN stock_lots s ON s.id = w.stock_lot_id
+  UNION ALL SELECT c.lot_id, 'stockLot', s.id, s.code, s.maker_lot FROM cost_lines c JOIN stock_lots s ON s.id = c.stock_lot_id
+  UNION ALL SELECT l.id, 'stockLot', s.id, s.code, s.maker_lot FROM lots l JOIN stock_lots s ON s.id = l.goods_stock_lot_id
+  UNION ALL SELECT l.id, 'person', p.id, '', p.name FROM lots l JOIN people p ON p.id = l.planned_by
+  UNION ALL SELECT e.lot_id, 'person', p.id, '', p.name FROM log_entries e JOIN people p ON p.id = e.by_person_id
+  UNION ALL SELECT b.lot_id, 'person', p.id, '', p.name FROM lot_labour b JOIN people p ON p.id = b.person_id
+  UNION ALL SELECT c.lot_id, 'person', p.id, '', p.name FROM cost_lines c JOIN people p ON p.id = c.person_id
+  UNION ALL SELECT c.lot_id, 'person', p.id, '', p.name FROM cost_lines c JOIN people p ON p.id = c.written_by;
 --> statement-breakpoint
 -- The goods that were dyed: of the last adjustment that stands, else as planned.
 CREATE VIEW lots_dyed_mass (lot_id, dry_mass_mg) AS
@@ -158,7 +159,7 @@ INSERT INTO lot_names
       AND coalesce(p.value ->> '$.dyeId', p.value ->> '$.auxiliaryId') IS NOT NULL GROUP BY 1, 2, 3;
 --> statement-breakpoint
 INSERT INTO lot_names
-  SELECT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n JOIN lots l ON l.id = n.lot_id
+  SELECT DISTINCT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n JOIN lots l ON l.id = n.lot_id
     WHERE l.finished_at IS NOT NULL
       AND NOT EXISTS (SELECT 1 FROM lot_names k WHERE k.lot_id = n.lot_id AND k.kind = n.kind AND k.ref_id = n.ref_id);
 --> statement-breakpoint
@@ -220,7 +221,7 @@ BEGIN
   INSERT INTO lot_closings
     SELECT NEW.id, studio_day(NEW.finished_at, s.zone), s.zone, s.currency, d.dry_mass_mg, s.weighing_tolerance_ppm, 'atClosing'
       FROM studio s JOIN lots_dyed_mass d ON d.lot_id = NEW.id;
-  INSERT INTO lot_names SELECT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.id;
+  INSERT INTO lot_names SELECT DISTINCT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.id;
   INSERT INTO lot_line_closings SELECT n.* FROM lot_lines_now n WHERE n.lot_id = NEW.id;
   INSERT INTO closed_lots
     SELECT NEW.finished_at, NEW.id, NEW.status, NEW.number, NEW.method_id, NEW.fibre_id, k.dry_mass_mg, NEW.estimate_minor,
@@ -245,20 +246,20 @@ BEGIN
       other_minor = other_minor + iif(NEW.kind = 'other', NEW.cost_minor, 0),
       wasted_minor = wasted_minor + NEW.cost_minor * NEW.wasted
     WHERE lot_id = NEW.lot_id;
-  INSERT INTO lot_names SELECT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.lot_id
+  INSERT INTO lot_names SELECT DISTINCT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.lot_id
     AND NOT EXISTS (SELECT 1 FROM lot_names k WHERE k.lot_id = n.lot_id AND k.kind = n.kind AND k.ref_id = n.ref_id);
 END;
 --> statement-breakpoint
 -- A note or a reading that reaches a closed lot later, with who wrote it and what it was taken from.
 CREATE TRIGGER log_entries_of_closed AFTER INSERT ON log_entries WHEN (SELECT finished_at FROM lots WHERE id = NEW.lot_id) IS NOT NULL
 BEGIN
-  INSERT INTO lot_names SELECT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.lot_id
+  INSERT INTO lot_names SELECT DISTINCT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.lot_id
     AND NOT EXISTS (SELECT 1 FROM lot_names k WHERE k.lot_id = n.lot_id AND k.kind = n.kind AND k.ref_id = n.ref_id);
 END;
 --> statement-breakpoint
 CREATE TRIGGER weighings_of_closed AFTER INSERT ON weighings WHEN (SELECT finished_at FROM lots WHERE id = NEW.lot_id) IS NOT NULL
 BEGIN
-  INSERT INTO lot_names SELECT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.lot_id
+  INSERT INTO lot_names SELECT DISTINCT n.lot_id, n.kind, n.ref_id, n.code, n.name FROM lot_names_now n WHERE n.lot_id = NEW.lot_id
     AND NOT EXISTS (SELECT 1 FROM lot_names k WHERE k.lot_id = n.lot_id AND k.kind = n.kind AND k.ref_id = n.ref_id);
 END;
 --> statement-breakpoint

@@ -17,7 +17,7 @@ export interface NameOfLot {
 }
 
 export const namesOf = (db: Db, lotId: number): NameOfLot[] =>
-  db.all<NameOfLot>(sql`select n.kind, n.ref_id as "refId", coalesce(k.code, n.code) as code, coalesce(k.name, n.name) as name,
+  db.all<NameOfLot>(sql`select distinct n.kind, n.ref_id as "refId", coalesce(k.code, n.code) as code, coalesce(k.name, n.name) as name,
       n.code as "codeNow", n.name as "nameNow"
     from lot_names_now n left join lot_names k on k.lot_id = n.lot_id and k.kind = n.kind and k.ref_id = n.ref_id
     where n.lot_id = ${lotId}`);
