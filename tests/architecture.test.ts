@@ -16,6 +16,7 @@ const FEATURE_ORDER = [
   'auxiliaries',
   'methods',
   'questions',
+  'closings',
   'stock',
   'recipes',
   'colour',

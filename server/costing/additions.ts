@@ -9,7 +9,7 @@ import { personById } from '../people/queries.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
-import { shelfItem, stockLotById } from '../stock/queries.ts';
+import { shelfItem, stockLotById, strengthAt } from '../stock/queries.ts';
 import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
 import { costLineOfClient, costLineRowsOf, insertCorrection } from './queries.ts';
 
@@ -162,6 +162,7 @@ function materialLine(
     dyeId: container.dyeId,
     auxiliaryId: container.auxiliaryId,
     stockLotId: container.id,
+    strengthPpm: strengthAt(tx, container, lot.finishedAt),
     quantity,
     quantityUnit: container.unit,
     rate: isAverage ? movingAverageRate(tx, container, lot.finishedAt) : rateOfStockLot(container),

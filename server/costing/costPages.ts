@@ -135,7 +135,7 @@ export function pages(app: App, deps: Deps): void {
       ? found(db, parsed.data)
       : { filter: null, errors: zodFieldErrors(parsed.error) };
     const isRefused = Object.keys(errors).length > 0;
-    const costs = filter === null || isRefused ? null : await costGroups(db, filter, by, zone(), () => false);
+    const costs = filter === null || isRefused ? null : await costGroups(db, filter, by, () => false);
     const choices = historyChoices(db);
     const options = (list: { id: number; name: string }[]) =>
       list.map(({ id, name }) => ({ value: String(id), label: name }));
@@ -162,6 +162,7 @@ export function pages(app: App, deps: Deps): void {
             ...figuresOf(g),
             key: g.key,
             label: labelOf(by, g),
+            nowCalled: g.label === g.labelNow ? null : g.labelNow,
             href: g.key === '' ? null : (HREFS[by]?.(g.key) ?? null),
             linesHref: `/costing/lines?${carried(typed, { by, of: g.key })}`,
             lotCount: g.lotCount,
@@ -174,6 +175,7 @@ export function pages(app: App, deps: Deps): void {
                 ...figuresOf(costs.total),
                 key: '',
                 label: 'all',
+                nowCalled: null,
                 href: null,
                 linesHref: `/costing/lines?${carried(typed, { by })}`,
                 lotCount: costs.lotCount,
@@ -189,14 +191,12 @@ export function pages(app: App, deps: Deps): void {
     async (request, reply) => {
       const asked = request.query;
       const { by, of, kind, page } = asked;
-      const studioZone = zone();
       const typed = typedBody(request.query as unknown);
       const raw = typedBody(Object.fromEntries(new URL(request.url, 'http://studio').searchParams));
       const { groups } = await costGroups(
         db,
         filterOf(db, asked),
         of === undefined ? 'lot' : by,
-        studioZone,
         (key) => of === undefined || key === of,
       );
       const group = of === undefined ? null : groups.find((g) => g.key === of);
@@ -230,7 +230,7 @@ export function pages(app: App, deps: Deps): void {
             return {
               lotId: p.lot.lotId,
               number: p.lot.number,
-              finishedOn: dayOf(p.lot.finishedAt, studioZone),
+              finishedOn: p.lot.closedOn,
               goodsText: goodsTexts.get(p.lot.lotId) ?? '',
               sharePpm: p.sharePpm,
               lines: own.map(lineItem),
@@ -333,8 +333,7 @@ export function pages(app: App, deps: Deps): void {
   app.get('/costing/shades/:id', { config: { may: 'look' }, schema: { params: idParams } }, async (request, reply) => {
     const recipeId = request.params.id;
     const { name, lots } = shadeSeries(db, recipeId);
-    const studioZone = zone();
-    const item = (l: (typeof lots)[number]) => ({ ...l, finishedOn: dayOf(l.finishedAt, studioZone) });
+    const item = (l: (typeof lots)[number]) => ({ ...l, finishedOn: l.closedOn });
     const { earlier, later } = typedBody(request.query);
     const typed = {
       earlier: earlier ?? String(lots.at(-2)?.lotId ?? ''),
@@ -439,7 +438,6 @@ function typedQuantity(unit: CostLineOfLot['quantityUnit'], quantity: number): s
 export function api(app: App, deps: Deps): void {
   const { db } = deps;
   const tags = ['Costing'];
-  const zone = (): string => theStudio(db).zone;
 
   app.get(
     '/costing',
@@ -453,7 +451,7 @@ export function api(app: App, deps: Deps): void {
       },
     },
     async ({ query }) => {
-      const { groups, total, lotCount } = await costGroups(db, filterOf(db, query), query.by, zone(), () => true);
+      const { groups, total, lotCount } = await costGroups(db, filterOf(db, query), query.by, () => true);
       return {
         currency: theStudio(db).currency,
         by: query.by,
@@ -463,6 +461,7 @@ export function api(app: App, deps: Deps): void {
           ...figuresOf(g),
           key: g.key,
           label: labelOf(query.by, g),
+          labelNow: labelOf(query.by, { key: g.key, label: g.labelNow }),
           lots: g.lots.map((p) => ({
             lotId: p.lot.lotId,
             number: p.lot.number,

@@ -117,7 +117,6 @@ export interface ExportColumn<Row> {
 
 interface StudioOfExport {
   currency: string;
-  zone: string;
 }
 
 /** Whole units of 1/1000 as a decimal, exactly: 12600 mg → '12.6' g. */
@@ -141,9 +140,12 @@ export const moneyWriter = (currency: string) => {
 
 /** Studio days of instants. A zone's day changes at a quarter of an hour, so one look-up a quarter is enough; rows come in the
  *  order of time, so those of long ago are forgotten. */
-const dayReader = (zone: string) => {
+const dayReader = () => {
   const known = new Map<number, string>();
-  return (at: number): string => {
+  let zoneOfKnown = '';
+  return (at: number, zone: string): string => {
+    if (zone !== zoneOfKnown) known.clear();
+    zoneOfKnown = zone;
     const quarter = Math.floor(at / 900_000);
     const found = known.get(quarter);
     if (found !== undefined) return found;
@@ -158,9 +160,8 @@ const STATUS_MEANING = 'finished, or abandoned: given up, with what was spent un
 const STATUS: Record<ClosedLot['status'], string> = { finished: 'finished', abandoned: 'abandoned' };
 
 /** One row a lot. */
-export function lotColumns({ currency, zone }: StudioOfExport): ExportColumn<HistoryLot>[] {
+export function lotColumns({ currency }: StudioOfExport): ExportColumn<HistoryLot>[] {
   const money = moneyWriter(currency);
-  const day = dayReader(zone);
   const decimals = minorUnitDecimals({ currency });
   const orNull = (minor: number | null): string | null => (minor === null ? null : money(minor));
   return [
@@ -169,14 +170,24 @@ export function lotColumns({ currency, zone }: StudioOfExport): ExportColumn<His
       name: 'finished_on',
       unit: 'day',
       cell: 'day',
-      meaning: 'Day on which it was closed, in the studio’s time zone',
-      value: (r) => day(r.finishedAt),
+      meaning: 'Day on which it was closed, in the time zone that the studio had then',
+      value: (r) => r.closedOn,
     },
     { name: 'status', unit: '', meaning: STATUS_MEANING, value: (r) => STATUS[r.status] },
     { name: 'customers', unit: '', meaning: 'Customers served, apart by “; ”', value: (r) => r.customers },
     { name: 'orders', unit: '', meaning: 'Orders served, apart by “; ”', value: (r) => r.orders },
-    { name: 'method', unit: '', meaning: 'Dyeing method', value: (r) => r.methodName },
-    { name: 'fibre', unit: '', meaning: 'Goods, as named on their page', value: (r) => r.fibreName },
+    {
+      name: 'method',
+      unit: '',
+      meaning: 'Dyeing method, as it was called when the lot was closed',
+      value: (r) => r.methodName,
+    },
+    {
+      name: 'fibre',
+      unit: '',
+      meaning: 'Goods, as they were called when the lot was closed',
+      value: (r) => r.fibreName,
+    },
     { name: 'goods', unit: '', meaning: 'What was dyed, in words', value: (r) => r.goodsText },
     { name: 'shades', unit: '', meaning: 'Recipes used, apart by “; ”', value: (r) => r.shades },
     {
@@ -190,7 +201,8 @@ export function lotColumns({ currency, zone }: StudioOfExport): ExportColumn<His
       name: 'dry_mass_g',
       unit: 'g',
       cell: 'number',
-      meaning: 'Dry mass of the goods, on which every percentage goes',
+      meaning:
+        'Dry mass of the goods that were dyed, on which every percentage goes; more than planned where goods were added',
       value: (r) => thousandths(r.dryMassMg),
     },
     {
@@ -280,9 +292,9 @@ const QUANTITY: Record<CostLineOfLot['quantityUnit'], { unit: string; write: (wh
 };
 
 /** One row a cost line. */
-export function costLineColumns({ currency, zone }: StudioOfExport): ExportColumn<HistoryCostLine>[] {
+export function costLineColumns({ currency }: StudioOfExport): ExportColumn<HistoryCostLine>[] {
   const money = moneyWriter(currency);
-  const day = dayReader(zone);
+  const day = dayReader();
   return [
     { name: 'lot', unit: '', meaning: 'Number of the production batch, as on its label', value: (r) => r.lot.number },
     {
@@ -290,14 +302,15 @@ export function costLineColumns({ currency, zone }: StudioOfExport): ExportColum
       unit: 'day',
       cell: 'day',
       meaning: 'Day on which the lot was closed; the date range goes by it',
-      value: (r) => day(r.lot.finishedAt),
+      value: (r) => r.lot.closedOn,
     },
     {
       name: 'written_on',
       unit: 'day',
       cell: 'day',
-      meaning: 'Day on which this line was written; later than finished_on for a correction or an addition',
-      value: (r) => day(r.line.writtenAt),
+      meaning:
+        'Day on which this line was written, in the time zone of finished_on; later than that for a correction or an addition',
+      value: (r) => day(r.line.writtenAt, r.lot.zone),
     },
     { name: 'line', unit: '', cell: 'number', meaning: 'Number of the line in its lot', value: (r) => r.line.ordinal },
     {

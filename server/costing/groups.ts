@@ -1,7 +1,6 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
 import { allocatedMinor, unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import type { Db } from '../db/open.ts';
-import { dayOf } from '../settings/days.ts';
 import {
   type ClosedLotFilter,
   type ColourOfLot,
@@ -32,7 +31,10 @@ export interface LotPart extends Costs {
 
 export interface CostGroup extends Costs {
   key: string;
+  /** As its newest lot was closed under. */
   label: string;
+  /** What that is called now. */
+  labelNow: string;
   lotCount: number;
   /** Of the groups whose lots were asked for; none of the others. */
   lots: LotPart[];
@@ -77,6 +79,7 @@ export const perGoodPiece = (c: Pick<Costs, 'totalMinor' | 'goodPieces' | 'secon
 interface Membership {
   key: string;
   label: string;
+  labelNow: string;
   weight: number;
 }
 
@@ -103,15 +106,18 @@ const byLot = <R extends { lotId: number }>(rows: readonly R[]): Map<number, R[]
 };
 
 /** In which groups each of these lots is, and with what weight; one that is in none is in the group ''. */
-function membershipReader(db: Db, lots: readonly CostedLot[], by: Grouping, zone: string) {
+function membershipReader(db: Db, lots: readonly CostedLot[], by: Grouping) {
   const lotIds = lots.map((lot) => lot.lotId);
-  const one = (key: string | number, label: string): Membership[] => [{ key: String(key), label, weight: 1 }];
+  const one = (key: string | number, label: string, labelNow = label): Membership[] => [
+    { key: String(key), label, labelNow, weight: 1 },
+  ];
   if (by === 'shade') {
     const colours = byLot<ColourOfLot>(coloursOfLots(db, lotIds));
     return (lot: CostedLot): Membership[] =>
       (colours.get(lot.lotId) ?? []).map((c) => ({
         key: String(c.recipeId),
         label: c.recipeName,
+        labelNow: c.recipeNameNow,
         weight: c.sharePpm,
       }));
   }
@@ -123,15 +129,16 @@ function membershipReader(db: Db, lots: readonly CostedLot[], by: Grouping, zone
       return served.map((l, i) => ({
         key: String(by === 'order' ? l.orderId : l.customerId),
         label: by === 'order' ? `${l.orderNumber}, ${l.customerName}` : l.customerName,
+        labelNow: by === 'order' ? `${l.orderNumberNow}, ${l.customerNameNow}` : l.customerNameNow,
         weight: weights[i] ?? 0,
       }));
     };
   }
   return (lot: CostedLot): Membership[] => {
-    if (by === 'method') return one(lot.methodId, lot.methodName);
-    if (by === 'fibre') return one(lot.fibreId, lot.fibreName);
+    if (by === 'method') return one(lot.methodId, lot.methodName, lot.methodNameNow);
+    if (by === 'fibre') return one(lot.fibreId, lot.fibreName, lot.fibreNameNow);
     if (by === 'month') {
-      const month = dayOf(lot.finishedAt, zone).slice(0, 7);
+      const month = lot.closedOn.slice(0, 7);
       return one(month, month);
     }
     return one(lot.lotId, lot.number);
@@ -196,7 +203,6 @@ export async function costGroups(
   db: Db,
   filter: ClosedLotFilter,
   by: Grouping,
-  zone: string,
   lotsOf: (key: string) => boolean,
 ): Promise<{ groups: CostGroup[]; total: Costs; lotCount: number }> {
   const groups = new Map<string, CostGroup>();
@@ -204,7 +210,7 @@ export async function costGroups(
   let lotCount = 0;
   for (let after: LotKey | null = null; ; await nextTurn()) {
     const lots: CostedLot[] = costedLots(db, filter, after, LOTS_A_STRETCH);
-    const membersOf = membershipReader(db, lots, by, zone);
+    const membersOf = membershipReader(db, lots, by);
     for (const lot of lots) {
       const whole = wholeLot(lot);
       add(total, whole);
@@ -235,7 +241,7 @@ function putInto(
     if (known) known.weight += m.weight;
     else merged.set(m.key, { ...m });
   }
-  const members = merged.size > 0 ? [...merged.values()] : [{ key: '', label: '', weight: 1 }];
+  const members = merged.size > 0 ? [...merged.values()] : [{ key: '', label: '', labelNow: '', weight: 1 }];
   const sum = members.reduce((t, m) => t + m.weight, 0);
   const parts =
     members.length === 1
@@ -244,8 +250,9 @@ function putInto(
           whole,
           members.map((m) => m.weight),
         );
-  members.forEach(({ key, label, weight }, i) => {
-    const group = groups.get(key) ?? { key, label, lotCount: 0, lots: [], ...nothingSpent() };
+  members.forEach(({ key, label, labelNow, weight }, i) => {
+    const group = groups.get(key) ?? { key, label, labelNow, lotCount: 0, lots: [], ...nothingSpent() };
+    group.label = label;
     const part = parts[i] ?? nothingSpent();
     group.lotCount += 1;
     if (lotsOf(key))

@@ -25,14 +25,18 @@ const LOTS_A_SCREEN = 100;
 
 export type Wanted = Omit<HistoryFilterInput, 'after'>;
 
-/** Days as instants of the studio's zone and the order by its number; what cannot be found is an error beside its field. */
+const DAY_MS = 24 * 3_600_000;
+
+/** Days of the closings and the order by its number; what cannot be found is an error beside its field. */
 export function found(db: Db, input: Wanted): { filter: ClosedLotFilter; errors: FieldErrors } {
-  const { zone } = theStudio(db);
   const orderId = input.order === '' ? null : orderIdOf(db, input.order);
   return {
     filter: {
-      startAt: input.from === null ? EVERYTHING.startAt : instantsOfDay(input.from, zone).startAt,
-      endAt: input.to === null ? EVERYTHING.endAt : instantsOfDay(input.to, zone).endAt,
+      // The day of a closing is that of the zone of then, whatever the zone is now: a day more on either side holds them all.
+      startAt: input.from === null ? EVERYTHING.startAt : instantsOfDay(input.from, 'utc').startAt - DAY_MS,
+      endAt: input.to === null ? EVERYTHING.endAt : instantsOfDay(input.to, 'utc').endAt + DAY_MS,
+      fromOn: input.from,
+      toOn: input.to,
       orderId,
       customerId: input.customerId,
       methodId: input.methodId,
@@ -111,7 +115,7 @@ export function pages(app: App, deps: Deps): void {
           current: typed['from'] === from && typed['to'] === to,
         })),
         totals,
-        lots: lots.map((lot) => ({ ...lot, finishedOn: dayOf(lot.finishedAt, studio.zone) })),
+        lots: lots.map((lot) => ({ ...lot, finishedOn: lot.closedOn })),
         show: showOf(db),
         lastClosedOn: closedAt === null ? null : dayOf(closedAt, studio.zone),
         exportHrefs: {
@@ -152,12 +156,12 @@ export function api(app: App, deps: Deps): void {
     },
     async (request) => {
       const filter = filterOf(db, request.query);
-      const { currency, zone } = theStudio(db);
+      const { currency } = theStudio(db);
       const { lots, next } = screenOf(db, filter, keyOf(request.query.after));
       return {
         currency,
         totals: historyTotals(db, filter),
-        lots: lots.map((lot) => ({ ...lot, finishedOn: dayOf(lot.finishedAt, zone) })),
+        lots: lots.map((lot) => ({ ...lot, finishedOn: lot.closedOn })),
         nextAfter: next,
       };
     },

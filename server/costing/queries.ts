@@ -1,4 +1,5 @@
 import { and, eq, type SQL, sql } from 'drizzle-orm';
+import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { type LotReworkRow, lotReworks, type SavedExportRow, savedExports } from '../db/tables/costing.ts';
 import { type CostLineRow, costLines, type LotRow } from '../db/tables/lots.ts';
@@ -7,6 +8,9 @@ import { type CostLineRow, costLines, type LotRow } from '../db/tables/lots.ts';
 export interface ClosedLotFilter {
   startAt: number;
   endAt: number;
+  /** First and last day of the closing, each in the zone that the studio had then. */
+  fromOn?: string | null;
+  toOn?: string | null;
   orderId: number | null;
   customerId: number | null;
   methodId: number | null;
@@ -48,12 +52,19 @@ const costsOfLot = sql`l.dye_minor as "dyeMinor", l.auxiliary_minor as "auxiliar
 export interface ClosedLot extends LotKey, LotCosts {
   number: string;
   status: Extract<LotRow['status'], 'finished' | 'abandoned'>;
+  /** The day on which it was closed, in the zone of then. */
+  closedOn: string;
+  /** Names as they were when it was closed; `…Now`: what the same are called now. */
   customers: string;
+  customersNow: string;
   orders: string;
   methodName: string;
+  methodNameNow: string;
   fibreName: string;
+  fibreNameNow: string;
   goodsText: string;
   shades: string;
+  shadesNow: string;
   pieces: number | null;
   dryMassMg: number;
   estimateMinor: number;
@@ -70,6 +81,7 @@ const lotIdsIn = (lotIds: readonly number[]): SQL => sql`(select value from json
 
 /** On closed_lots l, which holds what is asked for over many years in narrow rows. */
 const condition = (f: ClosedLotFilter): SQL => sql`l.finished_at >= ${f.startAt} and l.finished_at < ${f.endAt}
+  ${f.fromOn ? sql`and l.closed_on >= ${f.fromOn}` : sql``} ${f.toOn ? sql`and l.closed_on <= ${f.toOn}` : sql``}
   ${f.lotIds === undefined ? sql`` : sql`and l.lot_id in ${lotIdsIn(f.lotIds)}`}
   ${f.methodId === null ? sql`` : sql`and l.method_id = ${f.methodId}`}
   ${f.fibreId === null ? sql`` : sql`and l.fibre_id = ${f.fibreId}`}
@@ -81,8 +93,7 @@ const condition = (f: ClosedLotFilter): SQL => sql`l.finished_at >= ${f.startAt}
   ${
     f.customerId === null
       ? sql``
-      : sql`and l.lot_id in (select x.lot_id from orders z join order_lines y on y.order_id = z.id join lot_lines x on x.order_line_id = y.id
-          where z.customer_id = ${f.customerId})`
+      : sql`and l.lot_id in (select lot_id from lot_line_closings where customer_id = ${f.customerId})`
   }`;
 
 /** The condition with the lots after one alone, or up to one: said in the ends of the span too, since of two conditions on
@@ -98,15 +109,23 @@ function conditionBetween(f: ClosedLotFilter, after: LotKey | null, last: LotKey
 /** The lot whose pieces lot l dyed again: what the newest note says. */
 const reworkOfLot = sql`(select w.of_lot_id from lot_reworks w where w.rework_lot_id = l.lot_id order by w.id desc limit 1)`;
 
+const served = (column: string, order: string): SQL =>
+  sql`coalesce((select group_concat(name, '; ') from (select distinct y.${sql.raw(column)} as name from ${keptLines} y where y.lot_id = l.lot_id
+    order by y.${sql.raw(order)})), '')`;
+const shades = (name: SQL): SQL =>
+  sql`coalesce((select group_concat(name, '; ') from (select ${name} as name from lot_colours c join recipe_revisions v on v.id = c.revision_id
+    join recipes r on r.id = v.recipe_id where c.lot_id = l.lot_id order by c.ordinal)), '')`;
+
+/** The name of a method m, a fibre f or a recipe r when lot l was closed. */
+const namedThen = (kind: 'method' | 'fibre' | 'recipe', row: string, lotId: SQL = sql`l.lot_id`): SQL<string> =>
+  keptName(kind, { lotId, id: sql.raw(`${row}.id`), now: sql.raw(`${row}.name`) });
+
 const closedLots = (db: Db, where: SQL, order: SQL, limit: number): ClosedLot[] =>
-  db.all<ClosedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt",
-      coalesce((select group_concat(name, '; ') from (select distinct c.name from lot_lines x join order_lines y on y.id = x.order_line_id
-        join orders z on z.id = y.order_id join customers c on c.id = z.customer_id where x.lot_id = l.lot_id order by c.name)), '') as customers,
-      coalesce((select group_concat(number, '; ') from (select distinct z.number from lot_lines x join order_lines y on y.id = x.order_line_id
-        join orders z on z.id = y.order_id where x.lot_id = l.lot_id order by z.id)), '') as orders,
-      m.name as "methodName", f.name as "fibreName", t.goods_text as "goodsText",
-      coalesce((select group_concat(name, '; ') from (select r.name from lot_colours c join recipe_revisions v on v.id = c.revision_id
-        join recipes r on r.id = v.recipe_id where c.lot_id = l.lot_id order by c.ordinal)), '') as shades,
+  db.all<ClosedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.closed_on as "closedOn",
+      ${served('customer_name', 'customer_name')} as customers, ${served('name_now', 'customer_name')} as "customersNow",
+      ${served('order_number', 'order_id')} as orders,
+      ${namedThen('method', 'm')} as "methodName", m.name as "methodNameNow", ${namedThen('fibre', 'f')} as "fibreName", f.name as "fibreNameNow",
+      t.goods_text as "goodsText", ${shades(namedThen('recipe', 'r'))} as shades, ${shades(sql`r.name`)} as "shadesNow",
       t.pieces, l.dry_mass_mg as "dryMassMg", l.estimate_minor as "estimateMinor",
       l.first_quality as "firstQuality", l.seconds, l.rework, l.scrap, l.seconds_value_minor as "secondsValueMinor", ${costsOfLot},
       (select k.number from lots k where k.id = ${reworkOfLot}) as "reworkOf"
@@ -120,6 +139,9 @@ export const closedLotsAfter = (db: Db, filter: ClosedLotFilter, after: LotKey |
 
 export interface ClosedLotKey extends LotKey {
   number: string;
+  closedOn: string;
+  /** The studio's zone when it was closed. */
+  zone: string;
 }
 
 /** The same by number and day alone, for a file that says no more of its lots. */
@@ -129,9 +151,8 @@ export const closedLotKeysAfter = (
   after: LotKey | null,
   limit: number,
 ): ClosedLotKey[] =>
-  db.all<
-    LotKey & { number: string }
-  >(sql`select l.lot_id as "lotId", l.number, l.finished_at as "finishedAt" from closed_lots l
+  db.all<ClosedLotKey>(sql`select l.lot_id as "lotId", l.number, l.finished_at as "finishedAt", l.closed_on as "closedOn", k.zone
+    from closed_lots l join lot_closings k on k.lot_id = l.lot_id
     where ${conditionBetween(filter, after)}
     order by l.finished_at, l.lot_id limit ${limit}`);
 
@@ -185,18 +206,27 @@ export interface CostLineOfLot {
   personName: string | null;
 }
 
+/** What a row that a cost line c names was called when its lot was closed. */
+const nameInLine = (
+  kind: 'person' | 'dye' | 'auxiliary' | 'stockLot',
+  row: string,
+  column: 'name' | 'code',
+): SQL<string> =>
+  keptName(kind, { lotId: sql`c.lot_id`, id: sql.raw(`${row}.id`), now: sql.raw(`${row}.${column}`) }, column);
+
 /** Every cost line of lots, by lot and line. */
 export const costLinesOf = (db: Db, lotIds: readonly number[]): CostLineOfLot[] =>
   db.all<CostLineOfLot>(sql`select c.lot_id as "lotId", c.ordinal, c.id as "costLineId", c.stock_lot_id as "stockLotId", c.written_at as "writtenAt",
-      b.name as "writtenByName", c.kind, c.valuation, case when c.added = 1 then 'addition' else c.correction end as correction, c.reason, c.corrects_id as "correctsId", c.description,
-      coalesce(d.code, a.code) as "itemCode", s.code as "stockLotCode", s.maker_lot as "makerLot",
+      ${nameInLine('person', 'b', 'name')} as "writtenByName", c.kind, c.valuation, case when c.added = 1 then 'addition' else c.correction end as correction, c.reason, c.corrects_id as "correctsId", c.description,
+      coalesce(${nameInLine('dye', 'd', 'code')}, ${nameInLine('auxiliary', 'a', 'code')}) as "itemCode", ${nameInLine('stockLot', 's', 'code')} as "stockLotCode",
+      ${keptName('stockLot', { lotId: sql`c.lot_id`, id: sql`s.id`, now: sql`s.maker_lot` })} as "makerLot",
       c.quantity, c.quantity_unit as "quantityUnit", c.price_minor as "priceMinor", c.per_quantity as "perQuantity",
-      c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", p.name as "personName"
+      c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", ${nameInLine('person', 'p', 'name')} as "personName"
     from cost_lines c left join dyes d on d.id = c.dye_id left join auxiliaries a on a.id = c.auxiliary_id
       left join stock_lots s on s.id = c.stock_lot_id left join people p on p.id = c.person_id left join people b on b.id = c.written_by left join cost_lines k on k.id = c.corrects_id
     where c.lot_id in ${lotIdsIn(lotIds)} order by c.lot_id, c.ordinal`);
 
-/** What the few dyes, auxiliaries and people are called, for rows by the hundred thousand. */
+/** What the few dyes, auxiliaries and people are called now, for rows by the hundred thousand. */
 export interface CalledNames {
   dyes: ReadonlyMap<number | null, string>;
   auxiliaries: ReadonlyMap<number | null, string>;
@@ -213,6 +243,26 @@ export function calledNames(db: Db): CalledNames {
   };
 }
 
+/** What was called otherwise when its lot was closed, of the lots that a filter finds after one and up to another: few, or none. */
+const renamedBetween = (db: Db, filter: ClosedLotFilter, after: LotKey | null, last: LotKey) => {
+  const rows =
+    db.values(sql`select n.lot_id, n.kind, n.ref_id, n.code, n.name from closed_lots l cross join lot_names n on n.lot_id = l.lot_id
+      and n.kind in ('dye', 'auxiliary', 'person', 'stockLot')
+    left join dyes d on n.kind = 'dye' and d.id = n.ref_id left join auxiliaries a on n.kind = 'auxiliary' and a.id = n.ref_id
+    left join people p on n.kind = 'person' and p.id = n.ref_id left join stock_lots s on n.kind = 'stockLot' and s.id = n.ref_id
+    where ${conditionBetween(filter, after, last)}
+      and (n.code <> coalesce(d.code, a.code, s.code, '') or (n.kind in ('person', 'stockLot') and n.name <> coalesce(p.name, s.maker_lot)))`) as [
+      number,
+      'dye' | 'auxiliary' | 'person' | 'stockLot',
+      number,
+      string,
+      string,
+    ][];
+  const kept = new Map(rows.map(([lotId, kind, refId, code, name]) => [`${lotId}:${kind}:${refId}`, { code, name }]));
+  return (lotId: number, kind: 'dye' | 'auxiliary' | 'person' | 'stockLot', refId: number | null) =>
+    kept.size === 0 ? undefined : kept.get(`${lotId}:${kind}:${refId}`);
+};
+
 /** Every cost line of the closed lots that a filter finds after one and up to another, oldest lot first. Bare values instead of
  *  named ones, and names looked up here, take half the time: a file has hundreds of thousands of rows. */
 export const costLinesBetween = (
@@ -222,6 +272,7 @@ export const costLinesBetween = (
   names: CalledNames,
 ): CostLineOfLot[] => {
   const { after, last } = span;
+  const then = renamedBetween(db, filter, after, last);
   const rows =
     db.values(sql`select c.lot_id, c.ordinal, c.id, c.stock_lot_id, c.written_at, c.written_by, c.kind, c.valuation,
       case when c.added = 1 then 'addition' else c.correction end, c.reason, c.corrects_id, c.description, c.dye_id, c.auxiliary_id, s.code,
@@ -236,16 +287,20 @@ export const costLinesBetween = (
     costLineId: v[2],
     stockLotId: v[3],
     writtenAt: v[4],
-    writtenByName: names.people.get(v[5]) ?? null,
+    writtenByName: then(v[0], 'person', v[5])?.name ?? names.people.get(v[5]) ?? null,
     kind: v[6],
     valuation: v[7],
     correction: v[8],
     reason: v[9],
     correctsId: v[10],
     description: v[11],
-    itemCode: names.dyes.get(v[12]) ?? names.auxiliaries.get(v[13]) ?? null,
-    stockLotCode: v[14],
-    makerLot: v[15],
+    itemCode:
+      (then(v[0], 'dye', v[12]) ?? then(v[0], 'auxiliary', v[13]))?.code ??
+      names.dyes.get(v[12]) ??
+      names.auxiliaries.get(v[13]) ??
+      null,
+    stockLotCode: then(v[0], 'stockLot', v[3])?.code ?? v[14],
+    makerLot: then(v[0], 'stockLot', v[3])?.name ?? v[15],
     quantity: v[16],
     quantityUnit: v[17],
     priceMinor: v[18],
@@ -253,7 +308,7 @@ export const costLinesBetween = (
     costMinor: v[20],
     wasted: v[21],
     correctsOrdinal: v[22],
-    personName: names.people.get(v[23]) ?? null,
+    personName: then(v[0], 'person', v[23])?.name ?? names.people.get(v[23]) ?? null,
   }));
 };
 
@@ -321,17 +376,18 @@ export const historyChoices = (db: Db): { customers: Choice[]; methods: Choice[]
 });
 
 // ── costs by what they were for ──
-/** Dry mass that was dyed: of the last adjustment that stands, else as planned. */
-const dyedMass = sql`coalesce((select a.dry_mass_mg from lot_adjustments a where a.lot_id = l.lot_id and not exists
-    (select 1 from log_entries v where v.refers_to_id = a.log_entry_id and v.kind = 'voiding') order by a.id desc limit 1), l.dry_mass_mg)`;
-
 export interface CostedLot extends LotKey, LotCosts {
   number: string;
   status: ClosedLot['status'];
+  /** The day on which it was closed, in the zone of then. */
+  closedOn: string;
   methodId: number;
   methodName: string;
+  methodNameNow: string;
   fibreId: number;
   fibreName: string;
+  fibreNameNow: string;
+  /** As dyed. */
   dryMassMg: number;
   estimateMinor: number;
   firstQuality: number;
@@ -350,9 +406,11 @@ export const costedLots = (
 ): CostedLot[] =>
   // Bare values, since a report reads them by the ten thousand.
   (
-    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, m.name, l.fibre_id, f.name, ${dyedMass}, l.estimate_minor,
+    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, ${namedThen('method', 'm')}, l.fibre_id,
+      ${namedThen('fibre', 'f')}, l.dry_mass_mg, l.estimate_minor,
       coalesce(l.first_quality, 0), coalesce(l.seconds, 0), coalesce(l.rework, 0), coalesce(l.scrap, 0), coalesce(l.seconds_value_minor, 0),
-      l.dye_minor, l.auxiliary_minor, l.goods_minor, l.labour_minor, l.overhead_minor, l.other_minor, l.wasted_minor
+      l.dye_minor, l.auxiliary_minor, l.goods_minor, l.labour_minor, l.overhead_minor, l.other_minor, l.wasted_minor,
+      l.closed_on, m.name, f.name
     from closed_lots l cross join methods m on m.id = l.method_id cross join fibres f on f.id = l.fibre_id
     where ${conditionBetween(filter, after)}
     order by l.finished_at, l.lot_id limit ${limit}`) as CostedValues[]
@@ -379,18 +437,24 @@ export const costedLots = (
     overheadMinor: v[19],
     otherMinor: v[20],
     wastedMinor: v[21],
+    closedOn: v[22],
+    methodNameNow: v[23],
+    fibreNameNow: v[24],
   }));
 
 type N = number;
-type CostedValues = [N, string, CostedLot['status'], N, N, string, N, string, N, N, N, N, N, N, N, N, N, N, N, N, N, N];
+type CostedValues = [N, string, CostedLot['status'], N, N, string, N, string, ...N14, string, string, string];
+type N14 = [N, N, N, N, N, N, N, N, N, N, N, N, N, N];
 
 export interface LotForLine {
   lotId: number;
   orderLineId: number;
   orderId: number;
   orderNumber: string;
+  orderNumberNow: string;
   customerId: number;
   customerName: string;
+  customerNameNow: string;
   /** Pieces of the line in this lot. */
   pieces: number | null;
   lineDryMassMg: number | null;
@@ -399,22 +463,23 @@ export interface LotForLine {
   linePriceMinor: number | null;
 }
 
-const servedLines = sql`select x.lot_id as "lotId", y.id as "orderLineId", z.id as "orderId", z.number as "orderNumber", c.id as "customerId",
-    c.name as "customerName", x.pieces, y.dry_mass_mg as "lineDryMassMg", y.description, y.pieces as "linePieces", y.price_minor as "linePriceMinor"
-  from lot_lines x join order_lines y on y.id = x.order_line_id join orders z on z.id = y.order_id
-    join customers c on c.id = z.customer_id`;
+const servedLines = sql`select x.lot_id as "lotId", y.order_line_id as "orderLineId", y.order_id as "orderId", y.order_number as "orderNumber",
+    y.number_now as "orderNumberNow", y.customer_id as "customerId", y.customer_name as "customerName", y.name_now as "customerNameNow", x.pieces,
+    y.dry_mass_mg as "lineDryMassMg", y.description, y.pieces as "linePieces", y.price_minor as "linePriceMinor"
+  from lot_lines x join ${keptLines} y on y.lot_id = x.lot_id and y.order_line_id = x.order_line_id`;
 
 export interface ColourOfLot {
   lotId: number;
   recipeId: number;
   recipeName: string;
+  recipeNameNow: string;
   depthPpm: number;
   sharePpm: number;
 }
 
 /** Colours of lots. */
 export const coloursOfLots = (db: Db, lotIds: readonly number[]): ColourOfLot[] =>
-  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", r.name as "recipeName", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
+  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", ${namedThen('recipe', 'r', sql`k.lot_id`)} as "recipeName", r.name as "recipeNameNow", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
     from lot_colours k join recipe_revisions v on v.id = k.revision_id join recipes r on r.id = v.recipe_id
     where k.lot_id in ${lotIdsIn(lotIds)} order by k.lot_id, k.ordinal`);
 
@@ -433,12 +498,15 @@ export const costedLotById = (db: Db, lotId: number): CostedLot | undefined =>
 
 // ── one shade over its lots ──
 export interface LotOfShade extends LotKey {
+  closedOn: string;
   number: string;
   status: ClosedLot['status'];
   goodsText: string;
   methodName: string;
   fibreName: string;
   dryMassMg: number;
+  lotColourId: number;
+  /** As planned. */
   depthPpm: number;
   shadeCount: number;
 }
@@ -446,8 +514,8 @@ export interface LotOfShade extends LotKey {
 /** The last closed lots that a recipe was used in, oldest first. */
 export const lotsOfRecipe = (db: Db, recipeId: number, limit: number): LotOfShade[] =>
   db
-    .all<LotOfShade>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", t.goods_text as "goodsText", m.name as "methodName",
-      f.name as "fibreName", ${dyedMass} as "dryMassMg", k.depth_ppm as "depthPpm",
+    .all<LotOfShade>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.closed_on as "closedOn", t.goods_text as "goodsText",
+      ${namedThen('method', 'm')} as "methodName", ${namedThen('fibre', 'f')} as "fibreName", l.dry_mass_mg as "dryMassMg", k.id as "lotColourId", k.depth_ppm as "depthPpm",
       (select count(*) from lot_colours n where n.lot_id = l.lot_id) as "shadeCount"
     from lot_colours k join closed_lots l on l.lot_id = k.lot_id join lots t on t.id = l.lot_id join methods m on m.id = l.method_id
       join fibres f on f.id = l.fibre_id
@@ -473,7 +541,7 @@ export interface LotCostPart {
  *  rest by kind. */
 export const costPartsOf = (db: Db, lotIds: readonly number[]): LotCostPart[] =>
   db.all<LotCostPart>(sql`select c.lot_id as "lotId", c.kind, coalesce(c.dye_id, c.auxiliary_id) as "itemId",
-      coalesce(d.code || ' ' || d.name, a.name, '') as label,
+      coalesce(${nameInLine('dye', 'd', 'code')} || ' ' || ${nameInLine('dye', 'd', 'name')}, ${nameInLine('auxiliary', 'a', 'name')}, '') as label,
       case when s.conc_ppm is not null and c.quantity_unit = 'ul' then 'mg' else c.quantity_unit end as unit,
       sum(case when s.conc_ppm is not null and c.quantity_unit = 'ul' then c.quantity * s.conc_ppm / 1e6 else c.quantity end) as quantity,
       sum(c.cost_minor) as "costMinor"
@@ -509,8 +577,9 @@ export interface LedgerOfLot {
 
 /** What the ledger issued to a lot and took back. */
 export const ledgerOfLot = (db: Db, lotId: number): LedgerOfLot[] =>
-  db.all<LedgerOfLot>(sql`select e.id as "entryId", e.stock_lot_id as "stockLotId", s.code as "stockLotCode", s.unit, e.kind, e.quantity, e.at, e.reason,
-      p.name as "personName", e.reverses_id as "reversesId"
+  db.all<LedgerOfLot>(sql`select e.id as "entryId", e.stock_lot_id as "stockLotId",
+      ${keptName('stockLot', { lotId: sql`e.lot_id`, id: sql`s.id`, now: sql`s.code` }, 'code')} as "stockLotCode", s.unit, e.kind, e.quantity, e.at, e.reason,
+      ${keptName('person', { lotId: sql`e.lot_id`, id: sql`p.id`, now: sql`p.name` })} as "personName", e.reverses_id as "reversesId"
     from stock_ledger e join stock_lots s on s.id = e.stock_lot_id join people p on p.id = e.by_person_id where e.lot_id = ${lotId} order by e.id`);
 
 export interface ReworkLot extends LotCostSum {
@@ -560,7 +629,7 @@ export const lotsOfOrder = (db: Db, orderId: number): LotOfOrder[] =>
 
 /** Every order line that those lots serve, of other orders too. */
 export const linesOfLots = (db: Db, lotIds: readonly number[]): LotForLine[] =>
-  db.all<LotForLine>(sql`${servedLines} where x.lot_id in ${lotIdsIn(lotIds)} order by x.lot_id, y.id`);
+  db.all<LotForLine>(sql`${servedLines} where x.lot_id in ${lotIdsIn(lotIds)} order by x.lot_id, y.order_line_id`);
 
 // ── the proof ──
 export interface ContainerTie {

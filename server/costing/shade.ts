@@ -1,10 +1,12 @@
 import { costChangePerKg, roundedParts } from '../calc/costChange.ts';
+import { depthsDyed } from '../closings/asDyed.ts';
 import type { Db } from '../db/open.ts';
 import { invalid, notFound } from '../errors.ts';
 import { costPartsOf, costSumsOf, type LotCostPart, type LotOfShade, lotsOfRecipe, recipeNameOf } from './queries.ts';
 import { type CostKind, costKinds } from './schemas.ts';
 
 export interface ShadeLot extends LotOfShade {
+  dyedDepthPpm: number;
   /** Minor units a kilogram of goods, unrounded. */
   perKgByKind: Record<CostKind, number>;
   perKg: number;
@@ -39,10 +41,9 @@ export function shadeSeries(db: Db, recipeId: number): { name: string; lots: Sha
   const name = recipeNameOf(db, recipeId);
   if (name === undefined) throw notFound('recipe');
   const lots = lotsOfRecipe(db, recipeId, LOTS_SHOWN);
-  const sums = costSumsOf(
-    db,
-    lots.map((l) => l.lotId),
-  );
+  const lotIds = lots.map((l) => l.lotId);
+  const sums = costSumsOf(db, lotIds);
+  const depths = new Map(depthsDyed(db, lotIds).map((d) => [d.lotColourId, d.dyedPpm]));
   return {
     name,
     lots: lots.map((lot) => {
@@ -52,7 +53,13 @@ export function shadeSeries(db: Db, recipeId: number): { name: string; lots: Sha
         costKinds.map((kind) => [kind, (own.find((s) => s.kind === kind)?.costMinor ?? 0) / kg]),
       ) as Record<CostKind, number>;
       const totalMinor = own.reduce((t, s) => t + s.costMinor, 0);
-      return { ...lot, perKgByKind, totalMinor, perKg: totalMinor / kg };
+      return {
+        ...lot,
+        dyedDepthPpm: depths.get(lot.lotColourId) ?? lot.depthPpm,
+        perKgByKind,
+        totalMinor,
+        perKg: totalMinor / kg,
+      };
     }),
   };
 }

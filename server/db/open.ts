@@ -25,6 +25,7 @@ export function openDatabase(file: string | Buffer): OpenDatabase {
   // Without it, INSERT OR REPLACE deletes the old row unseen by the triggers that refuse a DELETE.
   sqlite.pragma('recursive_triggers = ON');
   sqlite.pragma('busy_timeout = 5000');
+  withOwnFunctions(sqlite);
   return { sqlite, db: drizzle(rememberingStatements(sqlite)) };
 }
 
@@ -36,6 +37,23 @@ export function copyInMemory(sqlite: Sqlite): OpenDatabase {
   return openDatabase(bytes);
 }
 
+const dayFormats = new Map<string, Intl.DateTimeFormat>();
+
+/** The calendar day of an instant in a zone, for the triggers that keep the day on which a lot was closed: SQLite knows UTC and the
+ *  machine's own zone alone. */
+function studioDay(at: number, zone: string): string {
+  const known = dayFormats.get(zone);
+  const format =
+    known ??
+    new Intl.DateTimeFormat('en-u-ca-iso8601', { timeZone: zone, year: 'numeric', month: '2-digit', day: '2-digit' });
+  if (!known) dayFormats.set(zone, format);
+  const part = (type: string): string => format.formatToParts(at).find((p) => p.type === type)?.value ?? '';
+  return `${part('year').padStart(4, '0')}-${part('month')}-${part('day')}`;
+}
+
+const withOwnFunctions = (sqlite: Sqlite): Sqlite =>
+  sqlite.function('studio_day', { deterministic: true }, (at, zone) => studioDay(Number(at), String(zone)));
+
 export const sizeBytes = (sqlite: Sqlite): number =>
   Number(sqlite.pragma('page_count', { simple: true })) * Number(sqlite.pragma('page_size', { simple: true }));
 
@@ -43,6 +61,7 @@ export const sizeBytes = (sqlite: Sqlite): number =>
 export function openForReading(file: string): OpenDatabase {
   const sqlite = new Database(file, { readonly: true, fileMustExist: true });
   sqlite.pragma('busy_timeout = 5000');
+  withOwnFunctions(sqlite);
   return { sqlite, db: drizzle(rememberingStatements(sqlite)) };
 }
 

@@ -2,6 +2,9 @@ import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import type { App } from '../app.ts';
 import { confirmedWay } from '../calc/overWeighing.ts';
+import { depthsDyed } from '../closings/asDyed.ts';
+import { namesOfLot } from '../closings/names.ts';
+import { closingOf } from '../closings/queries.ts';
 import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
@@ -144,7 +147,10 @@ const BenchLineResource = z.object({
   target: integer,
   step: integer,
   tolerance: z.number(),
-  actual: integer.nullable(),
+  actual: integer.nullable().meta({ description: 'by the scale, at the strength that each container had then' }),
+  corrected: integer.nullable().meta({
+    description: 'by the books, where the quantity was corrected or added to after the closing; null elsewhere',
+  }),
   state: z.enum(['waiting', 'under', 'within', 'over']),
   difference: z.number().nullable(),
   stockLotId: integer.nullable(),
@@ -156,6 +162,12 @@ const BenchLineResource = z.object({
       stockLotCode: z.string(),
       massMg: integer.nullable(),
       volumeUl: integer.nullable(),
+      strengthPpm: integer.meta({ description: 'of the container when it was weighed from' }),
+      concPpm: integer.nullable(),
+      strengthKept: z.enum(['whenWeighed', 'atUpgrade']).meta({
+        description:
+          'atUpgrade: an earlier version kept none, and this is what the container had when this version came',
+      }),
       voided: z.boolean(),
       discarded: z.boolean(),
     }),
@@ -230,11 +242,30 @@ const LotResource = z
         revisionId: integer,
         recipeName: z.string(),
         swatchId: integer.nullable(),
-        depthPpm: integer,
+        depthPpm: integer.meta({ description: 'as planned' }),
+        dyedDepthPpm: integer.meta({
+          description: 'by what was weighed; the plan’s as long as a dye of it has no reading',
+        }),
+        correctedDepthPpm: integer
+          .nullable()
+          .meta({ description: 'by the books, where the quantity of a dye was corrected after the closing' }),
         sharePpm: integer,
         placement: z.string(),
       }),
     ),
+    closing: z
+      .object({
+        closedOn: z.string(),
+        zone: z.string(),
+        kept: z.enum(['atClosing', 'atUpgrade']),
+      })
+      .nullable()
+      .meta({ description: 'the day of the closing in the zone of then; null of a lot that is open' }),
+    fibreName: z.string(),
+    methodName: z.string(),
+    renamed: z
+      .array(z.object({ kind: z.string(), id: integer, code: z.string(), name: z.string(), nowCalled: z.string() }))
+      .meta({ description: 'what is called otherwise now than when the lot was closed' }),
     lines: z.array(BenchLineResource),
     steps: z.array(StepResource),
     log: z.array(EntryResource),
@@ -268,6 +299,9 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
   const costs = costLinesOf(db, lot.id);
   const outcome = outcomeOf(db, lot.id);
   const colours = coloursOf(db, lot.id);
+  const closing = closingOf(db, lot.id);
+  const names = namesOfLot(db, lot.id);
+  const depths = depthsDyed(db, [lot.id]);
   return {
     lotId: lot.id,
     number: lot.number,
@@ -290,9 +324,15 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
       recipeName: c.recipeName,
       swatchId: c.swatchId,
       depthPpm: c.depthPpm,
+      dyedDepthPpm: depths.find((d) => d.lotColourId === c.id)?.weighedPpm ?? c.depthPpm,
+      correctedDepthPpm: depths.find((d) => d.lotColourId === c.id)?.correctedPpm ?? null,
       sharePpm: c.sharePpm,
       placement: c.placement,
     })),
+    closing: closing ? { closedOn: closing.closedOn, zone: closing.zone, kept: closing.kept } : null,
+    fibreName: names.called('fibre', lot.fibreId)?.name ?? bench.plan.fibreName,
+    methodName: names.called('method', lot.methodId)?.name ?? bench.plan.methodName,
+    renamed: names.renamed.map((n) => ({ ...n, nowCalled: n.nowCalled ?? n.name })),
     lines: bench.lines.map((l) => ({
       componentId: l.component.id,
       code: l.component.code,
@@ -305,6 +345,7 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
       step: l.step,
       tolerance: l.tolerance,
       actual: l.actual ?? null,
+      corrected: l.corrected ?? null,
       state: l.state,
       difference: l.verdict?.difference ?? null,
       stockLotId: l.component.stockLotId,
@@ -315,6 +356,9 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
         stockLotCode: w.stockLotCode,
         massMg: w.massMg,
         volumeUl: w.volumeUl,
+        strengthPpm: w.stockLotStrengthPpm,
+        concPpm: w.stockLotConcPpm,
+        strengthKept: w.strengthKept,
         voided: w.voided,
         discarded: w.discarded,
       })),

@@ -1,3 +1,4 @@
+import { countsFor } from '../calc/countsFor.ts';
 import {
   type ConfirmedWay,
   confirmedWay,
@@ -12,6 +13,8 @@ import { doubtWords, type ReadingInQuestion, readingDoubts } from '../calc/plaus
 import { nearestInteger } from '../calc/rounding.ts';
 import { schedule } from '../calc/schedule.ts';
 import type { ReadingVerdict, WayOut, WayOutKind } from '../calc/weighing.ts';
+import { linesDyed } from '../closings/asDyed.ts';
+import { closingOf } from '../closings/queries.ts';
 import type { Db } from '../db/open.ts';
 import type { LogEntryRow, LotRow } from '../db/tables/lots.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
@@ -21,7 +24,7 @@ import { answer, ask } from '../questions/asking.ts';
 import { questionById } from '../questions/queries.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue, reverseWeighing } from '../stock/ledger.ts';
-import { onHand, stockLotById } from '../stock/queries.ts';
+import { onHand, stockLotById, strengthAt } from '../stock/queries.ts';
 import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
 import { benchQuestions, chosenWords, parkedWords, settle } from './parkedWay.ts';
 import type { Plan } from './plan.ts';
@@ -59,6 +62,8 @@ export interface BenchLine {
   tolerance: number;
   /** What counts towards the target, in the line's own strength and unit; undefined when nothing was weighed. */
   actual: number | undefined;
+  /** By the books, where a correction or an addition after the closing says otherwise than the scale. */
+  corrected: number | undefined;
   verdict: ReadingVerdict | null;
   weighings: WeighingOfLot[];
   /** 'next' is the first line that still wants something. */
@@ -91,28 +96,15 @@ export interface Bench {
   log: LogLine[];
 }
 
-/** What a weighing counts for in its line: the container's strength and concentration turned into the line's. */
-export function countsFor(
-  component: Pick<ComponentOfLot, 'plannedMassMg' | 'concPpm' | 'strengthPpm'>,
-  w: Pick<WeighingOfLot, 'massMg' | 'volumeUl' | 'stockLotStrengthPpm' | 'stockLotConcPpm'>,
-): number {
-  const strength = w.stockLotStrengthPpm / component.strengthPpm;
-  const lineInMass = component.plannedMassMg !== null;
-  if (w.massMg !== null) {
-    const mg = w.massMg * strength;
-    return lineInMass ? mg : component.concPpm === null ? mg : (mg * 1e6) / component.concPpm;
-  }
-  const ul = w.volumeUl ?? 0;
-  if (w.stockLotConcPpm === null) return ul * strength;
-  const mg = ((ul * w.stockLotConcPpm) / 1e6) * strength;
-  return lineInMass ? mg : component.concPpm === null ? ul * strength : (mg * 1e6) / component.concPpm;
-}
-
 /** The state of a lot at the bench, read in a fixed number of statements. */
 export function benchOf(db: Db, lotId: number, now: number): Bench {
   const lot = lotById(db, lotId);
   if (!lot) throw notFound('lot');
-  const tolerancePct = theStudio(db).weighingTolerancePpm / 10_000;
+  // A closed lot is judged as it was: its clock stands, and the tolerance is that of its day.
+  const closing = lot.finishedAt === null ? undefined : closingOf(db, lotId);
+  const clockAt = lot.finishedAt ?? now;
+  const tolerancePct = (closing?.weighingTolerancePpm ?? theStudio(db).weighingTolerancePpm) / 10_000;
+  const corrected = closing && new Map(linesDyed(db, [lotId]).map((l) => [l.component.componentId, l.corrected]));
   const weighings = weighingsOf(db, lotId);
   const adjustments = adjustmentsOf(db, lotId);
   const log = logOf(db, lotId);
@@ -135,6 +127,7 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
       step: component.step,
       tolerance,
       actual,
+      corrected: corrected?.get(component.id),
       verdict,
       weighings: own,
       state: verdict?.verdict ?? 'waiting',
@@ -144,8 +137,8 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
   const happened = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined =>
     log.find((e) => e.stepId === stepId && e.kind === kind && e.voidedAt === null)?.at;
   const times = schedule({
-    startAtMs: lot.startedAt ?? now,
-    nowMs: now,
+    startAtMs: lot.startedAt ?? clockAt,
+    nowMs: clockAt,
     steps: steps.map((s) => ({
       stepId: String(s.id),
       plannedDurationS: s.plannedDurationS,
@@ -156,7 +149,7 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
   return {
     lot,
     plan: planOf(lot),
-    dryMassMg: adjustments.at(-1)?.dryMassMg ?? lot.dryMassMg,
+    dryMassMg: closing?.dryMassMg ?? adjustments.at(-1)?.dryMassMg ?? lot.dryMassMg,
     tolerancePct,
     lines,
     steps: steps.map((s, i): BenchStep => {
@@ -345,6 +338,8 @@ export function recordWeighing(
       logEntryId: entry.id,
       massMg: unit === 'mg' ? input.amount : null,
       volumeUl: unit === 'ul' ? input.amount : null,
+      strengthPpm: strengthAt(tx, stockLot, input.at),
+      concPpm: stockLot.concPpm,
     });
     issue(tx, { stockLotId: stockLot.id, quantity: input.amount, lotId: lot.id, weighingId: weighing.id }, by, {
       at: input.at,

@@ -16,10 +16,14 @@ import { weighUp, weighUpWaiting } from '../../views/lots/weighUp.ts';
 import type { App } from '../app.ts';
 import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import { pctText } from '../calc/quantity.ts';
+import { depthsDyed } from '../closings/asDyed.ts';
+import { namesOfLot, planNamed, upgradeWords } from '../closings/names.ts';
+import { closingOf, strengthIsOfUpgrade } from '../closings/queries.ts';
 import { hexOfReading, readingText, speakingReadings } from '../colour/display.ts';
-import { standingReadings } from '../colour/queries.ts';
+import { readingsOf, standingReadings } from '../colour/queries.ts';
 import { recordReadings } from '../colour/readings.ts';
 import { typedReadings } from '../colour/schemas.ts';
+import type { ColourReadingRow } from '../db/tables/swatches.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
 import { submitForm, typedBody, typedRows } from '../http/forms.ts';
@@ -27,7 +31,6 @@ import { type Rendering, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
 import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
-import { personById } from '../people/queries.ts';
 import { withPhoto } from '../photos/store.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
@@ -37,7 +40,6 @@ import { openStockLots, stockLotById, usableStockLots } from '../stock/queries.t
 import { addSwatch, nextCardCode } from '../swatches/addSwatch.ts';
 import { ReadingForm, SwatchForm } from '../swatches/schemas.ts';
 import { idParams } from '../typedFields.ts';
-import { actualDepthPpm } from './actualDepth.ts';
 import { benchOf } from './bench.ts';
 import { correctionOf } from './lotCost.ts';
 import { placementColours, placementViews } from './placementPages.ts';
@@ -79,6 +81,11 @@ const PLAN = { title: 'Plan a lot', section: 'lots' } as const;
 
 export function pages(app: App, deps: Deps): void {
   const { db, now } = deps;
+
+  /** The depth that a colour of a lot was really dyed at; the plan's as long as it cannot be known. */
+  const dyedPpmOf = (lotId: number, colour: { id: number; depthPpm: number }): number =>
+    depthsDyed(db, [lotId]).find((d) => d.lotColourId === colour.id)?.dyedPpm ?? colour.depthPpm;
+  const coloursAsDyed = (lotId: number) => coloursOf(db, lotId).map((c) => ({ ...c, depthPpm: dyedPpmOf(lotId, c) }));
 
   // ── the list ──
   app.get<{ Querystring: { status?: string; words?: string; before?: string } }>(
@@ -234,7 +241,7 @@ export function pages(app: App, deps: Deps): void {
         Object.assign(typed, {
           [`revisionId.${i}`]: String(c.revisionId),
           [`swatchId.${i}`]: c.swatchId === null ? '' : String(c.swatchId),
-          [`depth.${i}`]: pct(done && planned[i] ? actualDepthPpm(done, planned[i]) : c.depthPpm),
+          [`depth.${i}`]: pct(done && planned[i] ? dyedPpmOf(lot.id, planned[i]) : c.depthPpm),
           [`share.${i}`]: pct(c.sharePpm),
           [`placement.${i}`]: c.placement,
         });
@@ -319,7 +326,11 @@ export function pages(app: App, deps: Deps): void {
     const bench = benchOf(db, lotId, now());
     const { lot } = bench;
     const colours = coloursOf(db, lotId);
-    const s = showOf(db);
+    const closing = closingOf(db, lotId);
+    const names = namesOfLot(db, lotId);
+    const depths = depthsDyed(db, [lotId]);
+    // A closed lot tells its times as its own day had them.
+    const s = closing ? { ...showOf(db), zone: closing.zone } : showOf(db);
     const outcome = outcomeOf(db, lotId);
     const costs = costLinesOf(db, lotId);
     const sum = (...kinds: string[]): number =>
@@ -335,14 +346,25 @@ export function pages(app: App, deps: Deps): void {
         number: lot.number,
         status: lot.status,
         plan: bench.plan,
+        fibre: names.called('fibre', lot.fibreId) ?? null,
+        method: names.called('method', lot.methodId) ?? null,
+        fromUpgrade: upgradeWords({
+          namesKept: closing?.kept !== 'atUpgrade',
+          strengthKept: !strengthIsOfUpgrade(db, lotId),
+        }),
+        otherZone: closing && closing.zone !== theStudio(db).zone ? closing.zone : null,
         dryMassMg: bench.dryMassMg,
         massFoundWords: MASS_FOUND[lot.massFound],
         plannedAt: lot.plannedAt,
-        plannedBy: personById(db, lot.plannedBy)?.name ?? '',
+        plannedBy: names.called('person', lot.plannedBy)?.name ?? '',
         startedAt: lot.startedAt,
         finishedAt: lot.finishedAt,
         repeats: repeats ? { id: repeats.id, number: repeats.number } : null,
-        lines: bench.lines.map((l) => lineView(l, colours, [])),
+        lines: bench.lines.map((l) => {
+          const { component: c } = l;
+          const called = c.dyeId === null ? names.called('auxiliary', c.auxiliaryId) : names.called('dye', c.dyeId);
+          return { ...lineView(l, colours, []), nowCalled: called?.nowCalled ?? null };
+        }),
         steps: stepViews(bench),
         log: logViews(db, bench),
         temperatures: temperaturesOf(bench.log),
@@ -372,7 +394,9 @@ export function pages(app: App, deps: Deps): void {
         served: served.map((l) => ({
           orderId: l.orderId,
           orderNumber: l.orderNumber,
+          orderNumberNow: l.orderNumberNow,
           customerName: l.customerName,
+          customerNameNow: l.customerNameNow,
           description: l.description,
           tolerance:
             l.toleranceFormula === null
@@ -380,7 +404,10 @@ export function pages(app: App, deps: Deps): void {
               : `${l.toleranceFormula}${l.toleranceMilli === null ? '' : ` ${l.toleranceMilli / 1000}`}`,
           mixed: mixed.find((m) => m.orderLineId === l.orderLineId && m.lotNumbers.includes(lot.number)) ?? null,
         })),
-        colours,
+        colours: colours.map((c) => ({
+          ...c,
+          depth: depths.find((d) => d.lotColourId === c.id) ?? null,
+        })),
         readings: lotReadings(lotId, colours, served),
         swatches: swatchesOfLot(db, lotId),
         mayWork: may.work,
@@ -392,24 +419,36 @@ export function pages(app: App, deps: Deps): void {
 
   function lotReadings(lotId: number, colours: ReturnType<typeof coloursOf>, served: ReturnType<typeof linesServed>) {
     const standardOf = colours.find((c) => c.swatchId !== null);
-    const standard = standardOf?.swatchId
-      ? speakingReadings(standingReadings(db, { swatchId: standardOf.swatchId }))[0]
-      : undefined;
+    const ofStandard =
+      standardOf?.swatchId && colours.length === 1 ? readingsOf(db, { swatchId: standardOf.swatchId }) : [];
+    const standing = speakingReadings(ofStandard.filter((r) => r.withdrawnAt === null))[0];
     const wanted = served.find((l) => l.toleranceFormula !== null);
-    return standingReadings(db, { lotId }).map((r) => ({
-      hex: hexOfReading(r).hex,
-      text: readingText(r),
-      difference:
-        standard && colours.length === 1
-          ? shadeCheck({
-              standard,
-              standardName: `swatch ${standardOf?.swatchCode}`,
-              sample: r,
-              formula: wanted?.toleranceFormula ?? null,
-              limitMilli: wanted?.toleranceMilli ?? null,
-            })
-          : null,
-    }));
+    const check = (standard: ColourReadingRow, sample: ColourReadingRow): string =>
+      shadeCheck({
+        standard,
+        standardName: `swatch ${standardOf?.swatchCode}`,
+        sample,
+        formula: wanted?.toleranceFormula ?? null,
+        limitMilli: wanted?.toleranceMilli ?? null,
+      });
+    return standingReadings(db, { lotId }).map((r) => {
+      // Judged against what was known of the standard when the lot was read: a card that is read anew judges no lot again.
+      const [then] = speakingReadings(
+        ofStandard.filter((s) => s.readAt <= r.readAt && (s.withdrawnAt === null || s.withdrawnAt > r.readAt)),
+      );
+      const judgedBy = then ?? standing;
+      const since =
+        judgedBy === undefined || judgedBy.id === standing?.id
+          ? ''
+          : standing
+            ? `. Its card has been read anew since; by that, ${check(standing, r)}`
+            : '. That reading of its card has been withdrawn since';
+      return {
+        hex: hexOfReading(r).hex,
+        text: readingText(r),
+        difference: judgedBy ? `${check(judgedBy, r)}${since}` : null,
+      };
+    });
   }
 
   const mayDo = (request: FastifyRequest): { work: boolean; log: boolean } => ({
@@ -431,7 +470,7 @@ export function pages(app: App, deps: Deps): void {
       body: benchSheet({
         number: lot.number,
         lotId: lot.id,
-        plan: planOf(lot),
+        plan: planNamed(planOf(lot), namesOfLot(db, lot.id), coloursOf(db, lot.id)),
         show: showOf(db),
         served: linesServed(db, lot.id).map((l) => `${l.customerName}, ${l.orderNumber}: ${l.description}`),
         qrSvg: renderSVG(`${request.protocol}://${request.host}/lots/${lot.id}/bench`),
@@ -452,10 +491,10 @@ export function pages(app: App, deps: Deps): void {
         number: lot.number,
         studioName: studio.name,
         goodsText: lot.goodsText,
-        fibreName: planOf(lot).fibreName,
-        colours: coloursOf(db, lot.id),
+        fibreName: namesOfLot(db, lot.id).called('fibre', lot.fibreId)?.name ?? planOf(lot).fibreName,
+        colours: coloursAsDyed(lot.id),
         customers: linesServed(db, lot.id).map((l) => `${l.customerName}, ${l.orderNumber}`),
-        dyedOn: lot.finishedAt === null ? null : dayOf(lot.finishedAt, studio.zone),
+        dyedOn: closingOf(db, lot.id)?.closedOn ?? null,
         qrSvg: renderSVG(`${request.protocol}://${request.host}/lots/${lot.id}`),
       }),
     });
@@ -482,7 +521,7 @@ export function pages(app: App, deps: Deps): void {
     const lot = lotById(db, lotId);
     if (!lot) throw notFound('lot');
     const colours = coloursOf(db, lotId);
-    const zone = theStudio(db).zone;
+    const depths = depthsDyed(db, [lotId]);
     const first = colours[0];
     return {
       title: `Swatch of lot ${lot.number}`,
@@ -490,7 +529,10 @@ export function pages(app: App, deps: Deps): void {
       body: lotSwatchPage({
         lotId,
         number: lot.number,
-        colours: colours.map((c) => ({ value: String(c.id), label: `${c.recipeName} at ${show.percent(c.depthPpm)}` })),
+        colours: colours.map((c) => ({
+          value: String(c.id),
+          label: `${c.recipeName} at ${show.percent(depths.find((d) => d.lotColourId === c.id)?.dyedPpm ?? c.depthPpm)}`,
+        })),
         hasReading: standingReadings(db, { lotId }).length > 0,
         form: form ?? {
           errors: {},
@@ -498,7 +540,7 @@ export function pages(app: App, deps: Deps): void {
             code: nextCardCode(db),
             name: first?.recipeName ?? '',
             lotColourId: String(first?.id ?? ''),
-            dyedOn: dayOf(lot.finishedAt ?? now(), zone),
+            dyedOn: closingOf(db, lotId)?.closedOn ?? dayOf(now(), theStudio(db).zone),
             takeReading: 'yes',
             readingSource: 'typed',
             illuminant: 'D65',
@@ -543,7 +585,7 @@ export function pages(app: App, deps: Deps): void {
               code: input.code,
               name: input.name,
               revisionId: colour.revisionId,
-              depthPpm: actualDepthPpm(benchOf(db, lotId, now()), colour),
+              depthPpm: dyedPpmOf(lotId, colour),
               fibreId: lot.fibreId,
               methodId: lot.methodId,
               lotId,

@@ -3,12 +3,13 @@ import type { FormState } from '../../views/kit/field.ts';
 import { grams, millilitres } from '../../views/kit/show.ts';
 import type { BenchLineView, BenchProps, BenchStepView, LogView, WeighOrder } from '../../views/lots/benchPage.ts';
 import { voiceInLog } from '../../views/lots/voiceNote.ts';
+import { countsFor } from '../calc/countsFor.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { dayOf } from '../settings/days.ts';
 import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
-import { type Bench, type BenchLine, countsFor, countsForOne, OTHER_STEP, weighUpOf } from './bench.ts';
+import { type Bench, type BenchLine, countsForOne, OTHER_STEP, weighUpOf } from './bench.ts';
 import { DID, dids, insteadChoices } from './deviations.ts';
 import { benchQuestions } from './parkedWay.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
@@ -105,6 +106,7 @@ export function lineView(
     step: line.step,
     tolerance: line.tolerance,
     actual: line.actual,
+    corrected: line.corrected ?? null,
     difference: verdict?.difference ?? null,
     differencePct: verdict?.differencePct ?? null,
     state: line.state,

@@ -1,4 +1,5 @@
-import { type AnyColumn, and, asc, desc, eq, gt, inArray, isNull, type SQL, sql } from 'drizzle-orm';
+import { type AnyColumn, and, desc, eq, gt, inArray, isNull, type SQL, sql } from 'drizzle-orm';
+import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
 import {
@@ -25,7 +26,7 @@ import {
   weighings,
 } from '../db/tables/lots.ts';
 import { auxiliaries, dyes, type FibreRow, fibres } from '../db/tables/materials.ts';
-import { customers, orderLines, orders } from '../db/tables/orders.ts';
+import { customers, type OrderLineRow, orderLines, orders } from '../db/tables/orders.ts';
 import {
   type MethodRow,
   methodAuxiliaries,
@@ -157,17 +158,29 @@ export const lotById = (db: Db, lotId: number): LotRow | undefined => lotOfId(db
 export const lotByNumber = (db: Db, number: string): LotRow | undefined =>
   db.select().from(lots).where(eq(lots.number, number)).get();
 
+const lotOfColour = sql`${lotColours.lotId}`;
+
+/** The colours of a lot, under the names that they had when it was closed. */
 export const coloursOf = (
   db: Db,
   lotId: number,
-): (LotColourRow & { recipeId: number; recipeName: string; revisionNumber: number; swatchCode: string | null })[] =>
+): (LotColourRow & {
+  recipeId: number;
+  recipeName: string;
+  recipeNameNow: string;
+  revisionNumber: number;
+  swatchCode: string | null;
+})[] =>
   db
     .select({
       colour: lotColours,
       recipeId: recipes.id,
-      recipeName: recipes.name,
+      recipeName: keptName('recipe', { lotId: lotOfColour, id: sql`${recipes.id}`, now: sql`${recipes.name}` }),
+      recipeNameNow: recipes.name,
       revisionNumber: recipeRevisions.number,
-      swatchCode: swatches.code,
+      swatchCode: sql<
+        string | null
+      >`${keptName('swatch', { lotId: lotOfColour, id: sql`${swatches.id}`, now: sql`${swatches.code}` }, 'code')}`,
     })
     .from(lotColours)
     .innerJoin(recipeRevisions, eq(recipeRevisions.id, lotColours.revisionId))
@@ -208,12 +221,18 @@ export interface ComponentOfLot extends LotComponentRow {
   adjustedVolumeUl: number | null;
 }
 
+const keptItem = (column: 'code' | 'name') => {
+  const kept = (kind: 'dye' | 'auxiliary', item: typeof dyes | typeof auxiliaries) =>
+    keptName(kind, { lotId: sql`${lotComponents.lotId}`, id: sql`${item.id}`, now: sql`${item[column]}` }, column);
+  return sql<string>`iif(${lotComponents.dyeId} is null, ${kept('auxiliary', auxiliaries)}, ${kept('dye', dyes)})`;
+};
+
 const components = (db: Db) =>
   db
     .select({
       component: lotComponents,
-      code: sql<string>`coalesce(${dyes.code}, ${auxiliaries.code})`,
-      name: sql<string>`coalesce(${dyes.name}, ${auxiliaries.name})`,
+      code: keptItem('code'),
+      name: keptItem('name'),
       hazardCodes: sql<string>`coalesce(${dyes.hazardCodes}, ${auxiliaries.hazardCodes})`,
       adjustedMassMg: standingTarget('target_mass_mg'),
       adjustedVolumeUl: standingTarget('target_volume_ul'),
@@ -246,11 +265,14 @@ export interface WeighingOfLot extends WeighingRow {
   at: number;
   personName: string;
   stockLotCode: string;
+  /** Of the container when it was weighed from. */
   stockLotStrengthPpm: number;
   stockLotConcPpm: number | null;
   voided: boolean;
   discarded: boolean;
 }
+
+const keptPerson = (lotId: SQL) => keptName('person', { lotId, id: sql`${people.id}`, now: sql`${people.name}` });
 
 /** Every weighing of a lot in the order it was recorded, with whether it was voided (never happened) or discarded (wasted). */
 export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
@@ -258,10 +280,14 @@ export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
     .select({
       weighing: weighings,
       at: logEntries.at,
-      personName: people.name,
-      stockLotCode: stockLots.code,
-      stockLotStrengthPpm: stockLots.strengthPpm,
-      stockLotConcPpm: stockLots.concPpm,
+      personName: keptPerson(sql`${weighings.lotId}`),
+      stockLotCode: keptName(
+        'stockLot',
+        { lotId: sql`${weighings.lotId}`, id: sql`${stockLots.id}`, now: sql`${stockLots.code}` },
+        'code',
+      ),
+      stockLotStrengthPpm: sql<number>`${weighings.strengthPpm}`,
+      stockLotConcPpm: weighings.concPpm,
       voided: sql<number>`exists (select 1 from log_entries v where v.refers_to_id = ${weighings.logEntryId} and v.kind = 'voiding')`,
       discarded: sql<number>`${standingDiscardOf(weighings.logEntryId)}`,
     })
@@ -302,7 +328,7 @@ export const logOf = (db: Db, lotId: number): LogLine[] =>
   db
     .all<
       Record<string, unknown>
-    >(sql`select e.*, p.name as person_name, s.name as step_name, f.sha256 as photo_sha256, v.text as voided_reason, v.at as voided_at
+    >(sql`select e.*, ${keptName('person', { lotId: sql`e.lot_id`, id: sql`p.id`, now: sql`p.name` })} as person_name, s.name as step_name, f.sha256 as photo_sha256, v.text as voided_reason, v.at as voided_at
       from log_entries e join people p on p.id = e.by_person_id left join lot_steps s on s.id = e.step_id left join photos f on f.id = e.photo_id
       left join log_entries v on v.refers_to_id = e.id and v.kind = 'voiding'
       where e.lot_id = ${lotId} order by e.at, e.id`)
@@ -395,7 +421,7 @@ export const labourOf = (
   db
     .select({
       labour: lotLabour,
-      personName: people.name,
+      personName: keptPerson(sql`${lotLabour.lotId}`),
       stepName: lotSteps.name,
       voided: sql<number>`exists (select 1 from log_entries v where v.refers_to_id = ${lotLabour.logEntryId} and v.kind = 'voiding')`,
     })
@@ -440,15 +466,30 @@ export interface LotOverview {
   estimateMinor: number;
 }
 
-/** Lots whose number, goods, colour or customer holds the words. Colours and customers are looked through once, not once a lot:
+/** The distinct values of an indexed column, by as many steps in its index: names that things had are few, lots are many. */
+const distinct = (table: string, column: string, among: SQL): SQL => {
+  const [of, value] = [sql.raw(table), sql.raw(column)];
+  return sql`(with recursive n (name) as (select (select min(${value}) from ${of} where ${among} true)
+    union all select (select min(${value}) from ${of} where ${among} ${value} > n.name) from n where n.name is not null)
+    select name from n where name is not null)`;
+};
+
+/** Lots whose number, goods, colour or customer holds the words, also by a name that a closed lot's colour or customer had then. Colours and customers are looked through once, not once a lot:
  *  CROSS JOIN keeps the few names in front of the many lots. */
 const lotsOfWords = (words: string) => {
   const like = `%${words.replace(/[\\%_]/g, (c) => `\\${c}`)}%`;
   return sql`select id from lots where number like ${like} escape '\\' or goods_text like ${like} escape '\\'
     union select c.lot_id from recipes r cross join recipe_revisions v on v.recipe_id = r.id cross join lot_colours c on c.revision_id = v.id where r.name like ${like} escape '\\'
     union select ll.lot_id from customers c cross join orders o on o.customer_id = c.id cross join order_lines ol on ol.order_id = o.id cross join lot_lines ll on ll.order_line_id = ol.id
-      where c.name like ${like} escape '\\'`;
+      where c.name like ${like} escape '\\'
+    union select k.lot_id from ${distinct('lot_names', 'name', sql`kind = 'recipe' and`)} d cross join lot_names k on k.kind = 'recipe' and k.name = d.name
+      where d.name like ${like} escape '\\'
+    union select k.lot_id from ${distinct('lot_line_closings', 'customer_name', sql``)} d cross join lot_line_closings k on k.customer_name = d.name
+      where d.name like ${like} escape '\\'`;
 };
+
+const keptOfLot = (kind: 'fibre' | 'method', thing: SQL) =>
+  keptName(kind, { lotId: sql`l.id`, id: sql`${thing}.id`, now: sql`${thing}.name` });
 
 /** Lots, newest first, by keyset; the words of the search match number, goods, colour, customer. */
 export const listLots = (
@@ -460,38 +501,40 @@ export const listLots = (
     ...(filter.before === null ? [] : [sql`l.id < ${filter.before}`]),
     ...(filter.words === '' ? [] : [sql`l.id in (${lotsOfWords(filter.words)})`]),
   ];
-  return db.all<LotOverview>(sql`select l.id, l.number, l.status, l.goods_text as "goodsText", f.name as "fibreName", m.name as "methodName", l.dry_mass_mg as "dryMassMg", l.pieces,
-      (select group_concat(r.name, ', ') from lot_colours c join recipe_revisions v on v.id = c.revision_id join recipes r on r.id = v.recipe_id where c.lot_id = l.id) as colours,
-      (select group_concat(distinct c.name) from lot_lines ll join order_lines ol on ol.id = ll.order_line_id join orders o on o.id = ol.order_id join customers c on c.id = o.customer_id where ll.lot_id = l.id) as customers,
+  return db.all<LotOverview>(sql`select l.id, l.number, l.status, l.goods_text as "goodsText", ${keptOfLot('fibre', sql`f`)} as "fibreName", ${keptOfLot('method', sql`m`)} as "methodName",
+      coalesce(k.dry_mass_mg, l.dry_mass_mg) as "dryMassMg", l.pieces,
+      (select group_concat(${keptName('recipe', { lotId: sql`l.id`, id: sql`r.id`, now: sql`r.name` })}, ', ') from lot_colours c join recipe_revisions v on v.id = c.revision_id join recipes r on r.id = v.recipe_id where c.lot_id = l.id) as colours,
+      (select group_concat(distinct y.customer_name) from ${keptLines} y where y.lot_id = l.id) as customers,
       l.planned_at as "plannedAt", l.planned_for_on as "plannedForOn", l.started_at as "startedAt", l.finished_at as "finishedAt", o.first_quality as "firstQuality",
       (select sum(cost_minor) from cost_lines c where c.lot_id = l.id) as "costMinor", l.estimate_minor as "estimateMinor"
     from lots l join fibres f on f.id = l.fibre_id join methods m on m.id = l.method_id left join lot_outcomes o on o.lot_id = l.id
+      left join lot_closings k on k.lot_id = l.id
     where ${conditions.length === 0 ? sql`true` : sql.join(conditions, sql` and `)}
     order by l.id desc limit ${filter.limit}`);
 };
 
-/** Order lines that a lot serves, with order and customer. */
-export const linesServed = (db: Db, lotId: number) =>
-  db
-    .select({
-      orderLineId: orderLines.id,
-      description: orderLines.description,
-      pieces: lotLines.pieces,
-      orderId: orders.id,
-      orderNumber: orders.number,
-      customerName: customers.name,
-      dueOn: orders.dueOn,
-      toleranceFormula: orderLines.toleranceFormula,
-      toleranceMilli: orderLines.toleranceMilli,
-      priceMinor: orderLines.priceMinor,
-    })
-    .from(lotLines)
-    .innerJoin(orderLines, eq(orderLines.id, lotLines.orderLineId))
-    .innerJoin(orders, eq(orders.id, orderLines.orderId))
-    .innerJoin(customers, eq(customers.id, orders.customerId))
-    .where(eq(lotLines.lotId, lotId))
-    .orderBy(asc(orderLines.id))
-    .all();
+/** Order lines that a lot serves, with order and customer: of a closed lot as they stood then. */
+export const linesServed = (
+  db: Db,
+  lotId: number,
+): {
+  orderLineId: number;
+  description: string;
+  pieces: number | null;
+  orderId: number;
+  orderNumber: string;
+  orderNumberNow: string;
+  customerName: string;
+  customerNameNow: string;
+  toleranceFormula: OrderLineRow['toleranceFormula'];
+  toleranceMilli: number | null;
+  priceMinor: number | null;
+}[] =>
+  db.all(sql`select y.order_line_id as "orderLineId", y.description, x.pieces, y.order_id as "orderId", y.order_number as "orderNumber",
+      y.number_now as "orderNumberNow", y.customer_name as "customerName", y.name_now as "customerNameNow",
+      y.tolerance_formula as "toleranceFormula", y.tolerance_milli as "toleranceMilli", y.price_minor as "priceMinor"
+    from lot_lines x join ${keptLines} y on y.lot_id = x.lot_id and y.order_line_id = x.order_line_id
+    where x.lot_id = ${lotId} order by y.order_line_id`);
 
 /** Order lines still to be served, as choices of a plan. */
 export const openLineChoices = (db: Db): { orderLineId: number; label: string }[] =>

@@ -2,11 +2,11 @@ import { deltaE2000 } from '../calc/colour/deltaE.ts';
 import { type Conditions, conditionsInWords, type Lab } from '../calc/colour/reading.ts';
 import { srgbFromLab } from '../calc/colour/spaces.ts';
 import { dyeMassG } from '../calc/dyeMass.ts';
+import { depthsDyed } from '../closings/asDyed.ts';
 import { conditionsOf, readingText, speakingReadings } from '../colour/display.ts';
 import { standingReadings, swatchNamed } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
 import { notFound, Refusal } from '../errors.ts';
-import { actualDepthPpm } from '../lots/actualDepth.ts';
 import { benchOf } from '../lots/bench.ts';
 import { coloursOf, linesServed } from '../lots/queries.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
@@ -122,7 +122,7 @@ export async function correctionOf(
     fibreId: lot.fibreId,
     methodId: lot.methodId,
     dryMassMg: bench.dryMassMg,
-    recipeName: revision.recipe.name,
+    recipeName: colour.recipeName,
     standard: {
       swatchId,
       ...named,
@@ -141,7 +141,7 @@ export async function correctionOf(
   };
   if (held === null) return { ...off, advice: nothingLearned(db, lot) };
 
-  const depthPpm = actualDepthPpm(bench, colour);
+  const depthPpm = depthsDyed(db, [lot.id]).find((d) => d.lotColourId === colour.id)?.dyedPpm ?? colour.depthPpm;
   const applied = revision.components
     .filter((c) => c.sharePpm > 0)
     .map((c) => ({ dyeId: c.dye.id, code: c.dye.code, depthPct: ((depthPpm / 10_000) * c.sharePpm) / 1e6 }));

@@ -6,6 +6,7 @@ import { type RecipesProps, recipeList, recipesPage } from '../../views/recipes/
 import { recipePage, type ScaledProps, scaledMasses } from '../../views/recipes/show.ts';
 import type { App } from '../app.ts';
 import { pctText } from '../calc/quantity.ts';
+import { atDepthDyed } from '../closings/asDyed.ts';
 import type { RecipeRow } from '../db/tables/recipes.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, notFound } from '../errors.ts';
@@ -223,7 +224,7 @@ export function pages(app: App, deps: Deps): void {
           })),
           scaled,
           swatches: swatchesOfRecipe(db, recipe.id),
-          lots: lotsOfRecipe(db, recipe.id),
+          lots: atDepthDyed(db, lotsOfRecipe(db, recipe.id)),
           show,
           mayWork: allows(request.actor, 'work'),
         }),

@@ -53,5 +53,5 @@ export const hasPrices = (db: Db): boolean =>
   db.get<{
     found: number;
   }>(sql`select exists (select 1 from stock_lots where price_minor > 0) or exists (select 1 from order_lines where price_minor > 0)
-    or exists (select 1 from cost_lines) or exists (select 1 from fibres where cost_minor_per_kg > 0) as found`)
+    or exists (select 1 from cost_lines) or exists (select 1 from fibres where cost_minor_per_kg > 0) or exists (select 1 from lots where estimate_minor > 0) as found`)
     ?.found === 1;

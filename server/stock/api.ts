@@ -118,7 +118,7 @@ export function api(app: App, deps: Deps): void {
     },
     async (request) => {
       const { version, ...changes } = request.body;
-      changeContainer(deps, overview(request.params.id), changes, version);
+      changeContainer(deps, overview(request.params.id), changes, version, actorOf(request));
       return shown(request.params.id);
     },
   );

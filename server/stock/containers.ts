@@ -10,6 +10,7 @@ import {
   closingEntryOf,
   codesBeginning,
   insertStockLotEvent,
+  insertStrengthChange,
   ledgerEntryOfClient,
   markRecalled,
   onHand,
@@ -103,15 +104,34 @@ function refuseOpenedBefore(receivedOn: string, openedOn: string | null): void {
     throw invalid({ openedOn: 'It cannot be opened before it was received.' });
 }
 
-/** Saves what may change on a container against the version that was read. */
-export function changeContainer(deps: Deps, row: StockLotRow, changes: ContainerChanges, version: number): void {
-  refuseOpenedBefore(row.receivedOn, changes.openedOn);
-  if (!updateStockLot(deps.db, row.id, changes, version)) {
-    throw new Refusal(
-      'staleEdit',
-      'Somebody saved this container meanwhile. What you typed is below; open its page again to see theirs.',
-    );
-  }
+/** Saves what may change on a container against the version that was read. Another strength is noted with its time: what was
+ *  weighed before keeps the strength of then, also when it reaches us only afterwards. */
+export function changeContainer(
+  deps: Deps,
+  { id }: Pick<StockLotRow, 'id'>,
+  changes: ContainerChanges,
+  version: number,
+  by: Actor,
+): void {
+  deps.db.transaction((tx) => {
+    const row = found(tx, id);
+    refuseOpenedBefore(row.receivedOn, changes.openedOn);
+    if (row.version === version && changes.strengthPpm !== row.strengthPpm) {
+      insertStrengthChange(tx, {
+        stockLotId: id,
+        wasPpm: row.strengthPpm,
+        isPpm: changes.strengthPpm,
+        at: deps.now(),
+        byPersonId: by.personId,
+      });
+    }
+    if (!updateStockLot(tx, id, changes, version)) {
+      throw new Refusal(
+        'staleEdit',
+        'Somebody saved this container meanwhile. What you typed is below; open its page again to see theirs.',
+      );
+    }
+  });
 }
 
 /** Closes a container: what the ledger still holds is a stock-take's difference when it is empty, waste when it

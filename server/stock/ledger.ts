@@ -11,6 +11,7 @@ import {
   onHandAt,
   standingIssuesOf,
   stockLotById,
+  strengthAt,
 } from './queries.ts';
 import { contentDigest, demandSameContent } from './sentOnce.ts';
 
@@ -198,7 +199,7 @@ export function makeSolution(
         unit: 'ul',
         supplier: '',
         makerLot: source.makerLot,
-        strengthPpm: source.strengthPpm,
+        strengthPpm: strengthAt(tx, source, when.at),
         receivedOn: input.madeOn,
         openedOn: input.madeOn,
         bestBeforeOn: input.bestBeforeOn,

@@ -58,6 +58,7 @@ import {
   solutionsOf,
   stockLotEventsOf,
   stockLotOverview,
+  strengthChangesOf,
 } from './queries.ts';
 import { type TouchedLine, touchedBy, touchedPages } from './recall.ts';
 import {
@@ -208,6 +209,7 @@ export function pages(app: App, deps: Deps): void {
         title: row.code,
         section: 'stock',
         body: containerPage({
+          strengthChanges: strengthChangesOf(db, request.params.id),
           container: row,
           safety: safetyOf(db, row) ?? null,
           entries,
@@ -260,7 +262,7 @@ export function pages(app: App, deps: Deps): void {
     return submitForm(request, reply, {
       schema: ContainerForm,
       save: (input) => {
-        changeContainer(deps, row, containerChangesOf(input), input.version);
+        changeContainer(deps, row, containerChangesOf(input), input.version, actorOf(request));
         return `/stock/${row.id}`;
       },
       again: (form) => editPage(row, form),

@@ -1,4 +1,5 @@
 import { and, asc, desc, eq, isNull, lt, sql } from 'drizzle-orm';
+import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
 import { lots } from '../db/tables/lots.ts';
@@ -7,9 +8,11 @@ import {
   type LedgerEntryRow,
   type StockLotEventRow,
   type StockLotRow,
+  type StrengthChangeRow,
   stockLedger,
   stockLotEvents,
   stockLots,
+  strengthChanges,
 } from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
 
@@ -178,6 +181,24 @@ const balanceAfter = (db: Db, stockLotId: number, entryId: number): number =>
   )?.quantity ?? 0;
 
 /** Saves what may change on a container against the version read; false when somebody saved meanwhile. */
+/** The strength that a container was known to have at an instant. */
+export const strengthAt = (db: Db, container: Pick<StockLotRow, 'id' | 'strengthPpm'>, at: number): number =>
+  db.get<{ ppm: number } | undefined>(
+    sql`select was_ppm as ppm from strength_changes where stock_lot_id = ${container.id} and at > ${at} order by at, id limit 1`,
+  )?.ppm ?? container.strengthPpm;
+
+/** When the strength of a container was set right, and by whom. */
+export const strengthChangesOf = (
+  db: Db,
+  stockLotId: number,
+): { wasPpm: number; isPpm: number; at: number; personName: string }[] =>
+  db.all(sql`select c.was_ppm as "wasPpm", c.is_ppm as "isPpm", c.at, p.name as "personName" from strength_changes c
+    join people p on p.id = c.by_person_id where c.stock_lot_id = ${stockLotId} order by c.id`);
+
+export const insertStrengthChange = (db: Db, row: Omit<StrengthChangeRow, 'id'>): void => {
+  db.insert(strengthChanges).values(row).run();
+};
+
 export const updateStockLot = (
   db: Db,
   stockLotId: number,
@@ -370,7 +391,8 @@ export interface TouchedLot {
 /** One row a lot and container. */
 export const lotsTouchedBy = (db: Db, stockLotId: number): TouchedLot[] =>
   db.all<TouchedLot>(sql`${lotsTouched(stockLotId)}
-    select t.id as lotId, t.number, t.status, t.goods_text as goodsText, t.finished_at as finishedAt, j.code as throughCode, u.quantity, j.unit
+    select t.id as lotId, t.number, t.status, t.goods_text as goodsText, t.finished_at as finishedAt,
+      ${keptName('stockLot', { lotId: sql`t.id`, id: sql`j.id`, now: sql`j.code` }, 'code')} as throughCode, u.quantity, j.unit
     from touched u join lots t on t.id = u.lot_id join jars j on j.id = u.stock_lot_id order by t.id desc, j.id`);
 
 export interface PlannedUse {
@@ -402,23 +424,27 @@ export const swatchesTouchedBy = (db: Db, stockLotId: number): TouchedSwatch[] =
     where w.id in (select k.swatch_id from swatch_stock_lots k join jars j on j.id = k.stock_lot_id)
       or w.lot_id in (select lot_id from touched) order by w.id desc`);
 
+/** Order and customer under the names that they had when the lot was closed; the contact is that of today, since it is to be used. */
 export interface TouchedOrder {
   orderId: number;
   number: string;
+  numberNow: string;
   status: string;
   description: string;
   lotNumber: string;
   customerId: number;
   customerName: string;
+  customerNameNow: string;
   contact: string;
 }
 
 /** One row an order line and lot. */
 export const ordersTouchedBy = (db: Db, stockLotId: number): TouchedOrder[] =>
   db.all<TouchedOrder>(sql`${lotsTouched(stockLotId)}
-    select o.id as orderId, o.number, o.status, n.description, t.number as lotNumber, c.id as customerId, c.name as customerName, c.contact
-    from (select distinct lot_id from touched) u join lots t on t.id = u.lot_id join lot_lines x on x.lot_id = t.id
-      join order_lines n on n.id = x.order_line_id join orders o on o.id = n.order_id join customers c on c.id = o.customer_id
+    select o.id as orderId, y.order_number as number, y.number_now as numberNow, o.status, y.description, t.number as lotNumber,
+      c.id as customerId, y.customer_name as customerName, y.name_now as customerNameNow, c.contact
+    from (select distinct lot_id from touched) u join lots t on t.id = u.lot_id join ${keptLines} y on y.lot_id = t.id
+      join order_lines n on n.id = y.order_line_id join orders o on o.id = y.order_id join customers c on c.id = y.customer_id
     order by o.id desc, n.ordinal, t.id`);
 
 // ── the item behind its containers: moving average, use, purchase ──

@@ -80,7 +80,10 @@ export function* touchedPages(touched: Touched): Generator<TouchedLine[]> {
     name: order.description,
     status: order.status,
     lotNumber: order.lotNumber,
-    customer: order.customerName,
+    customer:
+      order.customerName === order.customerNameNow
+        ? order.customerName
+        : `${order.customerName} (now called ${order.customerNameNow})`,
     contact: order.contact,
   }));
 }

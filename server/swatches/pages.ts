@@ -8,6 +8,7 @@ import { moreTiles, swatchesPage, swatchWall, type WallProps } from '../../views
 import { weighUp, weighUpPage } from '../../views/swatches/weighUp.ts';
 import type { App } from '../app.ts';
 import { pctText } from '../calc/quantity.ts';
+import { atDepthDyed } from '../closings/asDyed.ts';
 import { recordReadings } from '../colour/readings.ts';
 import { typedReadings } from '../colour/schemas.ts';
 import type { Deps } from '../deps.ts';
@@ -182,6 +183,8 @@ export function pages(app: App, deps: Deps): void {
       section: 'swatches',
       body: swatchPage({
         tile: sheet.tile,
+        namesNow: sheet.namesNow,
+        correctedDepthPpm: sheet.correctedDepthPpm,
         recipeId: formula.recipe.id,
         revisionNumber: formula.revision.number,
         dyeClass: sheet.dyeClass,
@@ -196,7 +199,7 @@ export function pages(app: App, deps: Deps): void {
         archived: swatch.archivedAt !== null,
         ...screenNotes(sheet),
         readings: sheet.readings,
-        lots: lotsFromSwatch(db, swatch.id),
+        lots: atDepthDyed(db, lotsFromSwatch(db, swatch.id)),
         ...neighboursOf(db, swatch, sheet.tile.lab),
         repeatForm: repeat.form,
         weighUp: repeat.part,

@@ -1,7 +1,7 @@
 import { and, desc, eq, like, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
-import { lotColours, lots } from '../db/tables/lots.ts';
+import { lotClosings, lotColours, lots } from '../db/tables/lots.ts';
 import { type FibreRow, fibres } from '../db/tables/materials.ts';
 import { type MethodRow, methods, recipeRevisions } from '../db/tables/recipes.ts';
 import { stockLots } from '../db/tables/stock.ts';
@@ -211,9 +211,11 @@ export const lotsFromSwatch = (
   swatchId: number,
 ): {
   lotId: number;
+  revisionId: number;
   number: string;
   status: string;
   goodsText: string;
+  /** As dyed, of a closed lot. */
   dryMassMg: number;
   depthPpm: number;
   plannedAt: number;
@@ -221,15 +223,17 @@ export const lotsFromSwatch = (
   db
     .selectDistinct({
       lotId: lots.id,
+      revisionId: lotColours.revisionId,
       number: lots.number,
       status: lots.status,
       goodsText: lots.goodsText,
-      dryMassMg: lots.dryMassMg,
+      dryMassMg: sql<number>`coalesce(${lotClosings.dryMassMg}, ${lots.dryMassMg})`,
       depthPpm: lotColours.depthPpm,
       plannedAt: lots.plannedAt,
     })
     .from(lotColours)
     .innerJoin(lots, eq(lots.id, lotColours.lotId))
+    .leftJoin(lotClosings, eq(lotClosings.lotId, lots.id))
     .where(eq(lotColours.swatchId, swatchId))
     .orderBy(desc(lots.plannedAt), desc(lots.id))
     .limit(50)

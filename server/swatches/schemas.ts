@@ -229,6 +229,12 @@ export const SwatchListItem = z
 export const SwatchResource = SwatchListItem.extend({
   recipeId: jsonId,
   revisionNumber: z.number().int(),
+  namesNow: z.object({ recipeName: z.string(), fibreName: z.string(), methodName: z.string() }).meta({
+    description: 'a swatch of a lot has the names of the lot’s closing; this is what the same are called now',
+  }),
+  correctedDepthPpm: z.number().int().nullable().meta({
+    description: 'by the books of the lot, where the quantity of a dye was corrected after the swatch was made',
+  }),
   components: z.array(
     z.object({
       dyeId: jsonId,

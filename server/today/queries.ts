@@ -1,4 +1,5 @@
 import { sql } from 'drizzle-orm';
+import { keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import type { LotRow } from '../db/tables/lots.ts';
 
@@ -63,8 +64,8 @@ export interface LotUnread {
 /** Lots finished since an instant of which no colour was read, the latest first. */
 export const lotsUnread = (db: Db, since: number): LotUnread[] =>
   db.all<LotUnread>(sql`select l.id as "lotId", l.number, l.goods_text as "goodsText", l.finished_at as "finishedAt",
-      coalesce((select group_concat(name, ', ') from (select r.name from lot_colours c join recipe_revisions v on v.id = c.revision_id
-        join recipes r on r.id = v.recipe_id where c.lot_id = l.id order by c.ordinal)), '') as shades
+      coalesce((select group_concat(name, ', ') from (select ${keptName('recipe', { lotId: sql`l.id`, id: sql`r.id`, now: sql`r.name` })} as name from lot_colours c
+        join recipe_revisions v on v.id = c.revision_id join recipes r on r.id = v.recipe_id where c.lot_id = l.id order by c.ordinal)), '') as shades
     from lots l where l.status = 'finished' and l.finished_at >= ${since}
       and not exists (select 1 from colour_readings r where r.lot_id = l.id and r.withdrawn_at is null)
     order by l.finished_at desc, l.id desc`);

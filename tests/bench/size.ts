@@ -595,7 +595,7 @@ function weighings(): void {
     "insert into log_entries (lot_id, client_id, kind, value_json, at, recorded_at, by_person_id) values (?, ?, 'weighing', '{}', ?, ?, ?)",
   );
   const weighing = sqlite.prepare(
-    'insert into weighings (lot_id, component_id, stock_lot_id, log_entry_id, mass_mg) values (?, ?, ?, ?, 10)',
+    'insert into weighings (lot_id, component_id, stock_lot_id, log_entry_id, mass_mg, strength_ppm) values (?, ?, ?, ?, 10, 1000000)',
   );
   const issue = sqlite.prepare(
     "insert into stock_ledger (stock_lot_id, kind, quantity, at, recorded_at, by_person_id, lot_id, weighing_id) values (?, 'issue', -10, ?, ?, ?, ?, ?)",

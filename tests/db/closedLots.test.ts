@@ -5,8 +5,8 @@ import { freshStudio, MONDAY } from '../support/app.ts';
 import { correctCostLine, lotWorld, writeLot } from '../support/finishedLots.ts';
 
 /** What a row must say, asked of the lots, their outcomes and their cost lines one by one. */
-const FROM_THE_RECORD = `select l.finished_at, l.id as lot_id, l.status, l.number, l.method_id, l.fibre_id, l.dry_mass_mg, l.estimate_minor,
-    (select first_quality from lot_outcomes o where o.lot_id = l.id) as first_quality, (select seconds from lot_outcomes o where o.lot_id = l.id) as seconds,
+const FROM_THE_RECORD = `select l.finished_at, l.id as lot_id, l.status, l.number, l.method_id, l.fibre_id, coalesce((select a.dry_mass_mg from lot_adjustments a where a.lot_id = l.id order by a.id desc limit 1), l.dry_mass_mg) as dry_mass_mg,
+    l.estimate_minor, (select first_quality from lot_outcomes o where o.lot_id = l.id) as first_quality, (select seconds from lot_outcomes o where o.lot_id = l.id) as seconds,
     (select rework from lot_outcomes o where o.lot_id = l.id) as rework, (select scrap from lot_outcomes o where o.lot_id = l.id) as scrap,
     (select seconds_value_minor from lot_outcomes o where o.lot_id = l.id) as seconds_value_minor,
     ${['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other']
@@ -15,7 +15,8 @@ const FROM_THE_RECORD = `select l.finished_at, l.id as lot_id, l.status, l.numbe
           `(select coalesce(sum(cost_minor), 0) from cost_lines c where c.lot_id = l.id and c.kind = '${kind}') as ${kind}_minor`,
       )
       .join(', ')},
-    (select coalesce(sum(cost_minor), 0) from cost_lines c where c.lot_id = l.id and c.wasted = 1) as wasted_minor
+    (select coalesce(sum(cost_minor), 0) from cost_lines c where c.lot_id = l.id and c.wasted = 1) as wasted_minor,
+    (select closed_on from lot_closings k where k.lot_id = l.id) as closed_on
   from lots l where l.finished_at is not null order by l.finished_at, l.id`;
 
 const rows = ({ sqlite }: Deps, sql: string): unknown[] => sqlite.prepare(sql).all();
@@ -53,7 +54,7 @@ describe('the figures of closed lots', () => {
     expect(() => deps.sqlite.exec('insert or replace into closed_lots select * from closed_lots')).toThrow();
     expect(() =>
       deps.sqlite.exec(
-        `insert into closed_lots select finished_at, ${open}, status, 'x', method_id, fibre_id, dry_mass_mg, estimate_minor, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0 from closed_lots`,
+        `insert into closed_lots select finished_at, ${open}, status, 'x', method_id, fibre_id, dry_mass_mg, estimate_minor, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, closed_on from closed_lots`,
       ),
     ).toThrow('follow the record');
     expect(rows(deps, KEPT)).toEqual(before);

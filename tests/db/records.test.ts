@@ -76,6 +76,9 @@ const APPEND_ONLY: Record<string, string> = {
   lot_labour: 'what happened is never rewritten',
   lot_outcomes: 'the lot is finished',
   cost_lines: 'a cost line is corrected by a reversing line',
+  lot_closings: 'a closing is kept as it was',
+  lot_names: 'a closing is kept as it was',
+  lot_line_closings: 'a closing is kept as it was',
 };
 
 describe('append-only tables', () => {

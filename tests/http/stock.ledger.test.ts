@@ -83,7 +83,7 @@ function weigh({ deps, by, lotId, component }: World, stockLotId: number, massMg
     by.personId,
   );
   const weighing = run(
-    'insert into weighings (lot_id, component_id, stock_lot_id, log_entry_id, mass_mg) values (?, ?, ?, ?, ?)',
+    'insert into weighings (lot_id, component_id, stock_lot_id, log_entry_id, mass_mg, strength_ppm) values (?, ?, ?, ?, ?, 1000000)',
     lotId,
     component,
     stockLotId,

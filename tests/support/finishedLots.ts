@@ -401,7 +401,7 @@ export function writeLot(world: LotWorld, spec: LotSpec, leaveOpen = false): num
     const at = startedAt + 600_000;
     const weighing = db
       .insert(weighings)
-      .values({ lotId, componentId, stockLotId, massMg, logEntryId: log('weighing', at) })
+      .values({ lotId, componentId, stockLotId, massMg, strengthPpm: 1_000_000, logEntryId: log('weighing', at) })
       .returning()
       .get();
     db.insert(stockLedger)

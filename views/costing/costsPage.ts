@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { nowCalled } from '../kit/called.ts';
 import { chartLegend, chartPatterns, columnChart, stackBar } from '../kit/chart.ts';
 import { type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { emptyState, fact, pageHead } from '../kit/pageHead.ts';
@@ -10,6 +11,8 @@ export type Grouping = 'lot' | 'order' | 'customer' | 'shade' | 'method' | 'fibr
 export interface GroupItem {
   key: string;
   label: string;
+  /** Where that is called otherwise now. */
+  nowCalled: string | null;
   /** Its own page, where it has one. */
   href: string | null;
   /** The lines that a figure of it is made of; '&kind=…' picks one kind. */
@@ -61,7 +64,7 @@ const signed = (show: Show, minor: number): string =>
 const perUnit = (show: Show, minor: number | null): string => (minor === null ? '—' : money(show, Math.round(minor)));
 
 const row = (g: GroupItem, p: CostsPageProps, most: number): Html => html`<tr>
-  <th scope="row">${g.href ? html`<a href="${g.href}">${g.label}</a>` : g.label}<br><span class="fine">${g.lotCount === 1 ? '1 lot' : `${g.lotCount} lots`} · ${mass(p.show, g.dryMassMg)}</span></th>
+  <th scope="row">${g.href ? html`<a href="${g.href}">${g.label}</a>` : g.label}${nowCalled(g.label, g.nowCalled)}<br><span class="fine">${g.lotCount === 1 ? '1 lot' : `${g.lotCount} lots`} · ${mass(p.show, g.dryMassMg)}</span></th>
   <td class="cost-bar">${stackBar({
     label: `${g.label}: ${kindList
       .filter((k) => g.byKind[k] !== 0)

@@ -15,6 +15,7 @@ export interface ShadeLotItem {
   methodName: string;
   dryMassMg: number;
   depthPpm: number;
+  dyedDepthPpm: number;
   shadeCount: number;
   perKgByKind: ByKind;
   perKg: number;
@@ -71,7 +72,7 @@ ${columnChart({
     (
       l,
       i,
-    ) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} · ${mass(p.show, l.dryMassMg)} ${l.fibreName} at ${percent(l.depthPpm)}${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
+    ) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} · ${mass(p.show, l.dryMassMg)} ${l.fibreName} at ${percent(l.dyedDepthPpm)}${l.dyedDepthPpm !== l.depthPpm && ` (planned ${percent(l.depthPpm)})`}${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
 <td class="cost-bar">${stackBar({
       label: kindList
         .filter((k) => l.perKgByKind[k] !== 0)

@@ -27,6 +27,8 @@ export interface BenchLineView {
   step: number;
   tolerance: number;
   actual: number | undefined;
+  /** By the books, where a correction after the closing says otherwise than the scale. */
+  corrected: number | null;
   difference: number | null;
   differencePct: number | null;
   state: 'waiting' | 'under' | 'within' | 'over';

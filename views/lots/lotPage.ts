@@ -1,5 +1,6 @@
 import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html, join, type Value } from '../html.ts';
+import { called, nowCalled } from '../kit/called.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
 import { mass, money, percent, type Show, temperature, volume, water, when } from '../kit/show.ts';
@@ -26,11 +27,22 @@ export interface CostLineView {
   writtenAt: number;
 }
 
+interface CalledView {
+  name: string;
+  nowCalled: string | null;
+}
+
 export interface LotPageProps {
   lotId: number;
   number: string;
   status: LotStatus;
   plan: PlanView;
+  fibre: CalledView | null;
+  method: CalledView | null;
+  /** What an earlier version did not keep of it; null when nothing is wanting. */
+  fromUpgrade: string | null;
+  /** The zone of its closing, where the studio's is another now. */
+  otherZone: string | null;
   dryMassMg: number;
   massFoundWords: string;
   plannedAt: number;
@@ -38,7 +50,7 @@ export interface LotPageProps {
   startedAt: number | null;
   finishedAt: number | null;
   repeats: { id: number; number: string } | null;
-  lines: readonly BenchLineView[];
+  lines: readonly (BenchLineView & { nowCalled: string | null })[];
   steps: readonly BenchStepView[];
   log: readonly LogView[];
   temperatures: readonly TemperatureReading[];
@@ -60,7 +72,9 @@ export interface LotPageProps {
   served: readonly {
     orderId: number;
     orderNumber: string;
+    orderNumberNow: string;
     customerName: string;
+    customerNameNow: string;
     description: string;
     tolerance: string | null;
     /** The lots that serve the same line, and the note on how their goods go together; null when it is the only one. */
@@ -69,8 +83,10 @@ export interface LotPageProps {
   colours: readonly {
     recipeId: number;
     recipeName: string;
+    recipeNameNow: string;
     revisionNumber: number;
     depthPpm: number;
+    depth: { weighedPpm: number; correctedPpm: number | undefined } | null;
     swatchId: number | null;
     swatchCode: string | null;
   }[];
@@ -123,6 +139,19 @@ const costTable = (p: LotPageProps): Html => {
   <p><a class="button" href="/costing/lots/${p.lotId}">Cost in detail: ledger, corrections, rework</a></p></section>`;
 };
 
+/** How far off the target a line came, by the figure that stands. */
+const offText = (l: BenchLineView): string => {
+  const pct = l.corrected !== null && l.target > 0 ? (100 * (l.corrected - l.target)) / l.target : l.differencePct;
+  return pct === null ? '' : `${pct > 0 ? '+' : ''}${pct.toFixed(1)} %`;
+};
+
+/** The depth that a colour was dyed at, with the figures that it took the place of. */
+const depthFact = (c: LotPageProps['colours'][number]): Html => {
+  const weighed = c.depth?.weighedPpm ?? c.depthPpm;
+  const stands = c.depth?.correctedPpm ?? weighed;
+  return html`at ${percent(stands)}${stands !== weighed && html` <span class="fine">corrected after the closing; ${percent(weighed)} by the scale</span>`}${weighed !== c.depthPpm && html` <span class="fine">planned ${percent(c.depthPpm)}</span>`}`;
+};
+
 const planBesideActual = (
   p: LotPageProps,
 ): Html => html`<section class="panel"><h2>Weighed, plan beside actual</h2><div class="table-wrap"><table class="plain">
@@ -134,7 +163,7 @@ const planBesideActual = (
         plannedVolumeUl: l.unit === 'ul' ? v : null,
         step: l.step,
       });
-    return html`<tr><td><b>${l.code}</b> ${l.name}${l.colourOrdinal !== null && p.plan.colours.length > 1 && html` <span class="fine">colour ${l.colourOrdinal}</span>`}${l.vessel && html` <span class="fine">${l.vessel}</span>`}</td><td class="num">${text(l.planned)}</td>${p.adjusted && html`<td class="num">${l.target === l.planned ? '' : text(l.target)}</td>`}<td class="num"><b>${l.actual === undefined ? 'no reading' : text(l.actual)}</b></td><td class="num fine">${l.differencePct === null ? '' : `${l.differencePct > 0 ? '+' : ''}${l.differencePct.toFixed(1)} %`}</td><td class="fine">${join(
+    return html`<tr><td><b>${l.code}</b> ${called(l.name, l.nowCalled)}${l.colourOrdinal !== null && p.plan.colours.length > 1 && html` <span class="fine">colour ${l.colourOrdinal}</span>`}${l.vessel && html` <span class="fine">${l.vessel}</span>`}</td><td class="num">${text(l.planned)}</td>${p.adjusted && html`<td class="num">${l.target === l.planned ? '' : text(l.target)}</td>`}<td class="num">${l.corrected === null ? html`<b>${l.actual === undefined ? 'no reading' : text(l.actual)}</b>` : html`<b>${text(l.corrected)}</b><br><span class="fine">corrected after the closing; ${l.actual === undefined ? 'not weighed' : `${text(l.actual)} by the scale`}</span>`}</td><td class="num fine">${offText(l)}</td><td class="fine">${join(
       [...new Map(l.weighings.filter((w) => w.state === 'counts').map((w) => [w.containerId, w.container]))].map(
         ([id, code]) => html`<a href="/stock/${id}">${code}</a>`,
       ),
@@ -174,14 +203,14 @@ const actions = (
 export const lotPage = (p: LotPageProps): Html => html`${pageHead({
   title: html`Lot ${p.number} ${statusBadge(p.status)}`,
   crumb: { href: '/lots', label: 'Production log' },
-  lead: html`${p.plan.goodsText} · ${p.plan.methodName}`,
+  lead: html`${p.plan.goodsText} · ${p.method ? called(p.method.name, p.method.nowCalled) : p.plan.methodName}`,
   actions: actions(p),
 })}
 <section class="panel"><dl class="facts">
   ${fact('Dry goods', html`${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plan.dryMassMg && html` <span class="fine">planned ${mass(p.show, p.plan.dryMassMg)}</span>`}<br><span class="fine">${p.massFoundWords}</span>`)}
-  ${fact('Fibre', p.plan.fibreName)}
+  ${fact('Fibre', p.fibre ? called(p.fibre.name, p.fibre.nowCalled) : p.plan.fibreName)}
   ${fact('Pieces', p.plan.pieces ?? '—')}
-  ${p.colours.map((c, i) => fact(p.colours.length > 1 ? `Colour ${i + 1}` : 'Colour', html`<a href="/recipes/${c.recipeId}">${c.recipeName}</a> <span class="fine">rev. ${c.revisionNumber}</span> at ${percent(c.depthPpm)}${c.swatchId !== null && html`<br><a href="/swatches/${c.swatchId}" class="fine">like swatch ${c.swatchCode}</a>`}`))}
+  ${p.colours.map((c, i) => fact(p.colours.length > 1 ? `Colour ${i + 1}` : 'Colour', html`<a href="/recipes/${c.recipeId}">${c.recipeName}</a>${nowCalled(c.recipeName, c.recipeNameNow)} <span class="fine">rev. ${c.revisionNumber}</span> ${depthFact(c)}${c.swatchId !== null && html`<br><a href="/swatches/${c.swatchId}" class="fine">like swatch ${c.swatchCode}</a>`}`))}
   ${p.plan.bathUl !== null && fact('Bath', html`${volume(p.show, p.plan.bathUl)}${p.plan.makeUpWaterUl !== null && html`<br><span class="fine">${water(p.show, p.plan.makeUpWaterUl)} of it make-up water</span>`}`)}
   ${p.plan.soakUl !== null && fact('Soak', volume(p.show, p.plan.soakUl))}
   ${
@@ -190,12 +219,12 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
       'For',
       p.served.map(
         (s) =>
-          html`<a href="/orders/${s.orderId}">${s.orderNumber}</a> ${s.customerName}: ${s.description}${s.tolerance && html`<br><span class="fine">tolerance ${s.tolerance}</span>`}${s.mixed && html`<br><span class="fine">together with lot ${s.mixed.lotNumbers.filter((n) => n !== p.number).join(', ')}: ${s.mixed.mixingNote || 'nobody has noted how yet'}</span>`}<br>`,
+          html`<a href="/orders/${s.orderId}">${s.orderNumber}</a>${s.orderNumberNow !== s.orderNumber && html` <span class="fine">now ${s.orderNumberNow}</span>`} ${called(s.customerName, s.customerNameNow)}: ${s.description}${s.tolerance && html`<br><span class="fine">tolerance ${s.tolerance}</span>`}${s.mixed && html`<br><span class="fine">together with lot ${s.mixed.lotNumbers.filter((n) => n !== p.number).join(', ')}: ${s.mixed.mixingNote || 'nobody has noted how yet'}</span>`}<br>`,
       ),
     )
   }
   ${fact('Planned', html`${when(p.show, p.plannedAt)}<br><span class="fine">${p.plannedBy}</span>`)}
-  ${p.finishedAt !== null && fact('Finished', when(p.show, p.finishedAt))}
+  ${p.finishedAt !== null && fact('Finished', html`${when(p.show, p.finishedAt)}${p.otherZone && html`<br><span class="fine">times of ${p.otherZone}, the studio’s zone of then</span>`}`)}
   ${p.repeats && fact('Repeats', html`<a href="/lots/${p.repeats.id}">lot ${p.repeats.number}</a>`)}
   ${
     p.swatches.length > 0 &&
@@ -204,7 +233,7 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
       p.swatches.map((s) => html`<a href="/swatches/${s.id}">${s.code} ${s.name}</a> `),
     )
   }
-</dl></section>
+</dl>${p.fromUpgrade && html`<p class="fine">${p.fromUpgrade}</p>`}</section>
 ${
   p.outcome &&
   html`<section class="panel"><h2>Outcome</h2><dl class="figures"><div><dt>First quality</dt><dd class="big-number">${p.outcome.firstQuality}</dd></div><div><dt>Seconds</dt><dd class="big-number">${p.outcome.seconds}</dd></div><div><dt>Rework</dt><dd class="big-number">${p.outcome.rework}</dd></div><div><dt>Scrap</dt><dd class="big-number">${p.outcome.scrap}</dd></div></dl>

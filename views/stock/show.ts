@@ -1,6 +1,7 @@
 import { pctText } from '../../server/calc/quantity.ts';
 import { nearlyOutPpm, supply } from '../../server/calc/shelf.ts';
 import { type Html, html, type Value } from '../html.ts';
+import { nowCalled } from '../kit/called.ts';
 import { containerBadges, containerTable, jar, quantity, shelfValueMinor } from '../kit/containers.ts';
 import { type FormState, field } from '../kit/field.ts';
 import { fact, pageHead, pager } from '../kit/pageHead.ts';
@@ -93,6 +94,7 @@ export const containerPage = (props: {
   firstHref: string | null;
   solutions: readonly StockItemOfList[];
   events: readonly EventItem[];
+  strengthChanges: readonly { wasPpm: number; at: number; personName: string }[];
   past: { form: FormState; quantity: number | null };
   mayLog: boolean;
   mayWork: boolean;
@@ -140,7 +142,10 @@ ${
 }
 ${fact('Maker’s lot', c.makerLot || '—')}
 ${fact('Best before', c.bestBeforeOn === null ? 'not noted' : day(c.bestBeforeOn))}
-${fact(isSolution ? 'Strength of the powder' : 'Strength', pctText({ ppm: c.strengthPpm }))}
+${fact(
+  isSolution ? 'Strength of the powder' : 'Strength',
+  html`${pctText({ ppm: c.strengthPpm })}${props.strengthChanges.map((s) => html`<br><span class="fine">${pctText({ ppm: s.wasPpm })} until ${when(show, s.at)}, changed by ${s.personName}</span>`)}`,
+)}
 ${!isSolution && html`${fact('Price', money(show, c.priceMinor))}${fact('Freight', money(show, c.freightMinor))}`}
 ${fact(
   `Cost per ${per}`,
@@ -181,6 +186,7 @@ export interface TouchedProps {
     description: string;
     lotNumber: string;
     customerName: string;
+    customerNameNow: string;
     contact: string;
   }[];
   show: Show;
@@ -238,7 +244,7 @@ ${part(
   props.orders.length,
   html`<table class="plain shelf"><caption class="visually-hidden">Orders served from those lots</caption><thead><tr><th scope="col">Order</th><th scope="col">Customer</th><th scope="col">Line</th><th scope="col">State</th><th scope="col">Lot</th></tr></thead><tbody>${props.orders.map(
     (o) =>
-      html`<tr><th scope="row"><a href="/orders/${o.orderId}">${o.number}</a></th><td data-label="Customer"><b>${o.customerName}</b>${o.contact && html`<br><span class="fine">${o.contact}</span>`}</td><td data-label="Line">${o.description}</td><td data-label="State">${statusWords(o.status)}</td><td data-label="Lot">${o.lotNumber}</td></tr>`,
+      html`<tr><th scope="row"><a href="/orders/${o.orderId}">${o.number}</a></th><td data-label="Customer"><b>${o.customerName}</b>${nowCalled(o.customerName, o.customerNameNow)}${o.contact && html`<br><span class="fine">${o.contact}</span>`}</td><td data-label="Line">${o.description}</td><td data-label="State">${statusWords(o.status)}</td><td data-label="Lot">${o.lotNumber}</td></tr>`,
   )}</tbody></table>`,
 )}
 ${part(

@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { nowCalled } from '../kit/called.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { choice, type FormState, field, fieldError, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
@@ -25,6 +26,8 @@ export interface ReadingLine {
 
 export interface SwatchPageProps {
   tile: Tile & { recipeName: string; methodName: string; fibreId: number; methodId: number; dyedOn: string };
+  namesNow: { recipeName: string; fibreName: string; methodName: string };
+  correctedDepthPpm: number | null;
   recipeId: number;
   revisionNumber: number;
   dyeClass: string;
@@ -35,6 +38,7 @@ export interface SwatchPageProps {
     shownHex: string | null;
     sharePpm: number;
     ownDepthPpm: number;
+    nowCalled: string | null;
   }[];
   containers: readonly { stockLotId: number; code: string; makerLot: string; supplier: string; recalled: boolean }[];
   lotId: number | null;
@@ -165,16 +169,17 @@ const formulaBar = (p: SwatchPageProps): Html => {
 };
 
 const formula = (p: SwatchPageProps): Html => html`<section class="panel"><h2>Formula</h2>
-  <p><a href="/recipes/${p.recipeId}">${p.tile.recipeName}</a>, revision ${p.revisionNumber}, ${p.dyeClass} dye, at <b>${percent(p.tile.depthPpm)}</b> on weight of goods</p>
+  <p><a href="/recipes/${p.recipeId}">${p.tile.recipeName}</a>${nowCalled(p.tile.recipeName, p.namesNow.recipeName)}, revision ${p.revisionNumber}, ${p.dyeClass} dye, at <b>${percent(p.tile.depthPpm)}</b> on weight of goods</p>
+  ${p.correctedDepthPpm !== null && html`<p class="notice">The books of lot ${p.lotNumber} now say <b>${percent(p.correctedDepthPpm)}</b>: the quantity of a dye was corrected after this card was made. The card keeps ${percent(p.tile.depthPpm)}, and is predicted from at that.</p>`}
   ${formulaBar(p)}
   <div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Share</th><th scope="col" class="num">Own depth</th></tr></thead><tbody>${p.components.map(
     (c) =>
-      html`<tr><td><span class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<a href="/dyes/${c.dyeId}"><b>${c.code}</b> ${c.name}</a></span></td><td class="num">${percent(c.sharePpm)}</td><td class="num">${percent(c.ownDepthPpm)}</td></tr>`,
+      html`<tr><td><span class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<a href="/dyes/${c.dyeId}"><b>${c.code}</b> ${c.name}</a>${nowCalled('', c.nowCalled)}</span></td><td class="num">${percent(c.sharePpm)}</td><td class="num">${percent(c.ownDepthPpm)}</td></tr>`,
   )}</tbody></table></div></section>`;
 
 const facts = (p: SwatchPageProps): Html => html`<dl class="facts">
-  ${fact('Goods', html`<a href="/fibres/${p.tile.fibreId}">${p.tile.fibreName}</a>`)}
-  ${fact('Method', html`<a href="/methods/${p.tile.methodId}">${p.tile.methodName}</a>`)}
+  ${fact('Goods', html`<a href="/fibres/${p.tile.fibreId}">${p.tile.fibreName}</a>${nowCalled(p.tile.fibreName, p.namesNow.fibreName)}`)}
+  ${fact('Method', html`<a href="/methods/${p.tile.methodId}">${p.tile.methodName}</a>${nowCalled(p.tile.methodName, p.namesNow.methodName)}`)}
   ${fact('Dyed', `${day(p.tile.dyedOn)} by ${p.madeByName}`)}
   ${p.lotId !== null && fact('Cut from lot', html`<a href="/lots/${p.lotId}">${p.lotNumber}</a>`)}
   ${p.dryMassMg !== null && fact('Sample', mass(p.show, p.dryMassMg))}

@@ -1,6 +1,6 @@
 import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { auxiliaries, dyes, fibres } from './materials.ts';
-import { orderLines } from './orders.ts';
+import { customers, type OrderLineRow, orderLines, orders } from './orders.ts';
 import { methods, recipeRevisions } from './recipes.ts';
 import { stockLots } from './stock.ts';
 import { people, photos } from './studio.ts';
@@ -195,6 +195,13 @@ export const weighings = sqliteTable('weighings', {
     .references((): AnySQLiteColumn => logEntries.id),
   massMg: integer('mass_mg'),
   volumeUl: integer('volume_ul'),
+  /** Of the container when it was weighed from; null of no weighing, since a trigger demands it. */
+  strengthPpm: integer('strength_ppm'),
+  concPpm: integer('conc_ppm'),
+  /** 'atUpgrade': an earlier version kept none, and this is what the container had when this version came. */
+  strengthKept: text('strength_kept', { enum: ['whenWeighed', 'atUpgrade'] })
+    .notNull()
+    .default('whenWeighed'),
 });
 export type WeighingRow = typeof weighings.$inferSelect;
 
@@ -264,8 +271,69 @@ export const closedLots = sqliteTable(
     overheadMinor: integer('overhead_minor').notNull(),
     otherMinor: integer('other_minor').notNull(),
     wastedMinor: integer('wasted_minor').notNull(),
+    closedOn: text('closed_on').notNull(),
   },
   (t) => [primaryKey({ columns: [t.finishedAt, t.lotId] })],
+);
+
+/** Kept by the database's triggers alone: what the figures of a closed lot rest on beside its weighings and cost lines. */
+export const lotClosings = sqliteTable('lot_closings', {
+  lotId: integer('lot_id')
+    .primaryKey()
+    .references((): AnySQLiteColumn => lots.id),
+  closedOn: text('closed_on').notNull(),
+  zone: text('zone').notNull(),
+  currency: text('currency').notNull(),
+  dryMassMg: integer('dry_mass_mg').notNull(),
+  weighingTolerancePpm: integer('weighing_tolerance_ppm').notNull(),
+  kept: text('kept', { enum: ['atClosing', 'atUpgrade'] }).notNull(),
+});
+export type LotClosingRow = typeof lotClosings.$inferSelect;
+
+/** Kept by triggers too: what the things of a closed lot were called. */
+export const lotNames = sqliteTable(
+  'lot_names',
+  {
+    lotId: integer('lot_id')
+      .notNull()
+      .references((): AnySQLiteColumn => lots.id),
+    kind: text('kind', {
+      enum: ['fibre', 'method', 'recipe', 'swatch', 'dye', 'auxiliary', 'stockLot', 'person'],
+    }).notNull(),
+    refId: integer('ref_id').notNull(),
+    code: text('code').notNull(),
+    name: text('name').notNull(),
+  },
+  (t) => [primaryKey({ columns: [t.lotId, t.kind, t.refId] })],
+);
+export type LotNameRow = typeof lotNames.$inferSelect;
+
+/** And whom a closed lot was for. */
+export const lotLineClosings = sqliteTable(
+  'lot_line_closings',
+  {
+    lotId: integer('lot_id')
+      .notNull()
+      .references((): AnySQLiteColumn => lots.id),
+    orderLineId: integer('order_line_id')
+      .notNull()
+      .references((): AnySQLiteColumn => orderLines.id),
+    orderId: integer('order_id')
+      .notNull()
+      .references((): AnySQLiteColumn => orders.id),
+    orderNumber: text('order_number').notNull(),
+    customerId: integer('customer_id')
+      .notNull()
+      .references((): AnySQLiteColumn => customers.id),
+    customerName: text('customer_name').notNull(),
+    description: text('description').notNull(),
+    pieces: integer('pieces'),
+    dryMassMg: integer('dry_mass_mg'),
+    priceMinor: integer('price_minor'),
+    toleranceFormula: text('tolerance_formula').$type<OrderLineRow['toleranceFormula']>(),
+    toleranceMilli: integer('tolerance_milli'),
+  },
+  (t) => [primaryKey({ columns: [t.lotId, t.orderLineId] })],
 );
 
 export const costLines = sqliteTable('cost_lines', {
@@ -296,5 +364,7 @@ export const costLines = sqliteTable('cost_lines', {
   added: integer('added').notNull().default(0),
   clientId: text('client_id'),
   contentDigest: text('content_digest'),
+  /** Of the container that a forgotten material came from. */
+  strengthPpm: integer('strength_ppm'),
 });
 export type CostLineRow = typeof costLines.$inferSelect;

@@ -64,3 +64,17 @@ export const stockLotEvents = sqliteTable('stock_lot_events', {
   byPersonId: integer('by_person_id').references((): AnySQLiteColumn => people.id),
 });
 export type StockLotEventRow = typeof stockLotEvents.$inferSelect;
+
+export const strengthChanges = sqliteTable('strength_changes', {
+  id: integer('id').primaryKey(),
+  stockLotId: integer('stock_lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => stockLots.id),
+  wasPpm: integer('was_ppm').notNull(),
+  isPpm: integer('is_ppm').notNull(),
+  at: integer('at').notNull(),
+  byPersonId: integer('by_person_id')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
+});
+export type StrengthChangeRow = typeof strengthChanges.$inferSelect;
