@@ -363,8 +363,8 @@ export const costLines = sqliteTable('cost_lines', {
   writtenBy: integer('written_by').references((): AnySQLiteColumn => people.id),
   added: integer('added').notNull().default(0),
   clientId: text('client_id'),
-  contentDigest: text('content_digest'),
   /** Of the container that a forgotten material came from. */
   strengthPpm: integer('strength_ppm'),
+  contentDigest: text('content_digest'),
 });
 export type CostLineRow = typeof costLines.$inferSelect;
