@@ -156,7 +156,7 @@ describe('under random histories', () => {
           } else {
             const weighing = weighings[d.which % Math.max(1, weighings.length)];
             if (weighing) {
-              reverseWeighing(w.deps.db, weighing.weighingId, w.by, when(), 'voided');
+              reverseWeighing(w.deps.db, weighing.weighingId, w.by, when().recordedAt, 'voided');
               if (!weighing.voided) there += weighing.massMg;
               weighing.voided = true;
             }
@@ -241,12 +241,12 @@ describe('the database itself refuses', () => {
       w.deps.sqlite.prepare(reversal(String(reverses), q)).run(stockLotId);
     expect(() => insert(id, entry, 99)).toThrow(/whole/);
     expect(() => insert(other, entry, 100)).toThrow(/same stock lot/);
-    reverseWeighing(w.deps.db, weighingId, w.by, { at: MONDAY, recordedAt: MONDAY }, 'voided');
+    reverseWeighing(w.deps.db, weighingId, w.by, MONDAY, 'voided');
     expect(onHand(w.deps.db, id)).toBe(1000);
     expect(() => insert(id, entry, 100)).toThrow(/UNIQUE/);
     const undone = w.deps.sqlite.prepare("select id from stock_ledger where kind = 'reversal'").pluck().get() as number;
     expect(() => insert(id, undone, -100)).toThrow(/reversal undoes/);
-    reverseWeighing(w.deps.db, weighingId, w.by, { at: MONDAY, recordedAt: MONDAY }, 'voided again');
+    reverseWeighing(w.deps.db, weighingId, w.by, MONDAY, 'voided again');
     expect(onHand(w.deps.db, id)).toBe(1000);
   });
 });

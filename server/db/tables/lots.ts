@@ -145,6 +145,8 @@ export const logEntries = sqliteTable('log_entries', {
   byPersonId: integer('by_person_id')
     .notNull()
     .references((): AnySQLiteColumn => people.id),
+  late: integer('late').notNull().default(0),
+  clockSaidAt: integer('clock_said_at'),
 });
 export type LogEntryRow = typeof logEntries.$inferSelect;
 
@@ -294,5 +296,6 @@ export const costLines = sqliteTable('cost_lines', {
   writtenBy: integer('written_by').references((): AnySQLiteColumn => people.id),
   added: integer('added').notNull().default(0),
   clientId: text('client_id'),
+  lateEntryId: integer('late_entry_id').references((): AnySQLiteColumn => logEntries.id),
 });
 export type CostLineRow = typeof costLines.$inferSelect;
