@@ -139,7 +139,8 @@ export function closeContainer(
 ): void {
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
-    if (row.closedAt !== null) return;
+    // Sent again after the container was opened again, it is still the first closing.
+    if (row.closedAt !== null || (input.clientId && ledgerEntryOfClient(tx, input.clientId))) return;
     const when = happening(deps, { clientId: input.clientId }, row.id);
     const left = onHand(tx, row.id);
     const empties = input.how === 'discarded';

@@ -5,12 +5,12 @@ import type { Actor } from '../deps.ts';
 import { invalid, Refusal } from '../errors.ts';
 import { absorb, type Place, placeOf } from './arrival.ts';
 import {
+  expectedAt,
   insertLedgerEntry,
   insertStockLot,
   ledgerEntriesOfWeighing,
   ledgerEntryOfClient,
   onHand,
-  onHandAt,
   standingIssuesOf,
   stockLotById,
 } from './queries.ts';
@@ -104,7 +104,7 @@ export function stockTake(
   return db.transaction((tx) =>
     once(tx, when, { stockLotId: input.stockLotId, kind: 'stockTake' }, () => {
       const stockLot = usable(tx, input.stockLotId, when);
-      const expected = when.at < when.recordedAt ? onHandAt(tx, stockLot.id, when.at) : onHand(tx, stockLot.id);
+      const expected = when.at < when.recordedAt ? expectedAt(tx, stockLot.id, when.at) : onHand(tx, stockLot.id);
       return write(
         tx,
         {

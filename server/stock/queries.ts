@@ -103,7 +103,14 @@ export const onHand = (db: Db, stockLotId: number): number =>
 export const onHandAt = (db: Db, stockLotId: number, at: number): number =>
   db.get<{ quantity: number }>(
     sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and (at <= ${at}
-      or (kind = 'receipt' and exists (select 1 from stock_ledger e where e.stock_lot_id = ${stockLotId} and e.at <= ${at})))`,
+      or (kind = 'receipt' and exists (select 1 from stock_ledger e where e.stock_lot_id = ${stockLotId} and e.at <= ${at}
+        and e.kind <> 'reversal' and not exists (select 1 from stock_ledger r where r.reverses_id = e.id))))`,
+  )?.quantity ?? 0;
+
+/** What a count made at an instant ought to find. That it was counted says that it had come. */
+export const expectedAt = (db: Db, stockLotId: number, at: number): number =>
+  db.get<{ quantity: number }>(
+    sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and (at <= ${at} or kind = 'receipt')`,
   )?.quantity ?? 0;
 
 export interface StockLotOverview extends StockLotRow {

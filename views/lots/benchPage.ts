@@ -3,7 +3,7 @@ import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { ids } from '../ids.ts';
 import { type FormState, field, fieldError, formNotice } from '../kit/field.ts';
-import { clock, grams, millilitres, type Show, temperature } from '../kit/show.ts';
+import { clockBeside, grams, millilitres, type Show, temperature } from '../kit/show.ts';
 import { benchForm } from './benchForm.ts';
 import type { LotStatus } from './lotsPage.ts';
 import { type PlacementAtBench, placementAtBench } from './placement.ts';
@@ -213,7 +213,7 @@ const linePanel = (
     ${l.state === 'over' && waysOutPanel({ lotId: p.lotId, order: p.order, scale: scaleOf(p), lineId: String(l.componentId), newId: () => p.newId() })}
     ${l.state === 'within' ? html`<p class="notice good line-verdict">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
     ${(l.state === 'within' || l.state === 'over') && html`<template data-again>${readingForm(l, p)}</template>`}
-    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
+    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clockBeside(p.show, w.at, p.nowAt)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
     </div>`;
 
 /** The weigh-up. Every line is here, all but the current one asleep in templates, so that the page can go on to the next
@@ -248,8 +248,8 @@ const timer = (s: BenchStepView, p: BenchProps): Html | string => {
     return html`<span class="timer ${s.state}" data-ends-at="${s.remainingS === null ? '' : Math.round(p.nowAt + left * 1000)}" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>`;
   }
   if (s.state === 'done')
-    return html`<span class="fine">${clock(p.show, s.startedAt ?? 0)} to ${clock(p.show, s.endedAt ?? 0)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
-  return s.expectedEndAt === null ? '' : html`<span class="fine">until about ${clock(p.show, s.expectedEndAt)}</span>`;
+    return html`<span class="fine">${clockBeside(p.show, s.startedAt ?? 0, p.nowAt)} to ${clockBeside(p.show, s.endedAt ?? 0, p.nowAt)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
+  return s.expectedEndAt === null ? '' : html`<span class="fine">until about ${clockBeside(p.show, s.expectedEndAt, p.nowAt)}</span>`;
 };
 
 /** h:mm:ss, as a kitchen clock shows it. */
@@ -269,7 +269,7 @@ const stepsPanel = (p: BenchProps): Html => {
     const after = p.steps[p.steps.indexOf(s) + 1];
     return after?.state === 'waiting' ? after : undefined;
   };
-  return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clock(p.show, p.readyAt)}</span>`}</h2>
+  return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clockBeside(p.show, p.readyAt, p.nowAt)}</span>`}</h2>
   ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}${form.errors['at'] && html`<p class="field-error">${form.errors['at']}</p>`}
   <ol class="steps">${p.steps.map(
     (
@@ -357,7 +357,7 @@ const logList = (p: BenchProps): Html =>
     .reverse()
     .map(
       (e) =>
-        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so', e.words)}</li>`,
+        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clockBeside(p.show, e.at, p.nowAt)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clockBeside(p.show, e.at, p.nowAt)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so', e.words)}</li>`,
     )}</ol>`;
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */

@@ -1,7 +1,7 @@
 import { type Html, html, type Value } from '../html.ts';
 import { type ContainerItem, containerBadges, quantity } from '../kit/containers.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
-import { clock, day, mass, type Show, when } from '../kit/show.ts';
+import { clockBeside, day, mass, type Show, when } from '../kit/show.ts';
 import { countdown } from '../lots/benchPage.ts';
 import { dueMark, type OrderStatus, orderBadge } from '../orders/list.ts';
 
@@ -73,7 +73,7 @@ const benchCard = (l: TodayBenchLot, p: TodayProps): Html => {
   const progress = [
     `${l.weighedCount} of ${l.lineCount} weighed`,
     l.stepCount > 0 ? `${l.doneSteps} of ${l.stepCount} steps done` : '',
-    l.readyAt !== null && l.doneSteps < l.stepCount ? `ready about ${clock(p.show, l.readyAt)}` : '',
+    l.readyAt !== null && l.doneSteps < l.stepCount ? `ready about ${clockBeside(p.show, l.readyAt, p.nowAt)}` : '',
   ].filter(Boolean);
   return html`<li class="panel bench-card">
   <h3><a href="/lots/${l.lotId}/bench"><span class="lot-tag">${l.number}</span></a></h3>
