@@ -25,7 +25,7 @@ import { requestLog } from './http/requestLog.ts';
 import type { KeyPair } from './http/secureDoor.ts';
 import { refuseHugeBodies } from './http/upload.ts';
 import * as imports from './imports/routes.ts';
-import { questionDeeds } from './lots/questionDeeds.ts';
+import { lateDeeds } from './lots/late.ts';
 import * as lots from './lots/routes.ts';
 import * as matching from './matching/routes.ts';
 import * as methods from './methods/routes.ts';
@@ -67,7 +67,7 @@ const FEATURES: readonly Feature[] = [
   dyes,
   auxiliaries,
   methods,
-  questionDoors(questionDeeds),
+  questionDoors(lateDeeds),
   stock,
   recipes,
   colour,

@@ -166,14 +166,8 @@ function weighAgainAsVoided(tx: Db, question: QuestionRow, by: Actor, now: numbe
   bookLateWeighing(tx, { lot, entry, weighing }, by);
 }
 
-/** The questions that lots ask, with what may be answered and what an answer does. */
+/** What the answers to the questions of lots do. */
 export const lateDeeds: AnswerDeeds = {
-  lateWeighing: [
-    { answer: 'stands', label: 'It was: it stands', done: 'It stands.', act: () => {} },
-    { answer: 'takeBack', label: 'It was not: take it back', done: 'It has been taken back.', act: takeWeighingBack },
-  ],
-  lateVoiding: [
-    { answer: 'stands', label: 'It was: leave it out', done: 'It stays voided.', act: () => {} },
-    { answer: 'putBack', label: 'It was weighed: put it back', done: 'It has been put back.', act: weighAgainAsVoided },
-  ],
+  lateWeighing: { takeBack: takeWeighingBack },
+  lateVoiding: { putBack: weighAgainAsVoided },
 };

@@ -2,11 +2,11 @@ import type { QuestionsProps, QuestionView } from '../../views/questions/questio
 import type { Db } from '../db/open.ts';
 import type { Actor } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
-import type { AnswerDeeds } from './answering.ts';
+import { ANSWERS } from './answering.ts';
 import { type QuestionAbout, questionsAbout } from './queries.ts';
 
-export const questionView = (deeds: AnswerDeeds, q: QuestionAbout): QuestionView => {
-  const answers = deeds[q.kind] ?? [];
+export const questionView = (q: QuestionAbout): QuestionView => {
+  const answers = ANSWERS[q.kind] ?? [];
   return {
     questionId: q.id,
     words: q.words,
@@ -31,13 +31,12 @@ export const questionView = (deeds: AnswerDeeds, q: QuestionAbout): QuestionView
 /** The questions about a lot or a container, or all that are open, as a page shows them. */
 export function questionsProps(
   db: Db,
-  deeds: AnswerDeeds,
   about: Parameters<typeof questionsAbout>[1],
   by: Pick<Actor, 'role'>,
   back: string,
 ): QuestionsProps {
   return {
-    questions: questionsAbout(db, about).map((q) => questionView(deeds, q)),
+    questions: questionsAbout(db, about).map(questionView),
     mayOwn: by.role === 'owner',
     mayWork: by.role === 'owner' || by.role === 'dyer',
     back,

@@ -14,18 +14,22 @@ import { AnswerBody, AnswerForm, QuestionFilter, QuestionResource } from './sche
 /** The doors of the questions, with what the features that ask do when one is answered. */
 export const questionDoors = (deeds: AnswerDeeds) => ({
   pages: (app: App, deps: Deps): void => {
-    app.post('/questions/:id/answer', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) => {
-      const { answer, back } = readInput(AnswerForm, typedBody(request.body));
-      answerQuestion(deps, deeds, { questionId: request.params.id, answer, words: '' }, actorOf(request));
-      return seeOther(reply, back);
-    });
+    app.post(
+      '/questions/:id/answer',
+      { config: { may: 'work' }, schema: { params: idParams } },
+      async (request, reply) => {
+        const { answer, back } = readInput(AnswerForm, typedBody(request.body));
+        answerQuestion(deps, deeds, { questionId: request.params.id, answer, words: '' }, actorOf(request));
+        return seeOther(reply, back);
+      },
+    );
   },
 
   api: (app: App, deps: Deps): void => {
     const tags = ['Questions'];
     const resource = (q: QuestionAbout): z.output<typeof QuestionResource> => {
       const { id, detailsJson: _, answeredByName: __, ...rest } = q;
-      return { ...rest, questionId: id, answers: [...questionView(deeds, q).answers] };
+      return { ...rest, questionId: id, answers: [...questionView(q).answers] };
     };
 
     app.get(
@@ -55,7 +59,12 @@ export const questionDoors = (deeds: AnswerDeeds) => ({
         },
       },
       async (request) => {
-        const { id } = answerQuestion(deps, deeds, { questionId: request.params.id, ...request.body }, actorOf(request));
+        const { id } = answerQuestion(
+          deps,
+          deeds,
+          { questionId: request.params.id, ...request.body },
+          actorOf(request),
+        );
         const [answered] = questionsAbout(deps.db, { questionId: id });
         if (!answered) throw notFound('question');
         return resource(answered);

@@ -25,7 +25,9 @@ export const QuestionResource = z
   .object({
     questionId: jsonId,
     kind: z.string(),
-    asks: z.enum(['owner', 'bench']).meta({ description: 'who may answer: the owner, where money or a recall hangs on it' }),
+    asks: z
+      .enum(['owner', 'bench'])
+      .meta({ description: 'who may answer: the owner, where money or a recall hangs on it' }),
     lotId: jsonId.nullable(),
     lotNumber: z.string().nullable(),
     stockLotId: jsonId.nullable(),

@@ -190,13 +190,20 @@ export const usableStockLots = (
 export interface LedgerLine extends LedgerEntryRow {
   personName: string;
   lotNumber: string | null;
+  /** When that happened which a balancing entry was made necessary by. */
+  causedAt: number | null;
   balance: number;
 }
 
 /** A container's ledger, newest first, with the running balance; keyset by id. */
 export const ledgerOf = (db: Db, stockLotId: number, before: number | null, limit: number): LedgerLine[] => {
   const rows = db
-    .select({ entry: stockLedger, personName: people.name, lotNumber: lots.number })
+    .select({
+      entry: stockLedger,
+      personName: people.name,
+      lotNumber: lots.number,
+      causedAt: sql<number | null>`(select c.at from stock_ledger c where c.id = ${stockLedger.causedById})`,
+    })
     .from(stockLedger)
     .innerJoin(people, eq(people.id, stockLedger.byPersonId))
     .leftJoin(lots, eq(lots.id, stockLedger.lotId))

@@ -64,9 +64,7 @@ export function stockAt(set: Happenings, jar: number, at: number): number {
   const own = set.jars[jar];
   if (!own) return 0;
   const weighed = drawn(set, jar).map((d): JarEvent => ({ at: d.at, is: 'weighed', quantity: d.quantity }));
-  const events = [...own.events, ...weighed]
-    .filter((e) => e.at <= at)
-    .sort((a, b) => a.at - b.at);
+  const events = [...own.events, ...weighed].filter((e) => e.at <= at).sort((a, b) => a.at - b.at);
   if (events.length === 0 && own.receivedAt > at) return 0;
   let there = own.received;
   for (const e of events) {

@@ -24,7 +24,7 @@ import {
   reopenContainer,
 } from '../../server/stock/containers.ts';
 import { stockTake, waste } from '../../server/stock/ledger.ts';
-import { onHand, onHandAt, lotsTouchedBy, stockLotById } from '../../server/stock/queries.ts';
+import { lotsTouchedBy, onHand, onHandAt, stockLotById } from '../../server/stock/queries.ts';
 import { MONDAY } from './app.ts';
 import { beganAt, costOf, type Happenings, inTheCup, type JarEvent, stockAt, traceOf } from './arrivalModel.ts';
 import { makeWorld } from './world.ts';
@@ -109,7 +109,13 @@ const pageDeed: fc.Arbitrary<PageDeed> = fc.oneof(
     ...at,
   }),
   fc.record({ deed: fc.constant('reopen' as const), jar, quantity: fc.integer({ min: 0, max: 300_000 }), ...at }),
-  fc.record({ deed: fc.constant('correct' as const), lot, jar: powder, by: fc.integer({ min: -2000, max: 2000 }), ...at }),
+  fc.record({
+    deed: fc.constant('correct' as const),
+    lot,
+    jar: powder,
+    by: fc.integer({ min: -2000, max: 2000 }),
+    ...at,
+  }),
   fc.record({ deed: fc.constant('forgotten' as const), lot, jar: powder, quantity: some, ...at }),
 );
 const early = { ...sent, minute: fc.integer({ min: 1, max: 300 }) };
@@ -288,7 +294,8 @@ function happen(s: Scenario, start: Start, deps: Deps, clock: { now: number }): 
 
   // What the pages of the studio do is done at its own time; whether it can be done then is known beforehand.
   const closings = new Map<number, number[]>();
-  const isClosed = (j: number, when: number): boolean => (closings.get(j) ?? []).filter((t) => t <= when).length % 2 === 1;
+  const isClosed = (j: number, when: number): boolean =>
+    (closings.get(j) ?? []).filter((t) => t <= when).length % 2 === 1;
 
   // ── containers that come ──
   let receiptAt = Number.POSITIVE_INFINITY;
@@ -320,8 +327,13 @@ function happen(s: Scenario, start: Start, deps: Deps, clock: { now: number }): 
     const typedAt = timeOf(s.solution.minute);
     const madeOn = new Date(typedAt - daysAgo * DAY * MINUTE).toISOString().slice(0, 10);
     const madeAt = daysAgo === 0 ? typedAt : instantsOfDay(madeOn, ZONE).endAt - 1;
-    const shut = closed.some(({ d, when }) => d.jar === source && when <= madeAt);
-    const recalled = recalls.some(({ d, when }) => d.jar === source && when <= madeAt);
+    // Before there is a bottle, only the jar that is typed in late may be another.
+    const isSource = ({ d, when }: { d: PageDeed; when: number }): boolean =>
+      'jar' in d &&
+      when <= madeAt &&
+      (d.jar === LATE_JAR && receiptAt === Number.POSITIVE_INFINITY ? 0 : d.jar) === source;
+    const shut = closed.some(isSource);
+    const recalled = recalls.some(isSource);
     if (madeAt >= MONDAY && !shut && !recalled) {
       solutionAt = typedAt;
       const id = clientId();
@@ -355,7 +367,8 @@ function happen(s: Scenario, start: Start, deps: Deps, clock: { now: number }): 
     else event(j, { at: when, is: 'reopened', quantity: d.quantity });
     plan(when, d.again, () => {
       const stockLotId = jarIds[j] ?? 0;
-      if (d.deed === 'close') closeContainer(deps, { stockLotId, how: d.how, reason: 'done with', clientId: id }, owner);
+      if (d.deed === 'close')
+        closeContainer(deps, { stockLotId, how: d.how, reason: 'done with', clientId: id }, owner);
       else {
         // Pressed twice it may come after the jar was closed for good.
         const input = { stockLotId, countedQuantity: d.quantity, reason: 'the wrong jar', clientId: id };
@@ -524,7 +537,9 @@ function differences(set: Happenings & { jarIds: number[] }, start: Start, deps:
     for (const line of bench.lines) {
       const own = start.jarIds.findIndex((jarId) => {
         const row = stockLotById(deps.db, jarId);
-        return row !== undefined && row.dyeId === line.component.dyeId && row.auxiliaryId === line.component.auxiliaryId;
+        return (
+          row !== undefined && row.dyeId === line.component.dyeId && row.auxiliaryId === line.component.auxiliaryId
+        );
       });
       const meant = own < 0 ? undefined : cups.get(own);
       hold(`line ${own} of lot ${l}`, line.actual, meant === undefined ? undefined : Math.floor(meant + 0.5 + 1e-6));

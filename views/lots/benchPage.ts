@@ -44,6 +44,8 @@ export interface BenchLineView {
     amount: string;
     containerId: number;
     container: string;
+    /** Taken back by its maker or the studio since. */
+    recalled: boolean;
     person: string;
     state: 'counts' | 'voided' | 'discarded';
     /** In the line's own unit. */
@@ -72,6 +74,8 @@ export interface LogView {
   text: Value;
   /** The same without markup. */
   words: string;
+  /** What must be known of its time; '' of most. */
+  told: string;
   stepName: string | null;
   photo: string | null;
   voidedReason: string | null;
@@ -213,7 +217,7 @@ const linePanel = (
     ${l.state === 'over' && waysOutPanel({ lotId: p.lotId, order: p.order, scale: scaleOf(p), lineId: String(l.componentId), newId: () => p.newId() })}
     ${l.state === 'within' ? html`<p class="notice good line-verdict">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
     ${(l.state === 'within' || l.state === 'over') && html`<template data-again>${readingForm(l, p)}</template>`}
-    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clockBeside(p.show, w.at, p.nowAt)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
+    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clockBeside(p.show, w.at, p.nowAt)} ${w.amount} from ${w.container}${w.recalled && w.state === 'counts' && html` <b>recalled</b>`}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
     </div>`;
 
 /** The weigh-up. Every line is here, all but the current one asleep in templates, so that the page can go on to the next
@@ -249,7 +253,9 @@ const timer = (s: BenchStepView, p: BenchProps): Html | string => {
   }
   if (s.state === 'done')
     return html`<span class="fine">${clockBeside(p.show, s.startedAt ?? 0, p.nowAt)} to ${clockBeside(p.show, s.endedAt ?? 0, p.nowAt)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
-  return s.expectedEndAt === null ? '' : html`<span class="fine">until about ${clockBeside(p.show, s.expectedEndAt, p.nowAt)}</span>`;
+  return s.expectedEndAt === null
+    ? ''
+    : html`<span class="fine">until about ${clockBeside(p.show, s.expectedEndAt, p.nowAt)}</span>`;
 };
 
 /** h:mm:ss, as a kitchen clock shows it. */
@@ -357,8 +363,18 @@ const logList = (p: BenchProps): Html =>
     .reverse()
     .map(
       (e) =>
-        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clockBeside(p.show, e.at, p.nowAt)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clockBeside(p.show, e.at, p.nowAt)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so', e.words)}</li>`,
+        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clockBeside(p.show, e.at, p.nowAt)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.told && html`<br><span class="fine">${e.told}</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clockBeside(p.show, e.at, p.nowAt)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, 'Not so', e.words)}</li>`,
     )}</ol>`;
+
+/** Powder of a recalled container is in a cup of this lot. */
+const recalledNotice = (p: BenchProps): Html | '' => {
+  const codes = new Set(
+    p.lines.flatMap((l) => l.weighings.filter((w) => w.recalled && w.state === 'counts').map((w) => w.container)),
+  );
+  return codes.size === 0
+    ? ''
+    : html`<p class="notice bad">Weighed from ${[...codes].join(', ')}, which has been recalled. Ask before you go on.</p>`;
+};
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
 export const bench = (
@@ -366,5 +382,6 @@ export const bench = (
 ): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}" data-scale="${JSON.stringify(scaleOf(p))}">
   <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, <span class="goods-now">${goodsNow(p.show, p.dryMassMg, p.plannedDryMassMg)}</span></p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
+  ${recalledNotice(p)}
   <div class="bench-grid"><div>${weighPanel(p)}</div><div>${stepsPanel(p)}${logPanel(p)}<details><summary>Cautions</summary>${cautionsList(p.cautions)}</details></div></div>
 </div>`;

@@ -32,7 +32,9 @@ const answering = (q: QuestionView, p: QuestionsProps): Html | '' => {
   if (q.answered)
     return html`<p class="fine">${q.answered.words} ${q.answered.by}, ${when(p.show, q.answered.at)}.</p>`;
   if (q.answers.length === 0)
-    return q.lotId === null ? '' : html`<p><a class="button" href="/lots/${q.lotId}/bench">Answer it at the bench</a></p>`;
+    return q.lotId === null
+      ? ''
+      : html`<p><a class="button" href="/lots/${q.lotId}/bench">Answer it at the bench</a></p>`;
   if (q.asks === 'owner' ? !p.mayOwn : !p.mayWork) return html`<p class="fine">The owner answers this.</p>`;
   return html`<form method="post" action="/questions/${q.questionId}/answer" class="question-answers"><input type="hidden" name="back" value="${p.back}">${q.answers.map((a) => html`<button name="answer" value="${a.answer}">${a.label}</button>`)}</form>`;
 };
