@@ -86,7 +86,8 @@ INSERT INTO questions (kind, asks, stock_lot_id, ledger_entry_id, words, details
     spoilt AS (SELECT count_id, count(*) AS entries, sum(quantity) AS quantity, min(recorded_at) AS first_at, max(recorded_at) AS last_at
       FROM spoiling GROUP BY count_id HAVING sum(quantity) <> 0)
   SELECT 'oldCount', 'owner', k.stock_lot_id, k.id,
-    'Between ' || date(p.first_at / 1000, 'unixepoch') || ' and ' || date(p.last_at / 1000, 'unixepoch') || ' ' ||
+    iif(date(p.first_at / 1000, 'unixepoch') = date(p.last_at / 1000, 'unixepoch'), 'On ' || date(p.first_at / 1000, 'unixepoch'),
+        'Between ' || date(p.first_at / 1000, 'unixepoch') || ' and ' || date(p.last_at / 1000, 'unixepoch')) || ' ' ||
       iif(p.entries = 1, 'one entry', p.entries || ' entries') || ' about an earlier time reached the ledger of ' || s.code
       || ' after the count of ' || date(k.at / 1000, 'unixepoch') || ', and moved what it had found by ' ||
       printf('%+.3f', p.quantity / 1000.0) || iif(s.unit = 'mg', ' g', ' mL') || '. Nothing has been changed. Count the container again.',
