@@ -25,6 +25,7 @@ import { requestLog } from './http/requestLog.ts';
 import type { KeyPair } from './http/secureDoor.ts';
 import { refuseHugeBodies } from './http/upload.ts';
 import * as imports from './imports/routes.ts';
+import { lateDeeds } from './lots/late.ts';
 import * as lots from './lots/routes.ts';
 import * as matching from './matching/routes.ts';
 import * as methods from './methods/routes.ts';
@@ -34,6 +35,7 @@ import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
 import * as photos from './photos/routes.ts';
+import { questionDoors } from './questions/routes.ts';
 import * as recipes from './recipes/routes.ts';
 import * as sampling from './sampling/routes.ts';
 import { findStudio } from './settings/queries.ts';
@@ -65,6 +67,7 @@ const FEATURES: readonly Feature[] = [
   dyes,
   auxiliaries,
   methods,
+  questionDoors(lateDeeds),
   stock,
   recipes,
   colour,

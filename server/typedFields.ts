@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { CalcError } from './calc/calcError.ts';
+import { FIRST_YEAR, isSaneDay, LAST_YEAR } from './calc/possibleTime.ts';
 import {
   arealMassGPerM2Of,
   durationSOf,
@@ -200,13 +201,15 @@ export const jsonWebAddress = z
   .refine((v) => v === '' || isWebAddress(v), 'not an http or https address')
   .default('');
 
+const OTHER_AGE = 'That year is not of this studio’s time: look at it again.';
 const isDay = (v: string): boolean => {
   const [y = 0, m = 0, d = 0] = v.split('-').map(Number);
   const date = new Date(Date.UTC(y, m - 1, d));
   return /^\d{4}-\d{2}-\d{2}$/.test(v) && date.getUTCMonth() === m - 1 && date.getUTCDate() === d;
 };
 /** A calendar day, 'YYYY-MM-DD'. */
-export const dayField = (missing: string) => text(missing).refine(isDay, 'That is not a day: try 2026-03-31.');
+export const dayField = (missing: string) =>
+  text(missing).refine(isDay, 'That is not a day: try 2026-03-31.').refine(isSaneDay, OTHER_AGE);
 export const optionalDay = () =>
   z
     .string()
@@ -214,8 +217,8 @@ export const optionalDay = () =>
     .optional()
     .transform((v, ctx): string | null => {
       if (v === undefined || v === '') return null;
-      if (isDay(v)) return v;
-      ctx.addIssue({ code: 'custom', message: 'That is not a day: try 2026-03-31.' });
+      if (isDay(v) && isSaneDay(v)) return v;
+      ctx.addIssue({ code: 'custom', message: isDay(v) ? OTHER_AGE : 'That is not a day: try 2026-03-31.' });
       return z.NEVER;
     });
 
@@ -230,6 +233,7 @@ export const versionField = () =>
 export const jsonDay = z
   .string()
   .refine(isDay, 'not a day: YYYY-MM-DD')
+  .refine(isSaneDay, `a day of the years ${FIRST_YEAR} to ${LAST_YEAR}`)
   .meta({ description: "calendar day, 'YYYY-MM-DD'" });
 export const jsonId = z.number().int().positive();
 export const idParams = z.object({

@@ -354,6 +354,8 @@ function isBelieved(form, pressed, data) {
     // After the button that Enter presses: what is hard to believe is confirmed by a tap on its own words.
     form.append(doubt);
     doubt.scrollIntoView({ block: 'nearest' });
+    // What a scale types next takes the place of the doubted reading rather than being written behind it.
+    form.elements['amount']?.select?.();
     return false;
   }
   data.set('confirmed', asked.confirming);

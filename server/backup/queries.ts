@@ -128,7 +128,7 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
         sql`select 'weighing ' || w.id || ' of lot ' || t.number as words from weighings w join lots t on t.id = w.lot_id
         where -coalesce((select sum(l.quantity) from stock_ledger l where l.weighing_id = w.id and l.stock_lot_id = w.stock_lot_id), 0) <>
           case when exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') then 0 else coalesce(w.mass_mg, w.volume_ul) end
-          and not exists (select 1 from cost_lines c where c.lot_id = w.lot_id and c.stock_lot_id = w.stock_lot_id and c.correction = 'reversal')`,
+          and not exists (select 1 from cost_lines c where c.lot_id = w.lot_id and c.stock_lot_id = w.stock_lot_id and c.correction = 'reversal' and c.late_entry_id is null)`,
       ),
   },
   {
@@ -219,9 +219,13 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
           from weighings w join lots t on t.id = w.lot_id where t.finished_at is not null
             and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind = 'voiding') group by 1, 2, 3),
         costed as (select lot_id, stock_lot_id, wasted, sum(quantity) as quantity from cost_lines
-          where kind in ('dye', 'auxiliary') and corrects_id is null and added = 0 and stock_lot_id is not null group by 1, 2, 3),
+          where kind in ('dye', 'auxiliary') and ((corrects_id is null and added = 0) or late_entry_id is not null) and stock_lot_id is not null group by 1, 2, 3),
         differing as (select coalesce(w.lot_id, c.lot_id) as lot_id from weighed w full join costed c
-          on c.lot_id = w.lot_id and c.stock_lot_id = w.stock_lot_id and c.wasted = w.wasted where w.quantity is not c.quantity)
+          on c.lot_id = w.lot_id and c.stock_lot_id = w.stock_lot_id and c.wasted = w.wasted where coalesce(w.quantity, 0) <> coalesce(c.quantity, 0)
+            -- A late voiding of what the owner had corrected before takes away what stood, not what was weighed.
+            and not exists (select 1 from cost_lines k join cost_lines v on v.lot_id = k.lot_id and v.stock_lot_id = k.stock_lot_id
+              where k.lot_id = coalesce(w.lot_id, c.lot_id) and k.stock_lot_id = coalesce(w.stock_lot_id, c.stock_lot_id)
+                and k.correction is not null and k.late_entry_id is null and v.late_entry_id is not null))
         select distinct 'lot ' || t.number as words from differing d join lots t on t.id = d.lot_id`,
       ),
   },

@@ -69,7 +69,8 @@ export function addForgottenCost(deps: Deps, input: AdditionInput, by: Actor): C
       const { stockLotId, quantity } = input.cost;
       const words = `forgotten in the cost of lot ${lot.number}: ${reason}`;
       issue(tx, { stockLotId, quantity, lotId: lot.id, weighingId: null, reason: words }, by, {
-        at: now,
+        // It was used before the lot was closed, and a count since then has seen that.
+        at: lot.finishedAt,
         recordedAt: now,
       });
     }

@@ -1,10 +1,12 @@
 import type { CostLineRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
+import { settleStock, standingLines } from '../lots/lateCosts.ts';
 import { costMinorOf } from '../lots/lotCost.ts';
 import { lotById } from '../lots/queries.ts';
-import { reissue } from '../stock/ledger.ts';
 import { costLineById, costLineRowsOf, insertCorrection } from './queries.ts';
+
+export { standingLines };
 
 export interface CorrectionInput {
   costLineId: number;
@@ -13,14 +15,9 @@ export interface CorrectionInput {
   replacement: { quantity: number; priceMinor: number; perQuantity: number } | null;
 }
 
-/** Lines that count: neither taken back nor taking something back. */
-export function standingLines(lines: readonly CostLineRow[]): CostLineRow[] {
-  const back = new Set(lines.flatMap((l) => (l.correction === 'reversal' ? [l.correctsId] : [])));
-  return lines.filter((l) => l.correction !== 'reversal' && !back.has(l.id));
-}
-
 /** Corrects one cost line of a closed lot: a line takes it back whole, another says what is right, both with the reason. The
- *  first stays as it was written. Where the quantity of a container changes, its ledger is set right too, now. */
+ *  first stays as it was written. Where the quantity of a container changes, its ledger is set right too, at the
+ *  time of the weighing: a count in between had seen what was really there. */
 export function correctCostLine(deps: Deps, input: CorrectionInput, by: Actor): CostLineRow[] {
   const reason = input.reason.trim();
   if (reason === '') throw invalid({ reason: 'Say why, for the books.' });
@@ -43,6 +40,7 @@ export function correctCostLine(deps: Deps, input: CorrectionInput, by: Actor): 
       added: 0,
       clientId: null,
       contentDigest: null,
+      lateEntryId: null,
       correctsId: id,
       reason,
       writtenAt: now,
@@ -69,18 +67,8 @@ export function correctCostLine(deps: Deps, input: CorrectionInput, by: Actor): 
         }),
       );
     }
-    if (line.stockLotId !== null && (replacement?.quantity ?? 0) !== line.quantity) {
-      const { stockLotId } = line;
-      const quantity = standingLines([...all, ...written])
-        .filter((l) => l.stockLotId === stockLotId)
-        .reduce((sum, l) => sum + l.quantity, 0);
-      reissue(
-        tx,
-        { stockLotId, lotId: lot.id, quantity, reason: `cost of lot ${lot.number} corrected: ${reason}` },
-        by,
-        { at: now, recordedAt: now },
-      );
-    }
+    if (line.stockLotId !== null && (replacement?.quantity ?? 0) !== line.quantity)
+      settleStock(tx, lot, line.stockLotId, `cost of lot ${lot.number} corrected: ${reason}`, by, now);
     return written;
   });
 }

@@ -19,7 +19,7 @@ export function steadyClock(read: () => number, warn: (words: string) => void): 
     if (backMs > 0 && backMs <= EVENED_OUT_MS) return last;
     if (backMs > EVENED_OUT_MS) {
       warn(
-        `The computer’s clock was set back by ${Math.round(backMs / 1000)} s. Entries made before it may carry a later time than those made now; their order in the log holds.`,
+        `The computer’s clock was set back by ${Math.round(backMs / 1000)} s. Entries made before it may carry a later time than those made now; the log keeps the order in which they reached it, and running steps can be ended.`,
       );
     }
     last = at;

@@ -197,6 +197,10 @@ const EntryResource = z
     voiceId: integer.nullable(),
     refersToId: integer.nullable(),
     voidedReason: z.string().nullable(),
+    late: z.boolean().meta({ description: 'reached the record after the lot had been closed' }),
+    clockSaidAt: integer
+      .nullable()
+      .meta({ description: 'what the device’s clock said, where that lay ahead and the time of arrival was taken' }),
   })
   .meta({ id: 'LogEntry' });
 const CostLineResource = z.object({
@@ -389,6 +393,8 @@ function lotResource(deps: Deps, bench: Bench): z.output<typeof LotResource> {
       voiceId: e.kind === 'voice' ? voiceIdOfEntry(e.valueJson) : null,
       refersToId: e.refersToId,
       voidedReason: e.voidedReason,
+      late: e.late === 1,
+      clockSaidAt: e.clockSaidAt,
     })),
     questions: benchQuestions(db, lot.id).map((q) => ({
       questionId: q.id,

@@ -10,6 +10,7 @@ import {
   weighUpAfter,
 } from '../calc/overWeighing.ts';
 import { doubtWords, type ReadingInQuestion, readingDoubts } from '../calc/plausibleReading.ts';
+import { BEFORE_PLAN_MS, BEFORE_RECEIPT_DAYS, FAR_AHEAD_MS, possibleTime, unaware } from '../calc/possibleTime.ts';
 import { nearestInteger } from '../calc/rounding.ts';
 import { schedule } from '../calc/schedule.ts';
 import type { ReadingVerdict, WayOut, WayOutKind } from '../calc/weighing.ts';
@@ -22,15 +23,18 @@ import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { answer, ask } from '../questions/asking.ts';
 import { questionById } from '../questions/queries.ts';
+import { instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue, reverseWeighing } from '../stock/ledger.ts';
 import { onHand, stockLotById, strengthAt } from '../stock/queries.ts';
 import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
+import { askAboutVoiding, askAboutWeighing, bookLateVoiding, bookLateWeighing } from './late.ts';
 import { benchQuestions, chosenWords, parkedWords, settle } from './parkedWay.ts';
 import type { Plan } from './plan.ts';
 import { planOf } from './planLot.ts';
 import {
   adjustmentsOf,
+  beganEarlier,
   type ComponentOfLot,
   componentOf,
   componentsOf,
@@ -98,16 +102,17 @@ export interface Bench {
 
 /** The state of a lot at the bench, read in a fixed number of statements. */
 export function benchOf(db: Db, lotId: number, now: number): Bench {
-  const lot = lotById(db, lotId);
-  if (!lot) throw notFound('lot');
+  const row = lotById(db, lotId);
+  if (!row) throw notFound('lot');
   // A closed lot is judged as it was: its clock stands, and the tolerance is that of its day.
-  const closing = lot.finishedAt === null ? undefined : closingOf(db, lotId);
-  const clockAt = lot.finishedAt ?? now;
+  const closing = row.finishedAt === null ? undefined : closingOf(db, lotId);
+  const clockAt = row.finishedAt ?? now;
   const tolerancePct = (closing?.weighingTolerancePpm ?? theStudio(db).weighingTolerancePpm) / 10_000;
   const corrected = closing && new Map(linesDyed(db, [lotId]).map((l) => [l.component.componentId, l.corrected]));
   const weighings = weighingsOf(db, lotId);
   const adjustments = adjustmentsOf(db, lotId);
   const log = logOf(db, lotId);
+  const lot = { ...row, startedAt: beganAt(row, log) };
   const lines = componentsOf(db, lotId).map((component): BenchLine => {
     const unit = component.plannedMassMg !== null ? 'mg' : 'ul';
     const planned = component.plannedMassMg ?? component.plannedVolumeUl ?? 0;
@@ -134,8 +139,12 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
     };
   });
   const steps = stepsOf(db, lotId);
-  const happened = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined =>
+  const saidAt = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined =>
     log.find((e) => e.stepId === stepId && e.kind === kind && e.voidedAt === null)?.at;
+  const happened = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined => {
+    const at = saidAt(stepId, kind);
+    return kind === 'stepEnd' && at !== undefined ? Math.max(at, saidAt(stepId, 'stepStart') ?? at) : at;
+  };
   const times = schedule({
     startAtMs: lot.startedAt ?? clockAt,
     nowMs: clockAt,
@@ -173,6 +182,13 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
   };
 }
 
+/** When work on a lot began: its earliest happening that stands, in whatever order they came. */
+function beganAt(lot: LotRow, log: readonly LogLine[]): number | null {
+  const work = log.filter((e) => e.voidedAt === null && !ABOUT_THE_LOT.has(e.kind));
+  return work.length === 0 ? lot.startedAt : Math.min(...work.map((e) => e.at));
+}
+const ABOUT_THE_LOT = new Set<LogEntryRow['kind']>(['start', 'labour', 'finish', 'abandon', 'voiding', 'placement']);
+
 /** A thing that happened, from a device that may retry: its own id and its own time. */
 export interface Happened {
   clientId: string;
@@ -181,8 +197,29 @@ export interface Happened {
   derived?: readonly string[];
 }
 
-/** A day ahead is a wrong clock, not a happening. */
-const AHEAD_MS = 24 * 3_600_000;
+/** When a happening took place and when it reached us. `late`: after its lot was closed, by somebody who did not know. */
+export interface When {
+  at: number;
+  recordedAt: number;
+  clockSaidAt: number | null;
+  late: boolean;
+}
+
+/** Holds the time of a happening against its lot: not before it was planned, but for what is typed in from paper. */
+export function whenOf(lot: Pick<LotRow, 'plannedAt' | 'finishedAt'>, at: number, recordedAt: number): When {
+  const time = possibleTime({
+    atMs: at,
+    nowMs: recordedAt,
+    beganAtMs: lot.plannedAt,
+    beforeMs: BEFORE_PLAN_MS,
+    aheadMs: FAR_AHEAD_MS,
+    field: 'at',
+    tooEarly: 'That is before the lot was planned: look at the day, or at the device’s clock.',
+  });
+  const { finishedAt } = lot;
+  const late = finishedAt !== null && unaware({ atMs: time.at, nowMs: recordedAt, changedAtMs: finishedAt });
+  return { ...time, recordedAt, late };
+}
 
 /** What an id names already: the same happening, sent again. Throws Refusal idReused when it is another. */
 export function sentBefore(
@@ -235,27 +272,32 @@ export function happen(
   h: Happened,
   by: Actor,
   kind: LogEntryRow['kind'],
-  write: (tx: Db, base: typeof baseEntry) => LogEntryRow,
+  write: (tx: Db, base: typeof baseEntry, when: When) => LogEntryRow,
 ): LogEntryRow {
   return deps.db.transaction((tx) => {
     const { known, digest } = sentBefore(tx, lotId, h, kind);
     if (known) return known;
-    if (h.at > deps.now() + AHEAD_MS)
-      throw invalid({ at: 'That time is more than a day ahead; the device’s clock is wrong.' });
     const lot = lotById(tx, lotId);
     if (!lot) throw notFound('lot');
+    const when = whenOf(lot, h.at, deps.now());
     if (lot.status === 'planned') {
-      startLot(tx, lotId, h.at);
+      startLot(tx, lotId, when.at);
       insertEntry(tx, {
-        ...baseEntry(deps, lotId, { clientId: `start:${deps.newId()}`, at: h.at }, by),
+        ...baseEntry(deps, lotId, { clientId: `start:${deps.newId()}`, at: when.at }, by),
         kind: 'start',
         text: 'Work on the lot began',
       });
+    } else if (lot.finishedAt === null && lot.startedAt !== null && when.at < lot.startedAt) {
+      beganEarlier(tx, lotId, when.at);
     }
-    return write(tx, (...of) => ({
-      ...baseEntry(...of),
-      contentDigest: of[2].clientId === h.clientId ? digest : null,
-    }));
+    const base: typeof baseEntry = (d, id, own, who) => ({
+      ...baseEntry(d, id, { ...own, at: when.at }, who),
+      recordedAt: when.recordedAt,
+      late: when.late ? 1 : 0,
+      clockSaidAt: when.clockSaidAt,
+      contentDigest: own.clientId === h.clientId ? digest : null,
+    });
+    return write(tx, base, when);
   });
 }
 
@@ -268,11 +310,14 @@ export const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => 
   text: '',
   valueJson: '{}',
   contentDigest: null as string | null,
+  late: 0,
+  clockSaidAt: null as number | null,
 });
 
-export const demandOpen = (lot: LotRow | undefined): LotRow => {
+/** The lot, unless it is closed. What happened before the closing, or on a device that could not know of it, is `late` and taken. */
+export const demandOpen = (lot: LotRow | undefined, when?: Pick<When, 'late'>): LotRow => {
   if (!lot) throw notFound('lot');
-  if (lot.finishedAt !== null)
+  if (lot.finishedAt !== null && !when?.late)
     throw new Refusal('lotFinished', `Lot ${lot.number} is ${lot.status}; its record stands as it is.`);
   return lot;
 };
@@ -297,14 +342,15 @@ export function recordWeighing(
     throw invalid({ amount: 'The reading must be more than nothing.' });
   // A reading that was asked about is the same reading once it is confirmed.
   const sent = { ...input, derived: [...(input.derived ?? []), 'confirmed', 'unit'] };
-  return happen(deps, input.lotId, sent, by, 'weighing', (tx, base) => {
-    const lot = demandOpen(lotById(tx, input.lotId));
+  return happen(deps, input.lotId, sent, by, 'weighing', (tx, base, when) => {
+    const lot = demandOpen(lotById(tx, input.lotId), when);
     const component = componentOf(tx, lot.id, input.componentId);
     if (!component) throw notFound('line of this weigh-up');
     const stockLot = stockLotById(tx, input.stockLotId);
     if (!stockLot || stockLot.dyeId !== component.dyeId || stockLot.auxiliaryId !== component.auxiliaryId)
       throw invalid({ stockLotId: `Choose a container of ${component.name}.` });
-    if (stockLot.recalledAt !== null)
+    const recalled = stockLot.recalledAt;
+    if (recalled !== null && !unaware({ atMs: when.at, nowMs: when.recordedAt, changedAtMs: recalled }))
       throw invalid({ stockLotId: `Container ${stockLot.code} is recalled: ${stockLot.recallReason}` });
     const unit = stockLot.unit;
     if (input.unit !== undefined && input.unit !== unit)
@@ -329,6 +375,7 @@ export function recordWeighing(
           component.adjustedVolumeUl ??
           component.plannedMassMg ??
           component.plannedVolumeUl,
+        ...beforeReceipt(tx, stockLot, when.at),
       }),
     });
     const weighing = insertWeighing(tx, {
@@ -341,10 +388,10 @@ export function recordWeighing(
       strengthPpm: strengthAt(tx, stockLot, input.at),
       concPpm: stockLot.concPpm,
     });
-    issue(tx, { stockLotId: stockLot.id, quantity: input.amount, lotId: lot.id, weighingId: weighing.id }, by, {
-      at: input.at,
-      recordedAt: deps.now(),
-    });
+    if (when.late) bookLateWeighing(tx, { lot, entry, weighing }, by);
+    else
+      issue(tx, { stockLotId: stockLot.id, quantity: input.amount, lotId: lot.id, weighingId: weighing.id }, by, when);
+    if (when.late || recalled !== null) askAboutWeighing(tx, { lot, stockLot, entry, amount: input.amount }, by);
     return entry;
   });
 }
@@ -386,6 +433,20 @@ export const countsForOne = (
     stockLotStrengthPpm: stockLot.strengthPpm,
     stockLotConcPpm: stockLot.concPpm,
   });
+
+/** A jar is sometimes used first and typed in afterwards: told in the entry, and taken within reason. */
+function beforeReceipt(tx: Db, stockLot: StockLotRow, at: number): { beforeReceiptOn?: string } {
+  const { receivedOn, code } = stockLot;
+  // The day begins somewhere on earth within fourteen hours of UTC's: later than that the zone need not be asked.
+  if (at >= Date.parse(`${receivedOn}T14:00:00Z`)) return {};
+  const cameAt = instantsOfDay(receivedOn, theStudio(tx).zone).startAt;
+  if (at >= cameAt) return {};
+  if (at < cameAt - BEFORE_RECEIPT_DAYS * 86_400_000)
+    throw invalid({
+      stockLotId: `${code} came on ${receivedOn} by its receipt: look at the day, or at the container.`,
+    });
+  return { beforeReceiptOn: receivedOn };
+}
 
 /** The weigh-up as it stands, for the calculation of ways out: here, and on the page of the bench while it has no network. */
 export const weighUpOf = (bench: Bench): WeighUpAtScale => ({
@@ -584,8 +645,8 @@ export function recordEntry(
   if (text === '' && input.photoId === null && input.value === undefined)
     throw invalid({ text: 'Nothing was written.' });
   if (text.length > 4000) throw invalid({ text: 'At most 4000 characters.' });
-  return happen(deps, input.lotId, input, by, input.kind, (tx, base) => {
-    if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lotById(tx, input.lotId));
+  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when) => {
+    if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lotById(tx, input.lotId), when);
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
       kind: input.kind,
@@ -597,14 +658,16 @@ export function recordEntry(
   });
 }
 
-/** Starts or ends a step. The clock is the entry's own time, so a timer is right after a reload, a crash or a delay. */
+/** Starts or ends a step. The clock is the entry's own time, so a timer is right after a reload, a crash or a delay. Which came
+ *  first is told by the order in which they reached us: an end before its start by the clock is an end, and one of the two times
+ *  is wrong, which the log says. */
 export function recordStep(
   deps: Deps,
   input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & Happened,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, input.kind, (tx, base) => {
-    demandOpen(lotById(tx, input.lotId));
+  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when) => {
+    demandOpen(lotById(tx, input.lotId), when);
     const step = stepsOf(tx, input.lotId).find((s) => s.id === input.stepId);
     if (!step) throw notFound('step of this lot');
     const own = logOf(tx, input.lotId).filter((e) => e.stepId === step.id && e.voidedAt === null);
@@ -613,12 +676,12 @@ export function recordStep(
     if (input.kind === 'stepStart' && started) throw new Refusal('conflict', `“${step.name}” is under way already.`);
     if (input.kind === 'stepEnd' && !started) throw new Refusal('conflict', `“${step.name}” has not been started.`);
     if (input.kind === 'stepEnd' && ended) throw new Refusal('conflict', `“${step.name}” has ended already.`);
-    if (started && input.at < started.at) throw invalid({ at: 'A step cannot end before it began.' });
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
       kind: input.kind,
       stepId: step.id,
       text: step.name,
+      ...(started && when.at < started.at ? { valueJson: JSON.stringify({ clockWentBack: true }) } : {}),
     });
   });
 }
@@ -659,8 +722,8 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
   if (reason === '') throw invalid({ reason: 'Say why, for the log.' });
   const entry = entryById(deps.db, input.entryId);
   if (!entry) throw notFound('log entry');
-  return happen(deps, entry.lotId, input, by, 'voiding', (tx, base) => {
-    demandOpen(lotById(tx, entry.lotId));
+  return happen(deps, entry.lotId, input, by, 'voiding', (tx, base, when) => {
+    const lot = demandOpen(lotById(tx, entry.lotId), when);
     if (!VOIDABLE.has(entry.kind)) throw new Refusal('conflict', 'An entry of this kind cannot be voided.');
     if (isVoided(tx, entry.id)) throw new Refusal('conflict', 'That entry is voided already.');
     if (
@@ -672,13 +735,17 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
     if (entry.kind === 'adjustment') undoWayOut(deps, tx, entry, input, by);
     const weighing = weighingOfEntry(tx, entry.id);
     if (weighing) askOfWayOut(deps, tx, entry, weighing);
-    if (weighing) reverseWeighing(tx, weighing.id, by, { at: input.at, recordedAt: deps.now() }, reason);
-    return insertEntry(tx, {
+    const voiding = insertEntry(tx, {
       ...base(deps, entry.lotId, input, by),
       kind: 'voiding',
       refersToId: entry.id,
       text: reason,
     });
+    if (weighing && when.late) {
+      const costMinor = bookLateVoiding(tx, { lot, voiding, weighing }, by);
+      askAboutVoiding(tx, { lot, voiding, weighing, costMinor }, by);
+    } else if (weighing) reverseWeighing(tx, weighing.id, by, when.recordedAt, reason);
+    return voiding;
   });
 }
 

@@ -84,8 +84,8 @@ export function recordDeviation(
 ): LogEntryRow {
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
-  return happen(deps, input.lotId, input, by, 'deviation', (tx, base) => {
-    const lot = demandOpen(lotById(tx, input.lotId));
+  return happen(deps, input.lotId, input, by, 'deviation', (tx, base, when) => {
+    const lot = demandOpen(lotById(tx, input.lotId), when);
     const bench = benchOf(tx, lot.id, deps.now());
     const chosen = insteadChoices(bench, theStudio(tx).units).find((c) => c.value === input.instead);
     if (!chosen) throw invalid({ instead: 'Choose what of the plan it was instead of.' });

@@ -1,3 +1,4 @@
+import { CLOCKS_DIFFER_MS, type PossibleTime, possibleTime } from '../calc/possibleTime.ts';
 import type { Db } from '../db/open.ts';
 import type { CostLineRow, LotRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
@@ -7,12 +8,14 @@ import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { stockLotById } from '../stock/queries.ts';
-import { type Bench, benchOf, type Happened, sentBefore } from './bench.ts';
+import { type Bench, benchOf, demandOpen, type Happened, sentBefore } from './bench.ts';
+import { askAboutWeighing } from './late.ts';
 import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from './lotCost.ts';
 import { settle } from './parkedWay.ts';
 import { planOf } from './planLot.ts';
 import {
   closeLot,
+  entryById,
   insertCostLine,
   insertEntry,
   insertLabour,
@@ -38,13 +41,14 @@ export interface OutcomeInput extends Happened {
 }
 
 /** Finishes a lot: outcome, labour, goods and cost lines in one transaction, after which the lot never changes. */
-export function finishLot(deps: Deps, input: OutcomeInput, by: Actor): LotRow {
+export function finishLot(deps: Deps, sent: OutcomeInput, by: Actor): LotRow {
   return deps.db.transaction((tx) => {
-    const { known, digest } = sentBefore(tx, input.lotId, input, 'finish');
-    const done = known && lotById(tx, input.lotId);
+    const { known, digest } = sentBefore(tx, sent.lotId, sent, 'finish');
+    const done = known && lotById(tx, sent.lotId);
     if (done) return done;
-    const bench = benchOf(tx, input.lotId, deps.now());
-    demandOpen(bench);
+    const bench = benchOf(tx, sent.lotId, deps.now());
+    demandOpen(bench.lot);
+    const input = { ...sent, ...closingTime(bench.lot, sent.at, deps.now()) };
     if (bench.lot.status === 'planned')
       throw new Refusal('conflict', 'Nothing has happened on this lot yet. Weigh, start a step or write a note first.');
     judge(input, bench);
@@ -80,21 +84,30 @@ export function finishLot(deps: Deps, input: OutcomeInput, by: Actor): LotRow {
 }
 
 /** Gives a lot up, with a reason. What was weighed stays spent and costs what it cost. */
-export function abandonLot(deps: Deps, input: { lotId: number; reason: string } & Happened, by: Actor): LotRow {
-  if (input.reason.trim() === '') throw invalid({ reason: 'Say why, for the log.' });
+export function abandonLot(deps: Deps, sent: { lotId: number; reason: string } & Happened, by: Actor): LotRow {
+  if (sent.reason.trim() === '') throw invalid({ reason: 'Say why, for the log.' });
   return deps.db.transaction((tx) => {
-    const { known, digest } = sentBefore(tx, input.lotId, input, 'abandon');
-    const done = known && lotById(tx, input.lotId);
+    const { known, digest } = sentBefore(tx, sent.lotId, sent, 'abandon');
+    const done = known && lotById(tx, sent.lotId);
     if (done) return done;
-    const bench = benchOf(tx, input.lotId, deps.now());
-    demandOpen(bench);
-    return close(deps, tx, bench, 'abandoned', { ...input, digest }, by, input.reason.trim());
+    const bench = benchOf(tx, sent.lotId, deps.now());
+    demandOpen(bench.lot);
+    const input = { ...sent, ...closingTime(bench.lot, sent.at, deps.now()) };
+    return close(deps, tx, bench, 'abandoned', { ...input, digest }, by, sent.reason.trim());
   });
 }
 
-function demandOpen(bench: Bench): void {
-  if (bench.lot.finishedAt !== null)
-    throw new Refusal('lotFinished', `Lot ${bench.lot.number} is ${bench.lot.status}; its record stands as it is.`);
+/** A lot is closed after it began: after its earliest happening, or of one on which nothing happened, after it was planned. */
+function closingTime(lot: LotRow, at: number, now: number): PossibleTime {
+  return possibleTime({
+    atMs: at,
+    nowMs: now,
+    beganAtMs: lot.startedAt ?? lot.plannedAt,
+    beforeMs: CLOCKS_DIFFER_MS,
+    aheadMs: CLOCKS_DIFFER_MS,
+    field: 'at',
+    tooEarly: 'That is before work on the lot began: look at the day, or at the device’s clock.',
+  });
 }
 
 function judge(input: OutcomeInput, bench: Bench): void {
@@ -148,24 +161,21 @@ function close(
   tx: Db,
   bench: Bench,
   status: 'finished' | 'abandoned',
-  h: Happened & { digest: string },
+  h: Happened & PossibleTime & { digest: string },
   by: Actor,
   words: string,
 ): LotRow {
   const { lot } = bench;
   if (status === 'finished' && lot.goodsStockLotId !== null) {
-    issue(
-      tx,
-      {
-        stockLotId: lot.goodsStockLotId,
-        quantity: bench.dryMassMg,
-        lotId: lot.id,
-        weighingId: null,
-        reason: 'goods of the lot',
-      },
-      by,
-      { at: h.at, recordedAt: deps.now() },
-    );
+    const stockLotId = lot.goodsStockLotId;
+    // The last of a roll goes into a lot, the roll is closed as empty, the lot is finished: the goods had left it before.
+    const closedAt = stockLotById(tx, stockLotId)?.closedAt ?? null;
+    const at = closedAt === null ? h.at : Math.min(h.at, closedAt - 1);
+    const reason = 'goods of the lot';
+    issue(tx, { stockLotId, quantity: bench.dryMassMg, lotId: lot.id, weighingId: null, reason }, by, {
+      at,
+      recordedAt: deps.now(),
+    });
   }
   writeCostLines(deps, tx, bench, status, h.at);
   insertEntry(tx, {
@@ -175,6 +185,7 @@ function close(
     text: words,
     valueJson: '{}',
     at: h.at,
+    clockSaidAt: h.clockSaidAt,
     recordedAt: deps.now(),
     byPersonId: by.personId,
     contentDigest: h.digest,
@@ -184,7 +195,25 @@ function close(
   closeLot(tx, lot.id, status, h.at);
   const closed = lotById(tx, lot.id);
   if (!closed) throw notFound('lot');
+  askAboutLaterWeighings(tx, closed, bench, by, deps.now());
   return closed;
+}
+
+/** A closing that is sent late may lie before weighings that reached us in the meantime: asked as if they had come after it. */
+function askAboutLaterWeighings(tx: Db, lot: LotRow, bench: Bench, by: Actor, now: number): void {
+  for (const w of bench.lines.flatMap((l) => l.weighings)) {
+    // A time ahead of our own clock is the clock's doing.
+    if (w.voided || lot.finishedAt === null || w.at <= lot.finishedAt || w.at > now) continue;
+    const stockLot = stockLotById(tx, w.stockLotId);
+    const entry = entryById(tx, w.logEntryId);
+    if (!stockLot || !entry) throw notFound('weighing');
+    const amount = w.massMg ?? w.volumeUl ?? 0;
+    askAboutWeighing(
+      tx,
+      { lot, stockLot, entry: { ...entry, recordedAt: now }, amount },
+      { ...by, name: w.personName },
+    );
+  }
 }
 
 /** The lot's cost, once and for all: dyes and auxiliaries by the containers really used, at what those cost (specific

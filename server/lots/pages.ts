@@ -13,6 +13,7 @@ import { lotsPage } from '../../views/lots/lotsPage.ts';
 import { placementPanel } from '../../views/lots/placement.ts';
 import { planPage } from '../../views/lots/planPage.ts';
 import { weighUp, weighUpWaiting } from '../../views/lots/weighUp.ts';
+import { questionList } from '../../views/questions/questions.ts';
 import type { App } from '../app.ts';
 import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import { pctText } from '../calc/quantity.ts';
@@ -24,7 +25,7 @@ import { readingsOf, standingReadings } from '../colour/queries.ts';
 import { recordReadings } from '../colour/readings.ts';
 import { typedReadings } from '../colour/schemas.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
-import type { Deps } from '../deps.ts';
+import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
 import { submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, sendPage, wantsPart } from '../http/page.ts';
@@ -32,6 +33,7 @@ import { readMultipart } from '../http/upload.ts';
 import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { withPhoto } from '../photos/store.ts';
+import { questionsProps } from '../questions/present.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -320,7 +322,7 @@ export function pages(app: App, deps: Deps): void {
   // ── a lot ──
   const lotRendering = (
     lotId: number,
-    may: { work: boolean; log: boolean },
+    may: { work: boolean; log: boolean; by: Actor },
     form: FormState = { typed: {}, errors: {} },
   ): Rendering => {
     const bench = benchOf(db, lotId, now());
@@ -369,6 +371,7 @@ export function pages(app: App, deps: Deps): void {
         log: logViews(db, bench),
         temperatures: temperaturesOf(bench.log),
         lastAt: Math.max(0, ...bench.log.map((e) => e.at)),
+        questions: questionList(questionsProps(db, { lotId }, may.by, `/lots/${lotId}`)),
         placement: placementPanel({
           ...placementViews(bench.log, placementColours(db, lotId)),
           colours: placementColours(db, lotId),
@@ -451,7 +454,8 @@ export function pages(app: App, deps: Deps): void {
     });
   }
 
-  const mayDo = (request: FastifyRequest): { work: boolean; log: boolean } => ({
+  const mayDo = (request: FastifyRequest): { work: boolean; log: boolean; by: Actor } => ({
+    by: actorOf(request),
     work: allows(request.actor, 'work'),
     log: allows(request.actor, 'log'),
   });

@@ -1,6 +1,6 @@
 import { html, type Value } from '../../views/html.ts';
 import type { FormState } from '../../views/kit/field.ts';
-import { grams, millilitres } from '../../views/kit/show.ts';
+import { day, grams, millilitres, type Show, when } from '../../views/kit/show.ts';
 import type { BenchLineView, BenchProps, BenchStepView, LogView, WeighOrder } from '../../views/lots/benchPage.ts';
 import { voiceInLog } from '../../views/lots/voiceNote.ts';
 import { countsFor } from '../calc/countsFor.ts';
@@ -117,6 +117,7 @@ export function lineView(
       amount: weighedText(w),
       containerId: w.stockLotId,
       container: w.stockLotCode,
+      recalled: w.stockLotRecalledAt !== null,
       person: w.personName,
       state: w.voided ? 'voided' : w.discarded ? 'discarded' : 'counts',
       counts: countsFor(component, w),
@@ -168,6 +169,29 @@ export function entryText(e: LogLine, colourNames: readonly string[] = []): stri
   return before ? `${before} ${e.text}` : e.text;
 }
 
+/** Entered so much later than it happened: worth saying. */
+const LATE_MS = 60 * 60_000;
+
+/** What must be known of the time of an entry, in words; '' of most. */
+export function doubtOf(e: LogLine, show: Show): string {
+  const { clockWentBack, beforeReceiptOn } = JSON.parse(e.valueJson) as Record<string, unknown>;
+  const told = [
+    e.late === 1
+      ? `reached the record on ${when(show, e.recordedAt)}, after the lot was closed`
+      : e.recordedAt - e.at > LATE_MS
+        ? `reached the record on ${when(show, e.recordedAt)}`
+        : '',
+    e.clockSaidAt === null
+      ? ''
+      : `the device’s clock said ${when(show, e.clockSaidAt)}, so the time is that of its arrival`,
+    clockWentBack === true ? 'by the clock before the step began: one of the two times is wrong' : '',
+    typeof beforeReceiptOn === 'string'
+      ? `before the container came, which was on ${day(beforeReceiptOn)} by its receipt`
+      : '',
+  ];
+  return told.filter(Boolean).join('; ');
+}
+
 /** The log of a lot for its views. What was drawn and said stands under its words. */
 export function logViews(db: Db, bench: Bench): LogView[] {
   const colours = placementColours(db, bench.lot.id);
@@ -180,6 +204,7 @@ export function logViews(db: Db, bench: Bench): LogView[] {
   };
   const colourNames = colours.map((c) => c.name);
   const newestChoice = adjustmentsOf(db, bench.lot.id).at(-1)?.logEntryId;
+  const show = showOf(db);
   return bench.log
     .filter((e) => e.kind !== 'voiding')
     .map((e) => ({
@@ -189,6 +214,7 @@ export function logViews(db: Db, bench: Bench): LogView[] {
       person: e.personName,
       text: html`${entryText(e, colourNames)}${under(e)}`,
       words: entryText(e, colourNames),
+      told: doubtOf(e, show),
       stepName: e.stepName,
       photo: e.photoId === null ? null : `/photos/${e.photoId}/640`,
       voidedReason: e.voidedReason,

@@ -268,6 +268,7 @@ export interface WeighingOfLot extends WeighingRow {
   /** Of the container when it was weighed from. */
   stockLotStrengthPpm: number;
   stockLotConcPpm: number | null;
+  stockLotRecalledAt: number | null;
   voided: boolean;
   discarded: boolean;
 }
@@ -288,6 +289,7 @@ export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
       ),
       stockLotStrengthPpm: sql<number>`${weighings.strengthPpm}`,
       stockLotConcPpm: weighings.concPpm,
+      stockLotRecalledAt: stockLots.recalledAt,
       voided: sql<number>`exists (select 1 from log_entries v where v.refers_to_id = ${weighings.logEntryId} and v.kind = 'voiding')`,
       discarded: sql<number>`${standingDiscardOf(weighings.logEntryId)}`,
     })
@@ -323,7 +325,7 @@ export interface LogLine extends LogEntryRow {
   voidedAt: number | null;
 }
 
-/** A lot's log by the time at which things happened; voided entries stay, with the reason. */
+/** A lot's log in the order in which it reached the record, which no clock can disturb; voided entries stay, with the reason. */
 export const logOf = (db: Db, lotId: number): LogLine[] =>
   db
     .all<
@@ -331,7 +333,7 @@ export const logOf = (db: Db, lotId: number): LogLine[] =>
     >(sql`select e.*, ${keptName('person', { lotId: sql`e.lot_id`, id: sql`p.id`, now: sql`p.name` })} as person_name, s.name as step_name, f.sha256 as photo_sha256, v.text as voided_reason, v.at as voided_at
       from log_entries e join people p on p.id = e.by_person_id left join lot_steps s on s.id = e.step_id left join photos f on f.id = e.photo_id
       left join log_entries v on v.refers_to_id = e.id and v.kind = 'voiding'
-      where e.lot_id = ${lotId} order by e.at, e.id`)
+      where e.lot_id = ${lotId} order by e.id`)
     .map(
       (row) =>
         Object.fromEntries(
@@ -408,6 +410,11 @@ export const startLot = (db: Db, lotId: number, at: number): void => {
     .set({ status: 'onBench', startedAt: at })
     .where(and(eq(lots.id, lotId), eq(lots.status, 'planned')))
     .run();
+};
+
+/** Something came late that happened before what the lot was thought to have begun with. */
+export const beganEarlier = (db: Db, lotId: number, at: number): void => {
+  db.update(lots).set({ startedAt: at }).where(eq(lots.id, lotId)).run();
 };
 
 // ── finishing ──

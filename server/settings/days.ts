@@ -8,3 +8,7 @@ export function instantsOfDay(on: string, zone: string): { startAt: number; endA
   const start = DateTime.fromISO(on, { zone }).startOf('day');
   return { startAt: start.toMillis(), endAt: start.plus({ days: 1 }).startOf('day').toMillis() };
 }
+
+/** An instant in words, in the studio's zone, for what is kept as it was said: '25 Nov 2026, 14:05'. */
+export const instantText = (at: number, zone: string): string =>
+  DateTime.fromMillis(at, { zone }).setLocale('en-GB').toFormat('d LLL yyyy, HH:mm');

@@ -181,7 +181,7 @@ export function api(app: App, deps: Deps): void {
       const { id: stockLotId } = overview(request.params.id);
       reply.code(201);
       const input = { stockLotId, countedQuantity, reason };
-      return ledgerEntryResource(stockTake(db, input, actorOf(request), happening(deps, sent)));
+      return ledgerEntryResource(stockTake(db, input, actorOf(request), happening(deps, sent, stockLotId)));
     },
   );
 
@@ -202,7 +202,7 @@ export function api(app: App, deps: Deps): void {
       const { id: stockLotId } = overview(request.params.id);
       reply.code(201);
       const input = { stockLotId, quantity, reason };
-      return ledgerEntryResource(waste(db, input, actorOf(request), happening(deps, sent)));
+      return ledgerEntryResource(waste(db, input, actorOf(request), happening(deps, sent, stockLotId)));
     },
   );
 

@@ -1,3 +1,4 @@
+import { BEFORE_RECEIPT_DAYS, CLOCKS_DIFFER_MS, possibleTime } from '../calc/possibleTime.ts';
 import { dayLater } from '../calc/shelf.ts';
 import type { Db } from '../db/open.ts';
 import type { StockLotEventRow, StockLotRow } from '../db/tables/stock.ts';
@@ -5,7 +6,7 @@ import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
-import { type Happening, makeSolution, receive, reverseWaste, stockTake, waste } from './ledger.ts';
+import { type Happening, makeSolution, receive, stockTake, takeBack, waste } from './ledger.ts';
 import {
   closingEntryOf,
   codesBeginning,
@@ -25,17 +26,26 @@ import type { ContainerChanges, ReceiptInput, StockItem } from './schemas.ts';
 import { contentDigest, demandSameContent } from './sentOnce.ts';
 import { preparedSolution } from './solutions.ts';
 
-/** Clocks of tablets differ; more than this ahead of ours is a mistake. */
-const CLOCK_SLACK_MS = 10 * 60_000;
-
-/** When something sent by a client happened. Throws when it lies in the future. */
+/** When something sent by a client happened to a container. Throws when it lies in the future, or before the container came. */
 export function happening(
   deps: Deps,
   sent: { at?: number | undefined; clientId?: string | null | undefined },
+  stockLotId: number,
 ): Happening {
   const now = deps.now();
-  if (sent.at !== undefined && sent.at > now + CLOCK_SLACK_MS) throw invalid({ at: 'That lies in the future.' });
-  return { at: sent.at ?? now, recordedAt: now, clientId: sent.clientId ?? null, saidAt: sent.at };
+  const clientId = sent.clientId ?? null;
+  if (sent.at === undefined) return { at: now, recordedAt: now, clientId, saidAt: undefined };
+  const { code, receivedOn } = found(deps.db, stockLotId);
+  const { at } = possibleTime({
+    atMs: sent.at,
+    nowMs: now,
+    beganAtMs: instantsOfDay(receivedOn, theStudio(deps.db).zone).startAt,
+    beforeMs: 0,
+    aheadMs: CLOCKS_DIFFER_MS,
+    field: 'at',
+    tooEarly: `${code} came on ${receivedOn} by its receipt: look at the day, or at the container.`,
+  });
+  return { at, recordedAt: now, clientId, saidAt: sent.at };
 }
 
 /** The item that a container is of; refuses one that is not there or was put away. */
@@ -68,7 +78,7 @@ export function receiveContainer(deps: Deps, input: ReceiptInput, by: Actor): St
   const item = itemToReceive(db, input.item);
   const todayOn = dayOf(now, zone);
   if (input.receivedOn > todayOn) throw invalid({ receivedOn: 'That day is still to come.' });
-  refuseOpenedBefore(input.receivedOn, input.openedOn);
+  refuseImpossibleDays(input, todayOn);
   const at = input.receivedOn === todayOn ? now : instantsOfDay(input.receivedOn, zone).startAt;
   return db.transaction((tx) =>
     receive(
@@ -99,9 +109,13 @@ export function receiveContainer(deps: Deps, input: ReceiptInput, by: Actor): St
   );
 }
 
-function refuseOpenedBefore(receivedOn: string, openedOn: string | null): void {
-  if (openedOn !== null && openedOn < receivedOn)
-    throw invalid({ openedOn: 'It cannot be opened before it was received.' });
+function refuseImpossibleDays(
+  { receivedOn, openedOn }: Pick<StockLotRow, 'receivedOn' | 'openedOn'>,
+  todayOn: string,
+): void {
+  if (openedOn === null) return;
+  if (openedOn < receivedOn) throw invalid({ openedOn: 'It cannot be opened before it was received.' });
+  if (openedOn > todayOn) throw invalid({ openedOn: 'That day is still to come.' });
 }
 
 /** Saves what may change on a container against the version that was read. Another strength is noted with its time: what was
@@ -115,7 +129,12 @@ export function changeContainer(
 ): void {
   deps.db.transaction((tx) => {
     const row = found(tx, id);
-    refuseOpenedBefore(row.receivedOn, changes.openedOn);
+    // A day that stands is not held against a clock that was set back since.
+    if (changes.openedOn !== row.openedOn)
+      refuseImpossibleDays(
+        { receivedOn: row.receivedOn, openedOn: changes.openedOn },
+        dayOf(deps.now(), theStudio(tx).zone),
+      );
     if (row.version === version && changes.strengthPpm !== row.strengthPpm) {
       insertStrengthChange(tx, {
         stockLotId: id,
@@ -143,17 +162,19 @@ export function closeContainer(
 ): void {
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
-    const when = { ...happening(deps, { clientId: input.clientId }), digest: contentDigest('closing', input) };
-    if (row.closedAt !== null) {
-      sameDeed(tx, row.id, when);
-      return;
-    }
+    const when = {
+      ...happening(deps, { clientId: input.clientId }, row.id),
+      digest: contentDigest('closing', input),
+    };
+    // Sent again after the container was opened again, it is still the first closing.
+    if (sameDeed(tx, row.id, when) || row.closedAt !== null) return;
     const left = onHand(tx, row.id);
-    if (input.how === 'discarded' && left > 0) {
-      waste(tx, { stockLotId: row.id, quantity: left, reason: input.reason }, by, when);
+    const empties = input.how === 'discarded';
+    if (empties && left > 0) {
+      waste(tx, { stockLotId: row.id, quantity: left, reason: input.reason, empties }, by, when);
     } else {
       const reason = input.reason === '' ? 'closed: empty' : `closed: ${input.reason}`;
-      stockTake(tx, { stockLotId: row.id, countedQuantity: 0, reason }, by, when);
+      stockTake(tx, { stockLotId: row.id, countedQuantity: 0, reason, empties }, by, when);
     }
     if (!updateStockLot(tx, row.id, { closedAt: when.recordedAt }, row.version))
       throw new Refusal('conflict', 'Try again.');
@@ -179,7 +200,10 @@ export function reopenContainer(
   if (reason === '') throw invalid({ reason: 'Say why, for the ledger.' });
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
-    const when = { ...happening(deps, { clientId: input.clientId }), digest: contentDigest('reopening', input) };
+    const when = {
+      ...happening(deps, { clientId: input.clientId }, row.id),
+      digest: contentDigest('reopening', input),
+    };
     if (row.closedAt === null) {
       if (sameDeed(tx, row.id, when)) return;
       throw new Refusal('conflict', `Container ${row.code} is open.`);
@@ -187,7 +211,7 @@ export function reopenContainer(
     const closing = closingEntryOf(tx, row.id, row.closedAt);
     if (!updateStockLot(tx, row.id, { closedAt: null }, row.version)) throw new Refusal('conflict', 'Try again.');
     const words = `opened again: ${reason}`;
-    if (closing?.kind === 'waste') reverseWaste(tx, closing, by, when, words);
+    if (closing && closing.empties === 1) takeBack(tx, closing, by, when.recordedAt, words);
     stockTake(tx, { stockLotId: row.id, countedQuantity: input.countedQuantity, reason: words }, by, when);
     note(tx, row.id, 'reopened', { reason, at: when.recordedAt, throughId: null }, by);
   });
@@ -257,10 +281,12 @@ export function makeStockSolution(deps: Deps, sourceStockLotId: number, input: S
   const todayOn = dayOf(now, zone);
   const madeOn = input.madeOn ?? todayOn;
   if (madeOn > todayOn) throw invalid({ madeOn: 'That day is still to come.' });
-  if (madeOn < source.receivedOn) throw invalid({ madeOn: 'The powder had not come yet.' });
+  // A receipt is often typed in after the first use of the jar.
+  if (madeOn < dayLater({ on: source.receivedOn, days: -BEFORE_RECEIPT_DAYS }))
+    throw invalid({ madeOn: `${source.code} came on ${source.receivedOn} by its receipt: look at the day.` });
   const { volumeUl, concPpm } = preparedSolution(input);
-  return db.transaction((tx) =>
-    makeSolution(
+  return db.transaction((tx) => {
+    const solution = makeSolution(
       tx,
       {
         sourceStockLotId,
@@ -280,8 +306,15 @@ export function makeStockSolution(deps: Deps, sourceStockLotId: number, input: S
         clientId: input.clientId,
         digest: contentDigest('solution', { ...input, sourceStockLotId }),
       },
-    ),
-  );
+    );
+    // Typed in after the powder was recalled: it is recalled with it, as if it had been here already.
+    if (source.recalledAt !== null) {
+      const reason = `made from ${source.code}: ${source.recallReason}`;
+      for (const id of markRecalled(tx, solution.id, { at: source.recalledAt, reason, reasonOfSolutions: reason }))
+        note(tx, id, 'recalled', { reason, at: now, throughId: source.id }, by);
+    }
+    return stockLotById(tx, solution.id) ?? solution;
+  });
 }
 
 /** When a solution made on a day is past its life, by what the studio noted for its dye. */

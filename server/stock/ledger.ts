@@ -1,14 +1,16 @@
+import { unaware } from '../calc/possibleTime.ts';
 import type { Db } from '../db/open.ts';
 import type { LedgerEntryRow, StockLotRow } from '../db/tables/stock.ts';
 import type { Actor } from '../deps.ts';
 import { invalid, Refusal } from '../errors.ts';
+import { absorb, type Place, placeOf } from './arrival.ts';
 import {
+  expectedAt,
   insertLedgerEntry,
   insertStockLot,
   ledgerEntriesOfWeighing,
   ledgerEntryOfClient,
   onHand,
-  onHandAt,
   standingIssuesOf,
   stockLotById,
   strengthAt,
@@ -51,41 +53,56 @@ export function issue(
     weighingId: number | null;
     reason?: string;
     solutionId?: number;
+    /** Of the entry that it says anew. */
+    place?: Place;
   },
   by: Actor,
   when: Happening,
 ): LedgerEntryRow {
-  const stockLot = usable(db, input.stockLotId);
-  return insertLedgerEntry(db, {
-    ...entry(stockLot.id, 'issue', -positive(input.quantity), by, when),
-    lotId: input.lotId,
-    weighingId: input.weighingId,
-    solutionId: input.solutionId ?? null,
-    reason: input.reason ?? '',
-  });
+  const stockLot = usable(db, input.stockLotId, when);
+  return write(
+    db,
+    {
+      ...entry(stockLot.id, 'issue', -positive(input.quantity), by, when),
+      lotId: input.lotId,
+      weighingId: input.weighingId,
+      solutionId: input.solutionId ?? null,
+      reason: input.reason ?? '',
+    },
+    by,
+    input.place,
+  );
 }
 
-/** Writes off a quantity (> 0) with a reason. */
+/** Writes off a quantity (> 0) with a reason. `empties`: all there was, however much that turns out to have been. */
 export function waste(
   db: Db,
-  input: { stockLotId: number; quantity: number; reason: string },
+  input: { stockLotId: number; quantity: number; reason: string; empties?: boolean },
   by: Actor,
   when: Happening,
 ): LedgerEntryRow {
-  return once(db, when, 'waste', input, -input.quantity, (sent) => {
-    const stockLot = usable(db, input.stockLotId);
-    return insertLedgerEntry(db, {
-      ...entry(stockLot.id, 'waste', -positive(input.quantity), by, sent),
-      reason: because(input.reason),
-    });
-  });
+  return db.transaction((tx) =>
+    once(tx, when, 'waste', input, -input.quantity, (sent) => {
+      const stockLot = usable(tx, input.stockLotId, sent);
+      return write(
+        tx,
+        {
+          ...entry(stockLot.id, 'waste', -positive(input.quantity), by, sent),
+          reason: because(input.reason),
+          empties: input.empties ? 1 : 0,
+        },
+        by,
+      );
+    }),
+  );
 }
 
 /** A stock-take: the count replaces nothing; its difference to the ledger becomes an entry, of 0 when they agree, since
- *  that they agreed is worth knowing too. A count that reaches us late is held against what was on hand when it was made. */
+ *  that they agreed is worth knowing too. A count that reaches us late is held against what was on hand when it was made, and
+ *  what reaches us later about a time before it is absorbed by it (arrival.ts). */
 export function stockTake(
   db: Db,
-  input: { stockLotId: number; countedQuantity: number; reason: string },
+  input: { stockLotId: number; countedQuantity: number; reason: string; empties?: boolean },
   by: Actor,
   when: Happening,
 ): LedgerEntryRow {
@@ -93,69 +110,86 @@ export function stockTake(
     throw invalid({ counted: 'A count cannot be less than nothing.' });
   return db.transaction((tx) =>
     once(tx, when, 'stockTake', input, null, (sent) => {
-      const stockLot = usable(tx, input.stockLotId);
-      const expected = when.at < when.recordedAt ? onHandAt(tx, stockLot.id, when.at) : onHand(tx, stockLot.id);
-      return insertLedgerEntry(tx, {
-        ...entry(stockLot.id, 'stockTake', input.countedQuantity - expected, by, sent),
-        reason: because(input.reason),
-      });
+      const stockLot = usable(tx, input.stockLotId, sent);
+      const expected = when.at < when.recordedAt ? expectedAt(tx, stockLot.id, when.at) : onHand(tx, stockLot.id);
+      return write(
+        tx,
+        {
+          ...entry(stockLot.id, 'stockTake', input.countedQuantity - expected, by, sent),
+          reason: because(input.reason),
+          empties: input.empties ? 1 : 0,
+        },
+        by,
+      );
     }),
   );
 }
 
-/** Takes back what was written off when a container was closed: it was not thrown away after all. */
-export function reverseWaste(db: Db, wasted: LedgerEntryRow, by: Actor, when: Happening, reason: string): void {
-  insertLedgerEntry(db, {
-    ...entry(wasted.stockLotId, 'reversal', -wasted.quantity, by, { ...when, clientId: null }),
-    reversesId: wasted.id,
-    reason: because(reason),
-  });
+/** Takes an entry back, at the time of that entry: what it undoes had not happened then either. */
+export function takeBack(db: Db, undone: LedgerEntryRow, by: Actor, recordedAt: number, reason: string): void {
+  write(
+    db,
+    {
+      ...entry(undone.stockLotId, 'reversal', -undone.quantity, by, { at: undone.at, recordedAt }),
+      reversesId: undone.id,
+      lotId: undone.lotId,
+      weighingId: undone.weighingId,
+      reason: because(reason),
+    },
+    by,
+    placeOf(undone),
+  );
 }
 
 /** Takes back every entry that a weighing made: it never happened. */
-export function reverseWeighing(db: Db, weighingId: number, by: Actor, when: Happening, reason: string): void {
-  for (const e of ledgerEntriesOfWeighing(db, weighingId)) {
-    if (e.kind === 'reversal' || e.reversed) continue;
-    insertLedgerEntry(db, {
-      ...entry(e.stockLotId, 'reversal', -e.quantity, by, when),
-      reversesId: e.id,
-      lotId: e.lotId,
-      weighingId,
-      reason,
-    });
+export function reverseWeighing(db: Db, weighingId: number, by: Actor, recordedAt: number, reason: string): void {
+  for (const e of ledgerEntriesOfWeighing(db, weighingId))
+    if (e.kind !== 'reversal' && !e.reversed) takeBack(db, e, by, recordedAt, reason);
+}
+
+/** What a production lot had from a container, as entries that ought to stand; `place` of the entry that one says anew. */
+export interface Drawn {
+  weighingId: number | null;
+  at: number;
+  quantity: number;
+  place?: Place;
+}
+
+/** Sets right what a production lot had from a container after it was closed: issues that are not among those that ought to stand
+ *  are taken back, those that are missing are written, each at its own time. A correction found out later speaks of the time of the
+ *  weighing, so that a count between the two keeps what it found. */
+export function redraw(
+  db: Db,
+  input: { stockLotId: number; lotId: number; drawn: readonly Drawn[]; reason: string },
+  by: Actor,
+  recordedAt: number,
+): void {
+  const missing = [...input.drawn];
+  for (const e of standingIssuesOf(db, input.lotId, input.stockLotId)) {
+    const meant = missing.findIndex(
+      (d) => d.weighingId === e.weighingId && d.at === e.at && d.quantity === -e.quantity,
+    );
+    if (meant >= 0) missing.splice(meant, 1);
+    else takeBack(db, e, by, recordedAt, input.reason);
+  }
+  for (const d of missing) {
+    const { stockLotId, lotId, reason } = input;
+    const { weighingId, quantity, place } = d;
+    const said = { stockLotId, lotId, weighingId, quantity, reason, ...(place ? { place } : {}) };
+    issue(db, said, by, { at: d.at, recordedAt });
   }
 }
 
-/** Sets right what a production lot had from a container after it was closed: every issue that stands is taken back whole, and
- *  the quantity that is now known (0 for none) is issued instead, at the time of the correction, so that the past stays as it
- *  was counted on. */
-export function reissue(
+/** Writes an entry, and what it means to the counts that had seen it already. */
+function write(
   db: Db,
-  input: { stockLotId: number; lotId: number; quantity: number; reason: string },
+  row: Parameters<typeof insertLedgerEntry>[1] & { recordedAt: number },
   by: Actor,
-  when: Happening,
-): void {
-  const stockLot = usable(db, input.stockLotId);
-  const reason = because(input.reason);
-  db.transaction((tx) => {
-    for (const e of standingIssuesOf(tx, input.lotId, stockLot.id)) {
-      insertLedgerEntry(tx, {
-        ...entry(stockLot.id, 'reversal', -e.quantity, by, when),
-        reversesId: e.id,
-        lotId: e.lotId,
-        weighingId: e.weighingId,
-        reason,
-      });
-    }
-    if (input.quantity > 0) {
-      issue(
-        tx,
-        { stockLotId: stockLot.id, quantity: input.quantity, lotId: input.lotId, weighingId: null, reason },
-        by,
-        when,
-      );
-    }
-  });
+  place?: Place,
+): LedgerEntryRow {
+  const written = insertLedgerEntry(db, row);
+  absorb(db, written, by, row.recordedAt, place);
+  return written;
 }
 
 /** Makes a stock solution from a powder container: the powder is issued, the solution is a container of its own, whose
@@ -179,8 +213,8 @@ export function makeSolution(
     const sent = withDigest('solution', input, when);
     const known = receivedBefore(tx, sent, { code: input.code, unit: 'ul', receivedQuantity: input.volumeUl });
     if (known) return known;
-    const source = usable(tx, input.sourceStockLotId);
-    if (source.recalledAt !== null) {
+    const source = usable(tx, input.sourceStockLotId, when);
+    if (source.recalledAt !== null && when.at >= source.recalledAt) {
       throw new Refusal('conflict', `Container ${source.code} is recalled: make no solution from it.`);
     }
     if (source.unit !== 'mg' || source.sourceStockLotId !== null) {
@@ -283,10 +317,12 @@ function once(
 const withDigest = (deed: string, content: object, when: Happening): Happening =>
   when.clientId ? { ...when, digest: when.digest ?? contentDigest(deed, { ...content, at: when.saidAt }) } : when;
 
-function usable(db: Db, stockLotId: number): StockLotRow {
+/** The container, unless it is closed and its sender could know. */
+function usable(db: Db, stockLotId: number, { at, recordedAt }: Happening): StockLotRow {
   const row = stockLotById(db, stockLotId);
   if (!row) throw new Refusal('notFound', 'There is no such container.');
-  if (row.closedAt !== null) throw new Refusal('conflict', `Container ${row.code} is closed.`);
+  if (row.closedAt !== null && !unaware({ atMs: at, nowMs: recordedAt, changedAtMs: row.closedAt }))
+    throw new Refusal('conflict', `Container ${row.code} is closed.`);
   return row;
 }
 

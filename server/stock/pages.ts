@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { emptyForm, type FormState } from '../../views/kit/field.ts';
+import { questionList } from '../../views/questions/questions.ts';
 import {
   closingForm,
   containerForm,
@@ -24,6 +25,7 @@ import { type CsvColumn, sendCsv } from '../http/csv.ts';
 import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { actorOf, allows } from '../people/guards.ts';
+import { questionsProps } from '../questions/present.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { defaultScale, theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
@@ -48,6 +50,7 @@ import {
   ledgerOf,
   onHandAt,
   openStockLots,
+  receiptOf,
   receivableItems,
   type ShelfItem,
   type StockLotOverview,
@@ -217,6 +220,8 @@ export function pages(app: App, deps: Deps): void {
           firstHref: before === undefined ? null : `/stock/${row.id}`,
           solutions: solutionsOf(db, row.id),
           events: stockLotEventsOf(db, row.id),
+          questions: questionList(questionsProps(db, { stockLotId: row.id }, actorOf(request), `/stock/${row.id}`)),
+          receivedAt: receiptOf(db, row.id)?.at ?? 0,
           past: pastOf(row, on),
           mayLog: allows(request.actor, 'log'),
           mayWork: allows(request.actor, 'work'),
@@ -299,7 +304,7 @@ export function pages(app: App, deps: Deps): void {
         schema: StockTakeForm(row.unit),
         save: ({ counted, reason, clientId }) => {
           const input = { stockLotId: row.id, countedQuantity: counted, reason };
-          stockTake(db, input, actorOf(request), happening(deps, { clientId }));
+          stockTake(db, input, actorOf(request), happening(deps, { clientId }, row.id));
           return `/stock/${row.id}`;
         },
         again: (form) => takePage(row, form),
@@ -315,7 +320,7 @@ export function pages(app: App, deps: Deps): void {
     return submitForm(request, reply, {
       schema: WasteForm(row.unit),
       save: ({ quantity, reason, clientId }) => {
-        waste(db, { stockLotId: row.id, quantity, reason }, actorOf(request), happening(deps, { clientId }));
+        waste(db, { stockLotId: row.id, quantity, reason }, actorOf(request), happening(deps, { clientId }, row.id));
         return `/stock/${row.id}`;
       },
       again: (form) => wastePage(row, form),

@@ -1,4 +1,4 @@
-import { and, asc, desc, eq, isNull, lt, sql } from 'drizzle-orm';
+import { and, asc, desc, eq, gte, isNull, lt, sql } from 'drizzle-orm';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
@@ -48,6 +48,38 @@ export const ledgerEntriesOfWeighing = (db: Db, weighingId: number): (LedgerEntr
     .all()
     .map((row) => ({ ...row.entry, reversed: row.reversed === 1 }));
 
+const anchors = ready((db) =>
+  db
+    .select()
+    .from(stockLedger)
+    .where(
+      and(
+        eq(stockLedger.stockLotId, sql.placeholder('stockLotId')),
+        gte(stockLedger.at, sql.placeholder('at')),
+        sql`(${stockLedger.at} > ${sql.placeholder('at')} or ${stockLedger.id} > ${sql.placeholder('seq')})`,
+        sql`(${stockLedger.empties} = 1 or (${stockLedger.kind} = 'stockTake' and ${stockLedger.balancesId} is null))`,
+        sql`not exists (select 1 from stock_ledger r where r.reverses_id = "stock_ledger"."id")`,
+      ),
+    )
+    .orderBy(asc(stockLedger.at), asc(stockLedger.id))
+    .limit(1)
+    .prepare(),
+);
+/** The first count of a container after a place in its ledger, or the emptying that threw it away, where that stands. */
+export const anchorAfter = (
+  db: Db,
+  stockLotId: number,
+  { at, seq }: { at: number; seq: number },
+): LedgerEntryRow | undefined => anchors(db).get({ stockLotId, at, seq });
+
+/** The receipt of a container: when it came, by its ledger. */
+export const receiptOf = (db: Db, stockLotId: number): LedgerEntryRow | undefined =>
+  db
+    .select()
+    .from(stockLedger)
+    .where(and(eq(stockLedger.stockLotId, stockLotId), eq(stockLedger.kind, 'receipt')))
+    .get();
+
 /** Issues of a container to a production lot that were not taken back. */
 export const standingIssuesOf = (db: Db, lotId: number, stockLotId: number): LedgerEntryRow[] =>
   db
@@ -69,10 +101,19 @@ export const onHand = (db: Db, stockLotId: number): number =>
     sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId}`,
   )?.quantity ?? 0;
 
-/** The same at the end of a past instant. */
+/** The same at the end of a past instant. What something was taken from, or counted, had come by then, whatever hour the receipt
+ *  was typed with. */
 export const onHandAt = (db: Db, stockLotId: number, at: number): number =>
   db.get<{ quantity: number }>(
-    sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and at <= ${at}`,
+    sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and (at <= ${at}
+      or (kind = 'receipt' and exists (select 1 from stock_ledger e where e.stock_lot_id = ${stockLotId} and e.at <= ${at}
+        and e.kind <> 'reversal' and not exists (select 1 from stock_ledger r where r.reverses_id = e.id))))`,
+  )?.quantity ?? 0;
+
+/** What a count made at an instant ought to find. That it was counted says that it had come. */
+export const expectedAt = (db: Db, stockLotId: number, at: number): number =>
+  db.get<{ quantity: number }>(
+    sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and (at <= ${at} or kind = 'receipt')`,
   )?.quantity ?? 0;
 
 export interface StockLotOverview extends StockLotRow {
@@ -152,13 +193,20 @@ export const usableStockLots = (
 export interface LedgerLine extends LedgerEntryRow {
   personName: string;
   lotNumber: string | null;
+  /** When that happened which a balancing entry was made necessary by. */
+  causedAt: number | null;
   balance: number;
 }
 
 /** A container's ledger, newest first, with the running balance; keyset by id. */
 export const ledgerOf = (db: Db, stockLotId: number, before: number | null, limit: number): LedgerLine[] => {
   const rows = db
-    .select({ entry: stockLedger, personName: people.name, lotNumber: lots.number })
+    .select({
+      entry: stockLedger,
+      personName: people.name,
+      lotNumber: lots.number,
+      causedAt: sql<number | null>`(select c.at from stock_ledger c where c.id = ${stockLedger.causedById})`,
+    })
     .from(stockLedger)
     .innerJoin(people, eq(people.id, stockLedger.byPersonId))
     .leftJoin(lots, eq(lots.id, stockLedger.lotId))
@@ -350,7 +398,8 @@ export const stockLotEventsOf = (db: Db, stockLotId: number): StockLotEvent[] =>
     .all()
     .map(({ event, ...names }) => ({ ...event, ...names }));
 
-/** What the closing of a container took out of its ledger, if anything. */
+/** What the closing of a container took out of its ledger as it stands now, if anything: the count of nothing, or what was thrown
+ *  away, worked out anew when something reached us late. */
 export const closingEntryOf = (db: Db, stockLotId: number, closedAt: number): LedgerEntryRow | undefined =>
   db
     .select()
@@ -358,8 +407,9 @@ export const closingEntryOf = (db: Db, stockLotId: number, closedAt: number): Le
     .where(
       and(
         eq(stockLedger.stockLotId, stockLotId),
-        eq(stockLedger.recordedAt, closedAt),
-        sql`${stockLedger.kind} in ('waste', 'stockTake')`,
+        eq(stockLedger.at, closedAt),
+        sql`(${stockLedger.empties} = 1 or (${stockLedger.recordedAt} = ${closedAt} and ${stockLedger.kind} in ('waste', 'stockTake') and ${stockLedger.balancesId} is null))`,
+        sql`not exists (select 1 from stock_ledger r where r.reverses_id = "stock_ledger"."id")`,
       ),
     )
     .orderBy(desc(stockLedger.id))

@@ -1,3 +1,4 @@
+import { isSaneDay } from '../calc/possibleTime.ts';
 import { recordReadings } from '../colour/readings.ts';
 import type { ReadingInput } from '../colour/schemas.ts';
 import type { Db } from '../db/open.ts';
@@ -49,6 +50,7 @@ export function addSwatch(db: Db, input: SwatchInput, by: Pick<Actor, 'personId'
     const used = [...new Set(stockLotIds)];
     refuseUnknown(tx, input, used);
     if (input.dyedOn > dayOf(at, theStudio(tx).zone)) throw invalid({ dyedOn: 'That day has not come yet.' });
+    if (!isSaneDay(input.dyedOn)) throw invalid({ dyedOn: 'Nothing in this studio was dyed so long ago.' });
     const swatch = insertSwatch(tx, { ...row, code: row.code ?? nextCardCode(tx), madeBy: by.personId });
     insertSwatchStockLots(tx, swatch.id, used);
     recordReadings(tx, { swatchId: swatch.id }, readings, by, at);

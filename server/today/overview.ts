@@ -66,7 +66,8 @@ function onBench(lot: LotInHand, steps: readonly StepInHand[], now: number): Lot
       stepId: String(s.stepId),
       plannedDurationS: s.plannedDurationS,
       actualStartAtMs: s.startedAt ?? undefined,
-      actualEndAtMs: s.endedAt ?? undefined,
+      // After the clock went back an end may carry an earlier time than its start; it is an end all the same.
+      actualEndAtMs: s.endedAt === null ? undefined : Math.max(s.endedAt, s.startedAt ?? s.endedAt),
     })),
   });
   const running = steps.flatMap((step, i): RunningStep[] => {

@@ -1,9 +1,11 @@
+import { questionList } from '../../views/questions/questions.ts';
 import { todayPage } from '../../views/today/todayPage.ts';
 import type { App } from '../app.ts';
 import { backupState } from '../backup/backupState.ts';
 import type { Deps } from '../deps.ts';
 import { sendPage } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
+import { questionsProps } from '../questions/present.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
 import { todayOf } from './overview.ts';
@@ -24,6 +26,7 @@ export function pages(app: App, deps: Deps): void {
         nowAt,
         show: showOf(db),
         mayWork: role === 'owner' || role === 'dyer',
+        questions: questionList(questionsProps(db, {}, actorOf(request), '/')),
         backup: { ...backupState(db, nowAt), mayMake: role === 'owner' },
       }),
     });

@@ -47,9 +47,9 @@ async function proofOfWorkbook(studio: TestStudio): Promise<string> {
 }
 
 describe('a forgotten cost', () => {
-  test('of a material is a line of today, issued from its container today, and the books stay one', async () => {
+  test('of a material is a line of today, issued from its container by when the lot was closed, and the books stay one', async () => {
     const studio = await closedLot();
-    const { page, api, world, lotId, clock } = studio;
+    const { page, api, world, lotId } = studio;
     const before = rowsOf(studio, lotId);
     const form = (await page.get(`/costing/lots/${lotId}/additions/new`)).text;
     expect(form).toContain('SODA-A · Soda ash');
@@ -75,7 +75,8 @@ describe('a forgotten cost', () => {
       kind: 'issue',
       quantity: -250_000,
       lotId,
-      at: clock.now,
+      // It was used before the lot was closed.
+      at: studio.deps.sqlite.prepare('select finished_at from lots where id = ?').pluck().get(lotId),
       reason: 'forgotten in the cost of lot 26-0001: put in by eye, no note',
     });
     for (const address of [`/costing/lots/${lotId}`, `/lots/${lotId}`]) {

@@ -74,7 +74,7 @@ describe('a correction', () => {
     expect(sumOf(studio)).toBe(1083);
   });
 
-  test('of a quantity sets the container’s ledger right today, and leaves the past as it was', async () => {
+  test('of a quantity sets the container’s ledger right, at the time of the weighing', async () => {
     const studio = await studioWithWorld();
     const { api, page, world, clock } = studio;
     const lotId = writeLot(world, { number: '26-0001', finishedAt: MONDAY });
@@ -93,7 +93,8 @@ describe('a correction', () => {
     ]);
     expect(onHand(studio, world.stockLotIds.yellow)).toBe(before + 10_000);
     const past = await api.get(`/stock-lots/${world.stockLotIds.yellow}/on-hand?on=2026-03-17`);
-    expect(past.body.quantity).toBe(before);
+    // The correction speaks of the weighing, which had been made by then.
+    expect(past.body.quantity).toBe(before + 10_000);
     const proof = (await api.get('/exports/reconciliation')).body;
     expect(proof).toMatchObject({ ties: true, mg: { lineQuantity: 46_800, ledgerQuantity: 46_800 } });
     expect((await page.get('/history?from=&to=')).text).toContain('Ties to the ledger');

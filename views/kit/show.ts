@@ -55,12 +55,18 @@ const DAY = { day: 'numeric', month: 'short', year: 'numeric' } as const;
 const TIME = { hour: '2-digit', minute: '2-digit' } as const;
 const dayFormat = keptByZone(DAY);
 const timeFormat = keptByZone(TIME);
+const nearInstantFormat = keptByZone({ day: 'numeric', month: 'short', ...TIME });
 const instantFormat = keptByZone({ ...DAY, ...TIME });
 
 /** An instant in the studio's zone: '25 Nov 2026, 14:05'. */
 export const when = (show: Show, at: number | null): string =>
   at === null ? '—' : instantFormat(show.zone).format(at);
 export const clock = (show: Show, at: number): string => timeFormat(show.zone).format(at);
+/** The same beside the present: the day stands with it when that is another one. */
+export const clockBeside = (show: Show, at: number, nowAt: number): string =>
+  dayFormat(show.zone).format(at) === dayFormat(show.zone).format(nowAt)
+    ? clock(show, at)
+    : nearInstantFormat(show.zone).format(at);
 /** A calendar day 'YYYY-MM-DD' → '25 Nov 2026'. */
 export const day = (on: string | null): string =>
   on === null ? '—' : dayFormat('UTC').format(Date.parse(`${on}T00:00:00Z`));

@@ -3,7 +3,7 @@ import { durationText } from '../../server/calc/quantity.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { ids } from '../ids.ts';
 import { type FormState, field, fieldError, formNotice } from '../kit/field.ts';
-import { clock, grams, millilitres, type Show, temperature } from '../kit/show.ts';
+import { clockBeside, grams, millilitres, type Show, temperature } from '../kit/show.ts';
 import { benchForm } from './benchForm.ts';
 import { askedFor, type ContainerFigures } from './containerFigures.ts';
 import type { LotStatus } from './lotsPage.ts';
@@ -50,6 +50,8 @@ export interface BenchLineView {
     amount: string;
     containerId: number;
     container: string;
+    /** Taken back by its maker or the studio since. */
+    recalled: boolean;
     person: string;
     state: 'counts' | 'voided' | 'discarded';
     /** In the line's own unit. */
@@ -78,6 +80,8 @@ export interface LogView {
   text: Value;
   /** The same without markup. */
   words: string;
+  /** What must be known of its time; '' of most. */
+  told: string;
   stepName: string | null;
   photo: string | null;
   voidedReason: string | null;
@@ -248,7 +252,7 @@ const linePanel = (
     ${l.state === 'over' && waysOutPanel({ lotId: p.lotId, order: p.order, scale: scaleOf(p), lineId: String(l.componentId), newId: () => p.newId() })}
     ${l.state === 'within' ? html`<p class="notice good line-verdict">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
     ${(l.state === 'within' || l.state === 'over') && html`<template data-again>${readingForm(l, p)}</template>`}
-    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clock(p.show, w.at)} ${w.amount} from ${w.container}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
+    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clockBeside(p.show, w.at, p.nowAt)} ${w.amount} from ${w.container}${w.recalled && w.state === 'counts' && html` <b>recalled</b>`}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
     </div>`;
 
 /** The weigh-up. Every line is here, all but the current one asleep in templates, so that the page can go on to the next
@@ -283,8 +287,10 @@ const timer = (s: BenchStepView, p: BenchProps): Html | string => {
     return html`<span class="timer ${s.state}" data-ends-at="${s.remainingS === null ? '' : Math.round(p.nowAt + left * 1000)}" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>`;
   }
   if (s.state === 'done')
-    return html`<span class="fine">${clock(p.show, s.startedAt ?? 0)} to ${clock(p.show, s.endedAt ?? 0)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
-  return s.expectedEndAt === null ? '' : html`<span class="fine">until about ${clock(p.show, s.expectedEndAt)}</span>`;
+    return html`<span class="fine">${clockBeside(p.show, s.startedAt ?? 0, p.nowAt)} to ${clockBeside(p.show, s.endedAt ?? 0, p.nowAt)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
+  return s.expectedEndAt === null
+    ? ''
+    : html`<span class="fine">until about ${clockBeside(p.show, s.expectedEndAt, p.nowAt)}</span>`;
 };
 
 /** h:mm:ss, as a kitchen clock shows it. */
@@ -304,7 +310,7 @@ const stepsPanel = (p: BenchProps): Html => {
     const after = p.steps[p.steps.indexOf(s) + 1];
     return after?.state === 'waiting' ? after : undefined;
   };
-  return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clock(p.show, p.readyAt)}</span>`}</h2>
+  return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clockBeside(p.show, p.readyAt, p.nowAt)}</span>`}</h2>
   ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}${form.errors['at'] && html`<p class="field-error">${form.errors['at']}</p>`}
   <ol class="steps">${p.steps.map(
     (
@@ -392,8 +398,18 @@ const logList = (p: BenchProps): Html =>
     .reverse()
     .map(
       (e) =>
-        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clock(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clock(p.show, e.at)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, e.undo ? 'Undo' : 'Not so', e.words, e.undo)}</li>`,
+        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clockBeside(p.show, e.at, p.nowAt)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.told && html`<br><span class="fine">${e.told}</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clockBeside(p.show, e.at, p.nowAt)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, e.undo ? 'Undo' : 'Not so', e.words, e.undo)}</li>`,
     )}</ol>`;
+
+/** Powder of a recalled container is in a cup of this lot. */
+const recalledNotice = (p: BenchProps): Html | '' => {
+  const codes = new Set(
+    p.lines.flatMap((l) => l.weighings.filter((w) => w.recalled && w.state === 'counts').map((w) => w.container)),
+  );
+  return codes.size === 0
+    ? ''
+    : html`<p class="notice bad">Weighed from ${[...codes].join(', ')}, which has been recalled. Ask before you go on.</p>`;
+};
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
 export const bench = (
@@ -402,5 +418,6 @@ export const bench = (
   <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, <span class="goods-now">${goodsNow(p.show, p.dryMassMg, p.plannedDryMassMg)}</span></p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
   ${questionsPanel(p)}
+  ${recalledNotice(p)}
   <div class="bench-grid"><div>${weighPanel(p)}</div><div>${stepsPanel(p)}${logPanel(p)}<details><summary>Cautions</summary>${cautionsList(p.cautions)}</details></div></div>
 </div>`;

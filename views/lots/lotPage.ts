@@ -56,6 +56,8 @@ export interface LotPageProps {
   temperatures: readonly TemperatureReading[];
   /** When something last happened: as far as an open step is drawn. */
   lastAt: number;
+  /** What the record asks about it, made up already. */
+  questions: Html | '';
   placement: Html | '';
   adjusted: boolean;
   outcome: {
@@ -175,7 +177,7 @@ const timeline = (p: LotPageProps): Html =>
   html`<section class="panel"><h2>What happened</h2>${
     p.log.length === 0
       ? html`<p>Nothing yet.</p>`
-      : html`<ol class="log whole">${p.log.map((e) => html`<li class="${e.voidedReason !== null ? 'voided' : ''} kind-${e.kind}"><span class="log-at">${when(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.photo && html`<br><a href="${e.photo.replace('/640', '/1600')}"><img src="${e.photo}" alt="Photo of ${when(p.show, e.at)}" loading="lazy"></a>`}</span><span class="fine">${e.person}</span></li>`)}</ol>`
+      : html`<ol class="log whole">${p.log.map((e) => html`<li class="${e.voidedReason !== null ? 'voided' : ''} kind-${e.kind}"><span class="log-at">${when(p.show, e.at)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.told && html`<br><span class="fine">${e.told}</span>`}${e.photo && html`<br><a href="${e.photo.replace('/640', '/1600')}"><img src="${e.photo}" alt="Photo of ${when(p.show, e.at)}" loading="lazy"></a>`}</span><span class="fine">${e.person}</span></li>`)}</ol>`
   }</section>`;
 
 const stepsTable = (p: LotPageProps): Html =>
@@ -234,6 +236,7 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
     )
   }
 </dl>${p.fromUpgrade && html`<p class="fine">${p.fromUpgrade}</p>`}</section>
+${p.questions}
 ${
   p.outcome &&
   html`<section class="panel"><h2>Outcome</h2><dl class="figures"><div><dt>First quality</dt><dd class="big-number">${p.outcome.firstQuality}</dd></div><div><dt>Seconds</dt><dd class="big-number">${p.outcome.seconds}</dd></div><div><dt>Rework</dt><dd class="big-number">${p.outcome.rework}</dd></div><div><dt>Scrap</dt><dd class="big-number">${p.outcome.scrap}</dd></div></dl>

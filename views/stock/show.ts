@@ -21,6 +21,7 @@ export interface LedgerItem {
   lotNumber: string | null;
   solutionId: number | null;
   personName: string;
+  causedAt: number | null;
 }
 
 export interface ContainerDetail extends StockItemOfList {
@@ -68,21 +69,29 @@ const LATE_MS = 60 * 60_000;
 const signed = (show: Show, unit: 'mg' | 'ul', amount: number): string =>
   `${amount > 0 ? '+' : amount < 0 ? '−' : ''}${quantity(show, unit, Math.abs(amount))}`;
 
-const why = (e: LedgerItem): Value => [
+const why = (e: LedgerItem, show: Show, receivedAt: number): Value => [
   e.lotId !== null && html`<a href="/lots/${e.lotId}">lot ${e.lotNumber ?? e.lotId}</a> `,
   e.solutionId !== null ? html`<a href="/stock/${e.solutionId}">${e.reason}</a>` : e.reason,
+  e.causedAt !== null && html` <span class="fine">(the entry of ${when(show, e.causedAt)})</span>`,
+  e.at < receivedAt && html` <span class="fine">(before it came, by its receipt)</span>`,
   e.kind === 'stockTake' && e.quantity === 0 && ' · count and ledger agreed',
 ];
 
 /** The ledger, newest first, with what was there after each entry. */
-export const ledgerTable = (props: { entries: readonly LedgerItem[]; unit: 'mg' | 'ul'; show: Show }): Html =>
+export const ledgerTable = (props: {
+  entries: readonly LedgerItem[];
+  unit: 'mg' | 'ul';
+  show: Show;
+  /** When the container came by its ledger. */
+  receivedAt?: number;
+}): Html =>
   html`<div class="panel"><table class="plain shelf ledger"><caption class="visually-hidden">Ledger, newest first</caption>
 <thead><tr><th scope="col">When</th><th scope="col">What</th><th scope="col" class="num">Quantity</th><th scope="col" class="num">Balance</th><th scope="col">Why</th><th scope="col">By</th></tr></thead>
 <tbody>${props.entries.map(
     (e) =>
       html`<tr><th scope="row">${when(props.show, e.at)}${e.recordedAt - e.at > LATE_MS && html`<br><span class="fine">entered ${when(props.show, e.recordedAt)}</span>`}</th>
   <td data-label="What">${WORDS[e.kind]}</td><td class="num" data-label="Quantity">${signed(props.show, props.unit, e.quantity)}</td>
-  <td class="num" data-label="Balance"><b>${quantity(props.show, props.unit, e.balance)}</b></td><td data-label="Why">${why(e)}</td><td data-label="By">${e.personName}</td></tr>`,
+  <td class="num" data-label="Balance"><b>${quantity(props.show, props.unit, e.balance)}</b></td><td data-label="Why">${why(e, props.show, props.receivedAt ?? 0)}</td><td data-label="By">${e.personName}</td></tr>`,
   )}</tbody></table></div>`;
 
 /** One container: what it is, what it holds, its ledger, and what can be done with it. */
@@ -95,6 +104,9 @@ export const containerPage = (props: {
   solutions: readonly StockItemOfList[];
   events: readonly EventItem[];
   strengthChanges: readonly { wasPpm: number; at: number; personName: string }[];
+  /** What the record asks about it, made up already. */
+  questions: Html | '';
+  receivedAt: number;
   past: { form: FormState; quantity: number | null };
   mayLog: boolean;
   mayWork: boolean;
@@ -120,6 +132,7 @@ ${
   html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${props.mayOwn && html` <a class="button quiet" href="/stock/${c.id}/recall-lifting/new">Lift the recall</a>`}</p></div>`
 }
 ${!open && html`<div class="notice shelf-notice"><p>Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>${props.mayWork && html`<p><a class="button quiet" href="/stock/${c.id}/reopening/new">Open it again</a>${c.recalledAt === null && html` <a class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`}</p>`}</div>`}
+${props.questions}
 <div class="cols"><section class="panel shelf-facts"><h2 class="visually-hidden">What it holds</h2><div class="shelf-hero">${jar({ hex: c.shownHex, leftPpm, label: `${percent(leftPpm, 0)} left`, size: 'large' })}
 <div><span class="big-number">${quantity(show, c.unit, c.onHandQuantity)}</span><br><span class="fine">${percent(leftPpm, 0)} of ${quantity(show, c.unit, c.receivedQuantity)} ${isSolution ? 'made' : 'received'}</span></div>
 <div class="badges">${containerBadges(c, props.todayOn)}</div></div>
@@ -154,7 +167,7 @@ ${fact(
 ${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section></div>
 ${props.solutions.length > 0 && html`<section><h2>Solutions made from it</h2>${containerTable({ containers: props.solutions, show, todayOn: props.todayOn, caption: `Solutions made from ${c.code}`, hex: c.shownHex })}</section>`}
 ${props.events.length > 1 && html`<section><h2>Closed, recalled and taken back</h2><div class="panel">${eventList(props.events, show)}</div></section>`}
-<section><h2>Ledger</h2>${ledgerTable({ entries: props.entries, unit: c.unit, show })}${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}</section>
+<section><h2>Ledger</h2>${ledgerTable({ entries: props.entries, unit: c.unit, show, receivedAt: props.receivedAt })}${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}</section>
 ${props.safety && safety({ ...props.safety, powder: !isSolution && c.unit === 'mg' })}`;
 };
 

@@ -1,7 +1,7 @@
 import { type Html, html, type Value } from '../html.ts';
 import { type ContainerItem, containerBadges, quantity } from '../kit/containers.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
-import { clock, day, mass, type Show, when } from '../kit/show.ts';
+import { clockBeside, day, mass, type Show, when } from '../kit/show.ts';
 import { countdown } from '../lots/benchPage.ts';
 import { dueMark, type OrderStatus, orderBadge } from '../orders/list.ts';
 
@@ -52,6 +52,8 @@ export interface TodayProps {
   firstSteps: Record<'fibre' | 'dye' | 'container' | 'method' | 'recipe' | 'lot', boolean>;
   show: Show;
   mayWork: boolean;
+  /** What the record asks, made up already. */
+  questions: Html | '';
   backup: { lastGoodAt: number | null; isOld: boolean; mayMake: boolean };
 }
 
@@ -73,7 +75,7 @@ const benchCard = (l: TodayBenchLot, p: TodayProps): Html => {
   const progress = [
     `${l.weighedCount} of ${l.lineCount} weighed`,
     l.stepCount > 0 ? `${l.doneSteps} of ${l.stepCount} steps done` : '',
-    l.readyAt !== null && l.doneSteps < l.stepCount ? `ready about ${clock(p.show, l.readyAt)}` : '',
+    l.readyAt !== null && l.doneSteps < l.stepCount ? `ready about ${clockBeside(p.show, l.readyAt, p.nowAt)}` : '',
   ].filter(Boolean);
   return html`<li class="panel bench-card">
   <h3><a href="/lots/${l.lotId}/bench"><span class="lot-tag">${l.number}</span></a></h3>
@@ -171,7 +173,8 @@ export const todayPage = (p: TodayProps): Html => {
   const planned = p.planned.slice(0, A_FEW);
   const containers = p.containers.slice(0, A_FEW);
   const unread = p.unread.slice(0, A_FEW);
-  const nothing = [p.onBench, p.planned, p.orders, p.containers, p.unread].every((list) => list.length === 0);
+  const nothing =
+    [p.onBench, p.planned, p.orders, p.containers, p.unread].every((list) => list.length === 0) && p.questions === '';
   return html`${pageHead({
     title: 'Today',
     lead: `${weekday(p.todayOn)}, ${day(p.todayOn)}`,
@@ -179,6 +182,7 @@ export const todayPage = (p: TodayProps): Html => {
   })}
 ${p.backup.isOld && backupNotice(p)}
 ${isNew && guide(p)}
+${p.questions}
 ${
   p.onBench.length > 0 &&
   html`<section aria-labelledby="on-bench"><h2 id="on-bench">On the bench <span class="fine">${p.onBench.length}</span></h2><ul class="bench-cards">${p.onBench.map((l) => benchCard(l, p))}</ul></section>`

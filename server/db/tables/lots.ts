@@ -145,6 +145,8 @@ export const logEntries = sqliteTable('log_entries', {
   byPersonId: integer('by_person_id')
     .notNull()
     .references((): AnySQLiteColumn => people.id),
+  late: integer('late').notNull().default(0),
+  clockSaidAt: integer('clock_said_at'),
   contentDigest: text('content_digest'),
 });
 export type LogEntryRow = typeof logEntries.$inferSelect;
@@ -365,6 +367,7 @@ export const costLines = sqliteTable('cost_lines', {
   clientId: text('client_id'),
   /** Of the container that a forgotten material came from. */
   strengthPpm: integer('strength_ppm'),
+  lateEntryId: integer('late_entry_id').references((): AnySQLiteColumn => logEntries.id),
   contentDigest: text('content_digest'),
 });
 export type CostLineRow = typeof costLines.$inferSelect;

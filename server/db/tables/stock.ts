@@ -48,6 +48,9 @@ export const stockLedger = sqliteTable('stock_ledger', {
   solutionId: integer('solution_id').references((): AnySQLiteColumn => stockLots.id),
   reversesId: integer('reverses_id').references((): AnySQLiteColumn => stockLedger.id),
   clientId: text('client_id'),
+  balancesId: integer('balances_id').references((): AnySQLiteColumn => stockLedger.id),
+  causedById: integer('caused_by_id').references((): AnySQLiteColumn => stockLedger.id),
+  empties: integer('empties').notNull().default(0),
   contentDigest: text('content_digest'),
 });
 export type LedgerEntryRow = typeof stockLedger.$inferSelect;
