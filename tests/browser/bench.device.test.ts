@@ -146,7 +146,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
     await context.close();
   }, 600_000);
 
-  test('files alone, as in some private windows: the photo stands in the open page, the note survives its closing', async () => {
+  test('files alone, as in some private windows: the photo stands in the open page, the note on the device', async () => {
     const { context, page, lotId } = await benchWith(() => {
       for (const way of ['add', 'put'] as const) {
         const does = IDBObjectStore.prototype[way];

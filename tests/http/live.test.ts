@@ -27,6 +27,8 @@ interface Stream {
   /** Waits for the next event that the stream sends. */
   next: () => Promise<{ event: string; data: string; id: string }>;
   /** Settles when the server ends the stream. */
+  /** How often it said that it is there, which a page can hear and a comment of the stream it cannot. */
+  beats: () => number;
   ended: Promise<void>;
   request: ClientRequest;
 }
@@ -41,13 +43,15 @@ async function listen(studio: TestStudio, lotId: number): Promise<Stream> {
       const events: { event: string; data: string; id: string }[] = [];
       const waiting: ((e: { event: string; data: string; id: string }) => void)[] = [];
       let text = '';
+      let beats = 0;
       response.setEncoding('utf8').on('data', (chunk: string) => {
         text += chunk;
         const blocks = text.split('\n\n');
         text = blocks.pop() ?? '';
         for (const block of blocks) {
           const fields = Object.fromEntries(block.split('\n').map((l) => [l.split(': ')[0], l.split(': ')[1] ?? '']));
-          if (fields['event'] === undefined) continue;
+          if (fields['event'] === 'beat') beats += 1;
+          if (fields['event'] !== 'entry') continue;
           const event = { event: fields['event'], data: fields['data'] ?? '', id: fields['id'] ?? '' };
           const first = waiting.shift();
           if (first) first(event);
@@ -62,6 +66,7 @@ async function listen(studio: TestStudio, lotId: number): Promise<Stream> {
           const first = events.shift();
           return first ? Promise.resolve(first) : new Promise((done) => waiting.push(done));
         },
+        beats: () => beats,
         ended,
         request,
       });
@@ -70,6 +75,13 @@ async function listen(studio: TestStudio, lotId: number): Promise<Stream> {
     onTestFinished(() => void request.destroy());
   });
 }
+
+test('says again and again that it is there, and these are no news', async () => {
+  const studio = await freshStudio();
+  const stream = await listen(studio, await planned(studio, makeWorld(studio)));
+  await stream.next();
+  await expect.poll(stream.beats).toBeGreaterThan(1);
+});
 
 test('an entry made through any door reaches the open bench of its lot, and no other', async () => {
   const studio = await freshStudio();
