@@ -26,7 +26,7 @@ import { questionById } from '../questions/queries.ts';
 import { instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue, reverseWeighing } from '../stock/ledger.ts';
-import { onHand, stockLotById, strengthAt } from '../stock/queries.ts';
+import { expectedAt, onHand, stockLotById, strengthAt } from '../stock/queries.ts';
 import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
 import { askAboutVoiding, askAboutWeighing, bookLateVoiding, bookLateWeighing } from './late.ts';
 import { benchQuestions, chosenWords, parkedWords, settle } from './parkedWay.ts';
@@ -361,7 +361,7 @@ export function recordWeighing(
       throw invalid({ stockLotId: `${component.name} is measured by volume here.` });
     if (unit === 'ul' && component.plannedMassMg !== null && stockLot.concPpm === null)
       throw invalid({ stockLotId: `${component.name} is weighed here.` });
-    if (input.confirmed !== true) demandBelievable(tx, component, stockLot, input.amount);
+    if (input.confirmed !== true) demandBelievable(tx, component, stockLot, input.amount, when);
     const entry = insertEntry(tx, {
       ...base(deps, lot.id, input, by),
       kind: 'weighing',
@@ -397,7 +397,13 @@ export function recordWeighing(
 }
 
 /** Asks once about a reading that the line or the container can hardly mean. Throws Refusal needsConfirming. */
-function demandBelievable(tx: Db, component: ComponentOfLot, stockLot: StockLotRow, amount: number): void {
+function demandBelievable(
+  tx: Db,
+  component: ComponentOfLot,
+  stockLot: StockLotRow,
+  amount: number,
+  { at, recordedAt }: When,
+): void {
   const counting = weighingsOf(tx, component.lotId).filter(
     (w) => w.componentId === component.id && !w.voided && !w.discarded,
   );
@@ -410,7 +416,8 @@ function demandBelievable(tx: Db, component: ComponentOfLot, stockLot: StockLotR
     amount,
     target: (target ?? 0) / one,
     actual: counting.reduce((sum, w) => sum + countsFor(component, w), 0) / one,
-    onHand: onHand(tx, stockLot.id),
+    // Of a reading that reaches us later, what the container held when it was taken: it may be closed by now.
+    onHand: at < recordedAt ? expectedAt(tx, stockLot.id, at) : onHand(tx, stockLot.id),
     step: stockLot.unit === (inMass ? 'mg' : 'ul') ? component.step : OTHER_STEP[stockLot.unit],
   };
   const doubts = readingDoubts(reading);

@@ -371,8 +371,8 @@ describe('times', () => {
   test('nothing is weighed long before its lot was planned, nor a day ahead; a fast clock is told', async () => {
     const b = await bench();
     later(b, HOUR);
-    for (const at of [MONDAY - 2 * DAY, b.clock.now + DAY + 1]) expect((await b.weigh(1_000, at)).status).toBe(422);
-    await b.weigh(1_000, b.clock.now + 20 * HOUR);
+    for (const at of [MONDAY - 2 * DAY, b.clock.now + DAY + 1]) expect((await b.weigh(1_300, at)).status).toBe(422);
+    await b.weigh(1_300, b.clock.now + 20 * HOUR);
     const entry = (await b.api.get(`/lots/${b.lotId}`)).body.log.at(-1);
     expect([entry.at, entry.clockSaidAt]).toEqual([b.clock.now, b.clock.now + 20 * HOUR]);
     expect((await b.page.get(`/lots/${b.lotId}`)).text).toContain('the device’s clock said 17 Mar 2026, 06:00');
