@@ -294,13 +294,16 @@ interface Stock {
 }
 
 /** The container of powder (or liquid as bought) that a line is planned from: the one chosen, else the oldest that holds
- *  anything (first in, first out is proposed). */
+ *  anything within its best-before (first in, first out is proposed). With none such the oldest that there is gives the strength to plan
+ *  by, and a warning. */
 function chosenStock(input: PlanInput, context: PlanContext, kind: 'dye' | 'auxiliary', id: number): Stock {
   const all = context.stockLots.get(`${kind}:${id}`) ?? [];
   const asBought = all.filter((s) => s.concPpm === null);
   const choice = input.stockLotChoices[`${kind}:${id}`];
+  const holding = asBought.filter((s) => s.onHandQuantity > 0);
+  const fresh = (s: StockLotOverview): boolean => s.bestBeforeOn === null || s.bestBeforeOn >= context.todayOn;
   return {
-    lot: asBought.find((s) => s.id === choice) ?? asBought.find((s) => s.onHandQuantity > 0) ?? asBought[0] ?? null,
+    lot: asBought.find((s) => s.id === choice) ?? holding.find(fresh) ?? holding[0] ?? asBought[0] ?? null,
     all,
   };
 }

@@ -619,7 +619,7 @@ function weighings(): void {
     timed(times.one, i >= 100, () => one.run('a note of usual length, as one types it'));
     timed(times.bare, i >= 100, bare);
     timed(times.ours, i >= 100, () => {
-      recordWeighing(again, { ...line, amount: 10, clientId: randomUUID(), at: Date.now() }, owner);
+      recordWeighing(again, { ...line, amount: 10, confirmed: true, clientId: randomUUID(), at: Date.now() }, owner);
     });
   }
   sqlite.close();

@@ -93,6 +93,7 @@ async function finishedLot({ api, owner }: TestStudio, w: World): Promise<number
       componentId: l.componentId,
       stockLotId: stock[l.code],
       amount,
+      confirmed: true,
       clientId,
     });
   const { lines } = (await api.get(`/lots/${lotId}`)).body;

@@ -264,3 +264,24 @@ test('what a device asked about and kept is never asked again when it arrives, w
   expect(sent.status, sent.text).toBe(200);
   expect(await onHand(studio, id)).toBe(1000 - 12_000);
 });
+
+test('a plan takes the oldest jar that is within its best-before, and one past it only where there is no other, with a warning', async () => {
+  const studio = await freshStudio();
+  const w = makeWorld(studio);
+  const receipt = { dyeId: w.dyeIds.red, quantity: 50_000, priceMinor: 900, supplier: 'a dye merchant' };
+  const receive = async (more: object): Promise<number> => {
+    const made = await studio.api.post('/stock-lots', { ...receipt, ...more });
+    expect(made.status, made.text).toBe(201);
+    return made.body.stockLotId;
+  };
+  const old = await receive({ receivedOn: '2025-11-03', bestBeforeOn: '2026-03-01' });
+  const planned = async () =>
+    (await studio.api.get(`/lots/${(await plannedLot(studio, w)).lotId}`)).body.lines.find(
+      (l: { code: string }) => l.code === 'RR',
+    ).stockLotId;
+  expect(await planned()).toBe(w.stock.red.id);
+  expect(
+    (await studio.api.post(`/stock-lots/${w.stock.red.id}/closing`, { how: 'empty', clientId: 'closing-01' })).status,
+  ).toBe(200);
+  expect(await planned()).toBe(old);
+});

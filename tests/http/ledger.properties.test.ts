@@ -122,7 +122,7 @@ const happened = (b: Bench) => {
 function weigh(b: Bench, at: number, amount: number): number {
   const { deps, owner } = b.studio;
   const input = { lotId: b.lotId, componentId: b.components[at] ?? 0, stockLotId: b.jars[at] ?? 0, amount };
-  return recordWeighing(deps, { ...input, ...happened(b) }, owner).id;
+  return recordWeighing(deps, { ...input, ...happened(b), confirmed: true }, owner).id;
 }
 
 /** Does a deed; `unerring` leaves the slip out, as if the right mass had been read at once. */

@@ -155,7 +155,14 @@ test('the setting values lots finished from then on, and each line says how it w
   // Mistyped, taken back and weighed again: the average never hears of it.
   const wrong = recordWeighing(
     deps,
-    { lotId, componentId: blue.componentId, stockLotId: w.stock.blue.id, amount: 120_000, ...happened() },
+    {
+      lotId,
+      componentId: blue.componentId,
+      stockLotId: w.stock.blue.id,
+      amount: 120_000,
+      confirmed: true,
+      ...happened(),
+    },
     owner,
   );
   voidEntry(deps, { entryId: wrong.id, reason: 'slip of the keys', ...happened() }, owner);
