@@ -3,7 +3,7 @@ import type { CostLineRow, LotRow } from '../db/tables/lots.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
-import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from '../lots/lotCost.ts';
+import { costMinorOf, type Rate, rateOfContainer, rateOfTime } from '../lots/lotCost.ts';
 import { lotById } from '../lots/queries.ts';
 import { personById } from '../people/queries.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -149,7 +149,7 @@ function materialLine(
     stockLotId: container.id,
     quantity,
     quantityUnit: container.unit,
-    rate: isAverage ? movingAverageRate(tx, container, lot.finishedAt) : rateOfStockLot(container),
+    rate: isAverage ? movingAverageRate(tx, container, lot.finishedAt) : rateOfContainer(tx, container, lot.finishedAt),
     valuation: isAverage ? 'movingAverage' : 'specific',
     wasted: wasted ? 1 : 0,
   };

@@ -8,7 +8,7 @@ import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { stockLotById } from '../stock/queries.ts';
 import { type Bench, benchOf, type Happened } from './bench.ts';
-import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from './lotCost.ts';
+import { costMinorOf, type Rate, rateOfContainer, rateOfTime } from './lotCost.ts';
 import { planOf } from './planLot.ts';
 import {
   closeLot,
@@ -243,14 +243,19 @@ function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | '
       stockLotId,
       quantity,
       quantityUnit: unit,
-      rate: studio.costing === 'movingAverage' ? movingAverageRate(tx, stockLot, closedAt) : rateOfStockLot(stockLot),
+      rate:
+        studio.costing === 'movingAverage'
+          ? movingAverageRate(tx, stockLot, closedAt)
+          : rateOfContainer(tx, stockLot, closedAt),
       valuation: studio.costing,
       wasted,
     });
   }
   if (status === 'finished' && lot.goodsOwner === 'studio') {
     const goods = lot.goodsStockLotId === null ? undefined : stockLotById(tx, lot.goodsStockLotId);
-    const rate = goods ? rateOfStockLot(goods) : planOf(lot).estimate.find((e) => e.kind === 'goods')?.rate;
+    const rate = goods
+      ? rateOfContainer(tx, goods, closedAt)
+      : planOf(lot).estimate.find((e) => e.kind === 'goods')?.rate;
     if (rate)
       write({
         kind: 'goods',

@@ -46,11 +46,16 @@ export function planContext(db: Db, input: PlanInput, now: number): PlanContext 
   for (const { auxiliary } of parts.auxiliaries)
     stockLots.set(`auxiliary:${auxiliary.id}`, usableStockLots(db, { dyeId: null, auxiliaryId: auxiliary.id }));
   const containers = [...stockLots.values()].flat();
+  const withLateMoney = (c: StockLotOverview): StockLotOverview => ({
+    ...c,
+    freightMinor: c.freightMinor + c.lateMinor,
+  });
   const rates =
     studio.costing === 'movingAverage'
       ? movingAverageRates(db, containers, now)
-      : new Map(containers.map((c) => [c.id, rateOfStockLot(c)]));
-  const goodsStockLot = input.goodsStockLotId === null ? null : (stockLotOverview(db, input.goodsStockLotId) ?? null);
+      : new Map(containers.map((c) => [c.id, rateOfStockLot(withLateMoney(c))]));
+  const goods = input.goodsStockLotId === null ? undefined : stockLotOverview(db, input.goodsStockLotId);
+  const goodsStockLot = goods === undefined ? null : withLateMoney(goods);
   if (input.goodsStockLotId !== null && goodsStockLot?.fibreId !== fibre.id)
     throw invalid({ goodsStockLotId: 'That container does not hold these goods.' });
   return {

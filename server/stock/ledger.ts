@@ -12,6 +12,7 @@ import {
   standingIssuesOf,
   stockLotById,
 } from './queries.ts';
+import { priceOfSolution } from './solutions.ts';
 
 /** When it happened and when it reached us, with a client-made id where the sender may retry. */
 export interface Happening {
@@ -179,7 +180,7 @@ export function makeSolution(
       throw invalid({ sourceStockLotId: 'A stock solution is made from a container of powder.' });
     }
     const massMg = positive(input.massMg);
-    const priceMinor = Math.round(((source.priceMinor + source.freightMinor) * massMg) / source.receivedQuantity);
+    const priceMinor = priceOfSolution(tx, source, massMg, when.at);
     const solution = receive(
       tx,
       {
