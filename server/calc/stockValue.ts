@@ -58,14 +58,16 @@ export interface StockWorth {
 export interface ContainerWorth {
   quantity: number;
   valueMinor: number;
+  /** Its quantity at its own price, unrounded, and how far from that whole minor units may have carried it; null under a moving
+   *  average, where it has no price of its own. */
+  ownMinor: number | null;
+  mostRoundedMinor: number;
 }
 
 export interface ItemWorth extends StockWorth {
   containers: ReadonlyMap<number, ContainerWorth>;
   /** Money and quantity (in the unit as bought) that the next issue is valued by; null before any receipt. */
   average: { valueMinor: number; quantity: number } | null;
-  /** How often since it was last empty something was rounded to the minor unit, which bounds what may be carried. */
-  roundings: number;
 }
 
 interface Container {
@@ -101,6 +103,8 @@ export function stockWorth(input: {
   until: number;
 }): ItemWorth {
   const walk = new Walk(input.perUnit, input.spans[0]?.valuation ?? 'specific');
+  // A jar has its price from the first entry on, even where something was taken of it before it was written down.
+  for (const event of input.events) walk.price(event);
   const spans = input.spans.slice(1);
   for (let i = 0; i < input.events.length; ) {
     const at = input.events[i]?.at ?? 0;
@@ -150,6 +154,13 @@ class Walk {
     const made = { perUnit, received: 0, paidMinor: 0, quantity: 0, valueMinor: 0, roundings: 0 };
     this.containers.set(stockLotId, made);
     return made;
+  }
+
+  price(event: ValueEvent): void {
+    if (event.what !== 'receipt' && event.what !== 'dissolved') return;
+    const c = this.of(event.stockLotId);
+    c.received = finiteIn('quantity', event.quantity, { min: 0, exclusiveMin: true });
+    c.paidMinor = event.what === 'receipt' ? event.paidMinor : event.movedMinor;
   }
 
   take(event: ValueEvent): void {
@@ -203,8 +214,6 @@ class Walk {
 
   private receive(c: Container, quantity: number, paidMinor: number): void {
     this.sums.paidMinor += paidMinor;
-    c.received = finiteIn('quantity', quantity, { min: 0, exclusiveMin: true });
-    c.paidMinor = paidMinor;
     const { quantity: before, valueMinor } = this.pool;
     this.move(c, quantity, paidMinor);
     if (!this.isAverage || before >= -NOTHING_MG) return;
@@ -217,8 +226,6 @@ class Walk {
   private dissolve(c: Container, event: Extract<ValueEvent, { what: 'dissolved' }>): void {
     const source = this.of(event.sourceId);
     this.touched.add(source);
-    c.received = event.quantity;
-    c.paidMinor = event.movedMinor;
     c.quantity += event.quantity;
     source.quantity -= event.massMg;
     source.roundings += 1;
@@ -244,7 +251,7 @@ class Walk {
     const { quantity, costMinor, ownMinor } = event;
     this.sums.issuedMinor += costMinor;
     let gave = ownMinor ?? costMinor;
-    if (!this.isAverage) {
+    if (!this.isAverage && c.received > 0) {
       const own = this.worthOf(c, quantity);
       // A rate that is kept in whole units may be a unit off; anything more is another price than the container's.
       gave = Math.abs(own - costMinor) <= 1 ? costMinor : own;
@@ -330,10 +337,17 @@ class Walk {
       ...this.sums,
       inStockMinor,
       containers: new Map(
-        all.map(([id, c]) => [id, { quantity: c.quantity, valueMinor: this.isAverage ? partOf(c) : c.valueMinor }]),
+        all.map(([id, c]) => [
+          id,
+          {
+            quantity: c.quantity,
+            valueMinor: this.isAverage ? partOf(c) : c.valueMinor,
+            ownMinor: this.isAverage || c.received === 0 ? null : (c.quantity * c.paidMinor) / c.received,
+            mostRoundedMinor: mostRounded(c.roundings),
+          },
+        ]),
       ),
       average: a === null ? null : { valueMinor: a.valueMinor, quantity: a.quantity },
-      roundings: this.isAverage ? this.pool.roundings : all.reduce((sum, [, c]) => sum + c.roundings, 0),
     };
   }
 }

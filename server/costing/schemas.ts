@@ -353,6 +353,10 @@ export const HistoryLotResource = z
     wastedMinor: money,
     estimateMinor: money,
     unitCostMinor: z.number().nullable(),
+    sharePpm: z.number().int().meta({
+      description:
+        'how much of the lot the figures are: less than 1 000 000 where a customer or an order is asked for and others share the lot',
+    }),
   })
   .meta({ id: 'BatchHistoryLot' });
 
@@ -377,6 +381,7 @@ export const ReconciliationResource = z
   .object({
     lines: z.object({ lines: z.number().int(), lots: z.number().int(), costMinor: money }),
     historyMinor: money,
+    partMinor: money.meta({ description: 'what of it the customer or the order that was asked for carries' }),
     mg: quantityTie,
     ul: quantityTie,
     materialMinor: money,
@@ -540,3 +545,36 @@ export const QuoteResource = z
     ),
   })
   .meta({ id: 'Quote' });
+
+const worthSums = {
+  paidMinor: money.meta({ description: 'receipts with freight, late freight and bills, less credits' }),
+  issuedMinor: money.meta({ description: 'by the cost lines of closed lots, corrections included' }),
+  writtenOffMinor: money,
+  roundingMinor: money.meta({ description: 'part of what was written off' }),
+  inStockMinor: money,
+  onBenchMinor: money.meta({ description: 'part of what is in stock: weighed out for lots that have not been closed' }),
+  differenceMinor: money.meta({ description: 'paid − issued − written off − in stock: 0' }),
+};
+export const StockWorthResource = z
+  .object({
+    currency: z.string(),
+    on: z.string(),
+    materials: z.array(
+      z.object({
+        kind: z.enum(['dye', 'auxiliary', 'fibre']),
+        itemId: jsonId,
+        code: z.string(),
+        name: z.string(),
+        ...worthSums,
+        wasteMinor: money,
+        countedMinor: money,
+        withoutCostMinor: money.meta({ description: 'gone into customers’ own goods' }),
+        priceDifferenceMinor: money.meta({
+          description: 'what late money, a late receipt or a corrected price changed for what had left',
+        }),
+        wrong: z.array(z.string()).meta({ description: 'in what the record contradicts it; empty when all is well' }),
+      }),
+    ),
+    total: z.object(worthSums),
+  })
+  .meta({ id: 'StockWorth' });

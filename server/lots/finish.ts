@@ -102,6 +102,8 @@ function demandOpen(bench: Bench): void {
 
 function judge(input: OutcomeInput, bench: Bench): void {
   const total = input.firstQuality + input.seconds + input.rework + input.scrap;
+  if (input.seconds === 0 && input.secondsValueMinor > 0)
+    throw invalid({ secondsValue: 'There are no seconds that could bring it. How many are seconds?' });
   if (total === 0) throw invalid({ firstQuality: 'How many pieces came out, and how good?' });
   if (bench.lot.pieces !== null && total !== bench.lot.pieces && input.note.trim() === '') {
     throw invalid({
