@@ -195,7 +195,8 @@ export const CorrectionBody = z
   .meta({ id: 'NewCostCorrection' });
 
 // ── what was forgotten ──
-export const forgottenKinds = ['material', 'labour', 'overhead', 'other'] as const;
+export const forgottenKinds = ['material', 'labour', 'overhead', 'other', 'credit'] as const;
+const creditTo = z.enum(['studio', 'customer'], { error: 'Who gets the money?' });
 export type ForgottenKind = (typeof forgottenKinds)[number];
 const always = {
   reason: requiredText('Say why, for the books.', 300),
@@ -218,6 +219,7 @@ export const AdditionForm = (on: { what: ForgottenKind; currency: string; unit: 
       stockLotId: idField('From which container?'),
       quantity: QUANTITY_FIELD[on.unit](),
       wasted: ticked,
+      recalledConfirmed: ticked,
       ...always,
     }),
     z.object({
@@ -233,6 +235,13 @@ export const AdditionForm = (on: { what: ForgottenKind; currency: string; unit: 
       what: z.literal('other'),
       description: requiredText('Say what it was for.', 120),
       cost: moneyMinorField(on.currency, 'What it cost.'),
+      ...always,
+    }),
+    z.object({
+      what: z.literal('credit'),
+      to: creditTo,
+      description: requiredText('Say what it was for.', 120),
+      amount: moneyMinorField(on.currency, 'How much was it?'),
       ...always,
     }),
   ]);
@@ -263,6 +272,10 @@ export const AdditionBody = z
       stockLotId: jsonId,
       quantity: jsonQuantity.meta({ description: 'mg, or µL of a liquid and of a solution' }),
       wasted: z.boolean().default(false),
+      recalledConfirmed: z
+        .boolean()
+        .default(false)
+        .meta({ description: 'of a recalled container: something of it really is in these goods' }),
       ...addition,
     }),
     z.object({
@@ -278,6 +291,13 @@ export const AdditionBody = z
       what: z.literal('other'),
       description: z.string().trim().min(1).max(120),
       costMinor: z.number().int().min(0).max(1e12),
+      ...addition,
+    }),
+    z.object({
+      what: z.literal('credit'),
+      to: creditTo.meta({ description: 'studio: money back, the lot costs less; customer: let off, it costs more' }),
+      description: z.string().trim().min(1).max(120),
+      amountMinor: z.number().int().positive().max(1e12),
       ...addition,
     }),
   ])

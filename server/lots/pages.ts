@@ -40,6 +40,7 @@ import { idParams } from '../typedFields.ts';
 import { actualDepthPpm } from './actualDepth.ts';
 import { benchOf } from './bench.ts';
 import { correctionOf } from './lotCost.ts';
+import { cancelledWords } from './ordersServed.ts';
 import { placementColours, placementViews } from './placementPages.ts';
 import type { Plan } from './plan.ts';
 import { planLot, planOf, previewPlan } from './planLot.ts';
@@ -369,6 +370,7 @@ export function pages(app: App, deps: Deps): void {
                 }),
               )
             : null,
+        cancelled: cancelledWords(db, lot.id),
         served: served.map((l) => ({
           orderId: l.orderId,
           orderNumber: l.orderNumber,

@@ -9,6 +9,7 @@ import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
 import { type Bench, type BenchLine, countsFor, weighUpOf } from './bench.ts';
 import { DID, dids, insteadChoices } from './deviations.ts';
+import { cancelledWords } from './ordersServed.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
 import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
 import { coloursOf, type LogLine, voiceById, type WeighingOfLot } from './queries.ts';
@@ -231,6 +232,7 @@ export function benchProps(
     lotId: bench.lot.id,
     number: bench.lot.number,
     status: bench.lot.status,
+    cancelled: cancelledWords(deps.db, bench.lot.id),
     goodsText: bench.lot.goodsText,
     dryMassMg: bench.dryMassMg,
     plannedDryMassMg: bench.lot.dryMassMg,

@@ -455,6 +455,7 @@ export const linesServed = (db: Db, lotId: number) =>
       pieces: lotLines.pieces,
       orderId: orders.id,
       orderNumber: orders.number,
+      orderStatus: orders.status,
       customerName: customers.name,
       dueOn: orders.dueOn,
       toleranceFormula: orderLines.toleranceFormula,
@@ -488,12 +489,43 @@ export const openLineChoices = (db: Db): { orderLineId: number; label: string }[
 
 export const orderLineForPlan = (db: Db, orderLineId: number) =>
   db
-    .select({ line: orderLines, orderNumber: orders.number, customerName: customers.name })
+    .select({ line: orderLines, orderNumber: orders.number, orderStatus: orders.status, customerName: customers.name })
     .from(orderLines)
     .innerJoin(orders, eq(orders.id, orderLines.orderId))
     .innerJoin(customers, eq(customers.id, orders.customerId))
     .where(eq(orderLines.id, orderLineId))
     .get();
+
+/** What lots that are planned or on the bench still want and has not been weighed: by container in its unit, by item as powder. */
+export function othersWant(db: Db): { containers: Map<number, number>; items: Map<string, number> } {
+  const rows = db.all<{ stockLotId: number | null; item: string | null; quantity: number; powder: number }>(
+    sql`select c.stock_lot_id as "stockLotId", case when c.dye_id is not null then 'dye:' || c.dye_id else 'auxiliary:' || c.auxiliary_id end as item,
+        coalesce(c.planned_mass_mg, c.planned_volume_ul) as quantity,
+        coalesce(c.planned_mass_mg, case when c.conc_ppm is null then c.planned_volume_ul else c.planned_volume_ul * c.conc_ppm / 1e6 end) as powder
+      from lots l join lot_components c on c.lot_id = l.id
+      where l.status in ('planned', 'onBench') and not exists (select 1 from weighings w where w.component_id = c.id
+        and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard')))
+    union all select l.goods_stock_lot_id, null, l.dry_mass_mg, 0 from lots l where l.status in ('planned', 'onBench') and l.goods_stock_lot_id is not null`,
+  );
+  const containers = new Map<number, number>();
+  const items = new Map<string, number>();
+  for (const { stockLotId, item, quantity, powder } of rows) {
+    if (stockLotId !== null) containers.set(stockLotId, (containers.get(stockLotId) ?? 0) + quantity);
+    if (item !== null) items.set(item, (items.get(item) ?? 0) + powder);
+  }
+  return { containers, items };
+}
+
+/** Pieces of an order line that lots bring or have brought: what is planned of those in hand, what came out well of finished ones;
+ *  nothing of one that was given up. A lot that serves several lines counts with what was said of this one. */
+export const piecesInHand = (db: Db, orderLineId: number): number =>
+  db.get<{
+    pieces: number;
+  }>(sql`select coalesce(sum(case when l.status <> 'finished' then coalesce(x.pieces, l.pieces, 0)
+        when (select count(*) from lot_lines y where y.lot_id = l.id) = 1 then o.first_quality
+        else min(coalesce(x.pieces, o.first_quality), o.first_quality) end), 0) as pieces
+      from lot_lines x join lots l on l.id = x.lot_id left join lot_outcomes o on o.lot_id = l.id
+      where x.order_line_id = ${orderLineId} and l.status <> 'abandoned'`).pieces;
 
 export const swatchesOfLot = (db: Db, lotId: number): { id: number; code: string; name: string }[] =>
   db

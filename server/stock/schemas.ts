@@ -374,12 +374,9 @@ export const StockLotResource = z
     lateMinor: z.number().int().meta({ description: 'late freight and bills, less credits; see its money' }),
     receivedQuantity: z.number().int(),
     onHandQuantity: z.number().int().meta({ description: 'the sum of its ledger' }),
-    valueMinor: z
-      .number()
-      .int()
-      .meta({
-        description: 'of what is on hand, at what was paid or at the moving average, as the studio values its stock',
-      }),
+    valueMinor: z.number().int().meta({
+      description: 'of what is on hand, at what was paid or at the moving average, as the studio values its stock',
+    }),
     sourceStockLotId: jsonId.nullable(),
     concPpm: z.number().int().nullable(),
     note: z.string(),

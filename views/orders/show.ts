@@ -162,7 +162,7 @@ ${
   props.mayWork &&
   html`<div class="actions moves">${props.moves.map(
     (m) =>
-      html`<form method="post" action="/orders/${order.id}/${m.noun}"><button class="${m.primary ? 'primary' : m.noun === 'cancellation' ? 'quiet' : ''}">${m.label}</button></form>`,
+      html`<form method="post" action="/orders/${order.id}/${m.noun}">${m.noun === 'readiness' && props.form.errors['shortConfirmed'] && html`<label><input type="checkbox" name="shortConfirmed" value="yes"> <span>It goes out short</span></label> `}<button class="${m.primary ? 'primary' : m.noun === 'cancellation' ? 'quiet' : ''}">${m.label}</button></form>`,
   )}</div>`
 }</section>
 <h2>${props.lines.length === 1 ? 'One line' : `${props.lines.length} lines`}</h2>
