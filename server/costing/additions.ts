@@ -6,6 +6,7 @@ import { invalid, notFound, Refusal } from '../errors.ts';
 import { costMinorOf, type Rate, rateOfContainer, rateOfTime } from '../lots/lotCost.ts';
 import { lotById } from '../lots/queries.ts';
 import { personById } from '../people/queries.ts';
+import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
@@ -160,8 +161,9 @@ function materialLine(
   if (!container) throw notFound('container');
   if (container.closedAt !== null)
     throw invalid({ stockLotId: `Container ${container.code} is closed: open it again on its page first.` });
-  const receipt = receiptOf(tx, container.id);
-  if (!receipt || receipt.at > lot.finishedAt)
+  const closedOn = dayOf(lot.finishedAt, theStudio(tx).zone);
+  const isLaterThatDay = container.receivedOn === closedOn && (receiptOf(tx, container.id)?.at ?? 0) > lot.finishedAt;
+  if (container.receivedOn > closedOn || isLaterThatDay)
     throw invalid({
       stockLotId: `Container ${container.code} came after the lot was closed: nothing of it can be in these goods.`,
     });

@@ -55,9 +55,9 @@ export const stockWorthPage = (p: {
 }): Html => html`${pageHead({
   title: 'What stock is worth',
   crumb: { href: '/costing', label: 'Costing' },
-  lead: html`Paid = issued + written off + in stock, to the last ${p.show.currency} unit, at the end of any day. Dyes and auxiliaries are valued ${p.valuation === 'movingAverage' ? 'at a moving average' : 'at what each container cost'}, goods at what their container cost.`,
+  lead: html`What was paid for a material has been issued to lots or written off, or is in stock: nothing is left over at the end of any day. Dyes and auxiliaries are valued ${p.valuation === 'movingAverage' ? 'at a moving average' : 'at what each container cost'}, goods at what their container cost.`,
 })}
-<form method="get" action="/costing/stock" class="past-form">${field({ name: 'on', label: 'At the end of', form: p.form, type: 'date', size: 'short' })}<button>Show</button></form>
+<section class="panel" aria-label="Day"><form method="get" action="/costing/stock" class="past-form">${field({ name: 'on', label: 'At the end of', form: p.form, type: 'date', size: 'short' })}<button>Show</button></form></section>
 ${
   p.worth !== null &&
   (p.worth.materials.length === 0
