@@ -73,12 +73,11 @@ export function noteRework(deps: Deps, input: { lotId: number; ofNumber: string 
     if (of === undefined) throw invalid({ ofNumber: `There is no lot ${number}.` });
     if (of !== null) {
       if (of.id === input.lotId) throw invalid({ ofNumber: 'A lot does not dye its own pieces again.' });
-      const left = costedLotById(tx, of.id)?.rework ?? 0;
-      if (of.status === 'finished' && left === 0)
-        throw invalid({ ofNumber: `By its outcome lot ${of.number} left no pieces to be dyed again.` });
       if (of.status !== 'finished') throw invalid({ ofNumber: `Lot ${of.number} is not finished yet.` });
       if (reworksOf(tx, input.lotId).some((r) => r.lotId === of.id))
         throw invalid({ ofNumber: `Lot ${of.number} is itself rework of this one.` });
+      const left = costedLotById(tx, of.id)?.rework ?? 0;
+      if (left === 0) throw invalid({ ofNumber: `By its outcome lot ${of.number} left no pieces to be dyed again.` });
     }
     insertRework(tx, { reworkLotId: input.lotId, ofLotId: of?.id ?? null, notedAt: deps.now(), notedBy: by.personId });
   });
