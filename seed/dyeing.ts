@@ -80,6 +80,7 @@ export function plan(s: Sowing, n: Named, d: Dyeing): number {
     solutions: 'auto',
     stockLotChoices: {},
     orderLines: d.orderLineId === null ? [] : [{ orderLineId: d.orderLineId, pieces: d.pieces }],
+    morePiecesConfirmed: true,
     plannedForOn: d.plannedForOn,
     repeatsLotId: d.repeatsLotId,
   };

@@ -245,7 +245,7 @@ class Year {
           const words = 'The same pieces, dyed a second time: all of them come out of the second lot.';
           noteMixing(s.deps.db, line.orderLineId, words);
         }
-        move(s.deps.db, orderId, 'readiness');
+        move(s.deps.db, orderId, 'readiness', { shortConfirmed: true });
       });
       if (order.due > 10) this.#on(workingHour(s, order.due, 14), () => move(s.deps.db, orderId, 'delivery'));
     });

@@ -246,7 +246,8 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
       words(
         db,
         sql`select 'lot ' || t.number || ', line ' || c.ordinal as words from cost_lines c join lots t on t.id = c.lot_id join stock_lots s on s.id = c.stock_lot_id
-        where c.valuation = 'specific' and c.corrects_id is null and (c.price_minor <> s.price_minor + s.freight_minor or c.per_quantity <> s.received_quantity)`,
+        where c.valuation = 'specific' and c.corrects_id is null and (c.price_minor <> s.price_minor + s.freight_minor + coalesce((select sum(m.amount_minor) from stock_money m where m.stock_lot_id = s.id
+            and m.recorded_at <= c.written_at and m.at <= t.finished_at), 0) or c.per_quantity <> s.received_quantity)`,
       ),
   },
 ];

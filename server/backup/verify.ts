@@ -3,6 +3,7 @@ import { createReadStream } from 'node:fs';
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
+import { stockContradictions } from '../costing/stockProof.ts';
 import type { Db } from '../db/open.ts';
 import { costMinorOf } from '../lots/lotCost.ts';
 import { PHOTO_SIZES_PX, photoFile } from '../photos/store.ts';
@@ -35,6 +36,7 @@ export async function verifyStudio(db: Db, dataDir: string): Promise<Check[]> {
   );
   for (const { name, broken } of RULES) hold(name, broken(db));
   hold('every cost line is its quantity × its price', wrongCosts(db));
+  hold('what was paid for a material was issued, written off or is in stock', stockContradictions(db));
   checks.push(await photosOf(db, dataDir), await voicesOf(db, dataDir));
   return checks;
 }

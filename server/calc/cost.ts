@@ -172,11 +172,22 @@ export function markupPctOfMargin(input: { marginPct: number }): number {
   return margin / (1 - margin / 100);
 }
 
-/** Price of a cost at a markup, or at a margin; rounded once. Throws CalcError. */
+/** Price of a cost at a markup, or at a margin, rounded up to the minor unit: what was promised is reached, never missed by half
+ *  a unit.   price ≥ cost · (1 + markup/100)     price ≥ cost / (1 − margin/100)
+ *  costMinor whole, ≥ 0 · markupPct ≥ −100, marginPct under 100, both to six decimals. Throws CalcError. Definition; rounding up is
+ *  common practice. */
 export function priceMinor(input: { costMinor: number } & ({ markupPct: number } | { marginPct: number })): number {
-  const markup = 'markupPct' in input ? input.markupPct : markupPctOfMargin({ marginPct: input.marginPct });
-  const cost = finiteIn('costMinor', input.costMinor, { min: 0 });
-  return nearestInteger({ value: cost * (1 + finiteIn('markupPct', markup, { min: -100 }) / 100), field: 'costMinor' });
+  const cost = nearestInteger({ value: finiteIn('costMinor', input.costMinor, { min: 0 }), field: 'costMinor' });
+  if ('marginPct' in input) markupPctOfMargin(input);
+  const pct =
+    'markupPct' in input
+      ? finiteIn('markupPct', input.markupPct, { min: -100 })
+      : finiteIn('marginPct', input.marginPct, { max: 100 });
+  // In millionths of a per cent, as whole numbers: 0.1 + 0.2 must not cost somebody a cent.
+  const hundred = 100_000_000n;
+  const part = BigInt(nearestInteger({ value: pct * 1e6, field: 'pct' }));
+  const [over, under] = 'markupPct' in input ? [hundred + part, hundred] : [hundred, hundred - part];
+  return Number((BigInt(cost) * over + under - 1n) / under);
 }
 
 /** Right first time:  100 · lots passed with no addition, strip or redye / lots dyed; yield:  100 · good / started.

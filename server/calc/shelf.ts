@@ -98,9 +98,11 @@ export function stockValueMinor(input: {
   receivedQuantity: number;
   onHandQuantity: number;
 }): number {
-  const { priceMinor, freightMinor, receivedQuantity: quantity } = input;
+  const { receivedQuantity: quantity } = input;
+  // Credits may have taken more than the freight.
+  const priceMinor = input.priceMinor + input.freightMinor;
   return costMinorOfQuantity({
     quantity: Math.max(0, finiteIn('onHandQuantity', input.onHandQuantity)),
-    unitCostMinor: unitCostMinor({ priceMinor, freightMinor, discountMinor: 0, quantity }),
+    unitCostMinor: unitCostMinor({ priceMinor, freightMinor: 0, discountMinor: 0, quantity }),
   });
 }

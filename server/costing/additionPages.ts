@@ -25,6 +25,7 @@ const GROUPS = { dye: 'Dyes', auxiliary: 'Auxiliaries', fibre: 'Goods' } as cons
 const kindOf = (typed: string | undefined): ForgottenKind => forgottenKinds.find((k) => k === typed) ?? 'material';
 
 function costOf(form: z.output<ReturnType<typeof AdditionForm>>): ForgottenCost {
+  if (form.what === 'credit') return { ...form, amountMinor: form.amount };
   if (form.what === 'material' || form.what === 'other')
     return form.what === 'other' ? { ...form, costMinor: form.cost } : form;
   return { ...form, durationS: form.duration, rateMinorPerHour: form.rate };

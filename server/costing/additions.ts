@@ -3,24 +3,34 @@ import type { CostLineRow, LotRow } from '../db/tables/lots.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
-import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from '../lots/lotCost.ts';
+import { costMinorOf, type Rate, rateOfContainer, rateOfTime } from '../lots/lotCost.ts';
 import { lotById } from '../lots/queries.ts';
 import { personById } from '../people/queries.ts';
+import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
-import { shelfItem, stockLotById, strengthAt } from '../stock/queries.ts';
+import { receiptOf, shelfItem, stockLotById, strengthAt } from '../stock/queries.ts';
 import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
 import { costLineOfClient, costLineRowsOf, insertCorrection } from './queries.ts';
 
 /** What a closed lot's cost lacks. */
 export type ForgottenCost =
-  | { what: 'material'; stockLotId: number; quantity: number; wasted: boolean }
+  | {
+      what: 'material';
+      stockLotId: number;
+      quantity: number;
+      wasted: boolean;
+      /** Said by the person of a recalled container: something of it really is in these goods. */
+      recalledConfirmed?: boolean | undefined;
+    }
   /** At the person's rate of today, when none is given. */
   | { what: 'labour'; personId: number; durationS: number; rateMinorPerHour: number | null; withOverhead: boolean }
   /** At the studio's rate of today, when none is given. */
   | { what: 'overhead'; durationS: number; rateMinorPerHour: number | null }
-  | { what: 'other'; description: string; costMinor: number };
+  | { what: 'other'; description: string; costMinor: number }
+  /** Money back for the lot, or what a customer was let off: the one makes it cheaper, the other dearer. */
+  | { what: 'credit'; to: 'studio' | 'customer'; description: string; amountMinor: number };
 
 export interface AdditionInput {
   lotId: number;
@@ -116,6 +126,7 @@ function linesOf(tx: Db, lot: LotRow & { finishedAt: number }, cost: ForgottenCo
       },
     ];
   }
+  if (cost.what === 'credit') return [creditLine(cost)];
   const overhead = (minorPerHour: number): NewLine => ({
     kind: 'overhead',
     description: 'Overhead by labour hours',
@@ -138,6 +149,19 @@ function linesOf(tx: Db, lot: LotRow & { finishedAt: number }, cost: ForgottenCo
   return alsoOverhead ? [hands, overhead(studio.overheadRateMinorPerHour)] : [hands];
 }
 
+function creditLine({ to, description, amountMinor }: Extract<ForgottenCost, { what: 'credit' }>): NewLine {
+  if (description.trim() === '') throw invalid({ description: 'Say what it was for.' });
+  if (amountMinor <= 0) throw invalid({ amount: 'More than nothing; who gets it says which way it goes.' });
+  const words = description.trim();
+  return {
+    kind: 'other',
+    description: to === 'studio' ? `Credit received: ${words}` : `Credit to the customer: ${words}`,
+    quantity: to === 'studio' ? -1 : 1,
+    quantityUnit: 'piece',
+    rate: { priceMinor: amountMinor, perQuantity: 1 },
+  };
+}
+
 function someTime(durationS: number): number {
   if (durationS <= 0) throw invalid({ duration: 'More than no time.' });
   return durationS;
@@ -146,13 +170,23 @@ function someTime(durationS: number): number {
 function materialLine(
   tx: Db,
   lot: LotRow & { finishedAt: number },
-  { stockLotId, quantity, wasted }: Extract<ForgottenCost, { what: 'material' }>,
+  { stockLotId, quantity, wasted, recalledConfirmed = false }: Extract<ForgottenCost, { what: 'material' }>,
   costing: CostLineRow['valuation'],
 ): NewLine {
   const container = stockLotById(tx, stockLotId);
   if (!container) throw notFound('container');
   if (container.closedAt !== null)
     throw invalid({ stockLotId: `Container ${container.code} is closed: open it again on its page first.` });
+  const closedOn = dayOf(lot.finishedAt, theStudio(tx).zone);
+  const isLaterThatDay = container.receivedOn === closedOn && (receiptOf(tx, container.id)?.at ?? 0) > lot.finishedAt;
+  if (container.receivedOn > closedOn || isLaterThatDay)
+    throw invalid({
+      stockLotId: `Container ${container.code} came after the lot was closed: nothing of it can be in these goods.`,
+    });
+  if (container.recalledAt !== null && !recalledConfirmed)
+    throw invalid({
+      recalledConfirmed: `Container ${container.code} is recalled (${container.recallReason}). Tick this only if something of it really is in these goods: the recall then names this lot.`,
+    });
   // Customers' own goods carry no cost, on the plan as in the proof.
   if (lot.goodsOwner === 'customer' && lot.goodsStockLotId === container.id)
     throw invalid({ stockLotId: 'Those are the customer’s own goods, which cost the studio nothing.' });
@@ -166,7 +200,7 @@ function materialLine(
     strengthPpm: strengthAt(tx, container, lot.finishedAt),
     quantity,
     quantityUnit: container.unit,
-    rate: isAverage ? movingAverageRate(tx, container, lot.finishedAt) : rateOfStockLot(container),
+    rate: isAverage ? movingAverageRate(tx, container, lot.finishedAt) : rateOfContainer(tx, container, lot.finishedAt),
     valuation: isAverage ? 'movingAverage' : 'specific',
     wasted: wasted ? 1 : 0,
   };

@@ -21,10 +21,12 @@ import {
   costLineColumns,
   costLinesPage,
   type ExportColumn,
+  type HistoryCostLine,
   type HistoryLot,
   lotColumns,
   lotsPage,
   moneyWriter,
+  shareColumn,
   thousandths,
 } from './exports.ts';
 import { documented, filterOf } from './historyPages.ts';
@@ -51,6 +53,8 @@ import {
   SavedExportForm,
   SavedExportResource,
 } from './schemas.ts';
+import { takesParts } from './split.ts';
+import { stockProof } from './stockProof.ts';
 
 /** Small enough that what is read is written and forgotten before the garbage collector keeps it for long. */
 const LOTS_A_READ = 40;
@@ -86,6 +90,7 @@ const widthOf = (column: ExportColumn<never>): number =>
 /** The last sheet: that the rows above are the cost lines, the cost lines the history, and the materials the ledger. */
 function* proofRows(
   r: Reconciliation,
+  stock: ReturnType<typeof stockProof>,
   written: Written,
   rows: 'lot' | 'costLine',
   currency: string,
@@ -98,10 +103,12 @@ function* proofRows(
   yield [
     head('What must be equal', 'One side', 'Other side', 'Difference', 'Unit'),
     [
-      'Sum of the rows of this file / sum of the cost lines',
+      r.partMinor === r.historyMinor
+        ? 'Sum of the rows of this file / sum of the cost lines'
+        : 'Sum of the rows of this file / part of these lots that the customer or the order carries',
       m(written.costMinor),
-      m(r.lines.costMinor),
-      m(written.costMinor - r.lines.costMinor),
+      m(r.partMinor === r.historyMinor ? r.lines.costMinor : r.partMinor),
+      m(written.costMinor - (r.partMinor === r.historyMinor ? r.lines.costMinor : r.partMinor)),
       currency,
     ],
     [
@@ -158,6 +165,30 @@ function* proofRows(
       m(c.lineCostMinor - c.ledgerCostMinor),
       c.itemName,
     ]),
+    [],
+    ['Where the money of each material has gone, from its first receipt to the end of these days'],
+    head(
+      'Material',
+      'Paid',
+      'Issued',
+      'Written off',
+      '',
+      'Of it rounding',
+      'In stock',
+      'Difference',
+      'Of it weighed out',
+    ),
+    ...[...stock.materials, { ...stock.total, code: '', name: 'Together' }].map((w): XlsxCell[] => [
+      `${w.code} ${w.name}`.trim(),
+      m(w.paidMinor),
+      m(w.issuedMinor),
+      m(w.writtenOffMinor),
+      currency,
+      m(w.roundingMinor),
+      m(w.inStockMinor),
+      m(w.differenceMinor),
+      m(w.onBenchMinor),
+    ]),
   ];
 }
 
@@ -213,7 +244,14 @@ async function sendRows<Row>(
         name: 'Reconciliation',
         widths: [60, 16, 16, 14, 8, 16, 16, 14, 30],
         // Read last, after the rows, and so over the same lots.
-        pages: () => proofRows(reconciliation(db, file.filter), written, file.rows, currency),
+        pages: () =>
+          proofRows(
+            reconciliation(db, file.filter),
+            stockProof(db, file.filter.endAt - 1),
+            written,
+            file.rows,
+            currency,
+          ),
       },
     ],
   });
@@ -239,6 +277,8 @@ async function sendExport(
     .filter(Boolean)
     .join(' ');
   const base = { format, name, filter };
+  const share = <Row extends { sharePpm: number }>(): ExportColumn<Row>[] =>
+    takesParts(filter) ? [shareColumn((row) => row.sharePpm)] : [];
   if (format === 'xlsx') {
     const rows = wanted.rows === 'lot' ? closedLotSums(db, filter).lots : costLineTotals(db, filter).lines;
     if (rows >= MOST_ROWS) throw invalid({ to: 'More rows than a sheet can hold: choose fewer days, or CSV.' });
@@ -247,7 +287,7 @@ async function sendExport(
     return sendRows(reply, deps, {
       ...base,
       rows: 'costLine',
-      columns: chosenColumns(costLineColumns(studio), wanted.columns),
+      columns: [...chosenColumns(costLineColumns(studio), wanted.columns), ...share<HistoryCostLine>()],
       pages: () => costLinePages(db, filter),
       costOf: ({ line }) => line.costMinor,
     });
@@ -255,7 +295,7 @@ async function sendExport(
   return sendRows(reply, deps, {
     ...base,
     rows: 'lot',
-    columns: chosenColumns(lotColumns(studio), wanted.columns),
+    columns: [...chosenColumns(lotColumns(studio), wanted.columns), ...share<HistoryLot>()],
     pages: () => lotPages(db, filter),
     costOf: (lot) => lot.totalMinor,
   });

@@ -1,5 +1,5 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
-import { allocatedMinor, unitCostMinorPerGoodPiece } from '../calc/cost.ts';
+import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import type { Db } from '../db/open.ts';
 import {
   type ClosedLotFilter,
@@ -12,6 +12,7 @@ import {
   linesOfLots,
 } from './queries.ts';
 import { type CostKind, costKinds, type Grouping } from './schemas.ts';
+import { byLot, lineWeights, type PartOfLot, partsOfLots, sharedOut } from './split.ts';
 
 /** What a lot, or the part of it that belongs to a group, cost. Every number is whole: parts of a lot add to the lot. */
 export interface Costs {
@@ -83,30 +84,13 @@ interface Membership {
   weight: number;
 }
 
-/** By what a lot that serves several order lines is shared out: the dry mass of the lines when every line says it, since the
- *  bath is shared by mass; else the pieces of each in the lot; else equally. Common practice. */
-export function lineWeights(lines: readonly Pick<LotForLine, 'pieces' | 'lineDryMassMg'>[]): {
-  by: 'mass' | 'pieces' | 'equally';
-  weights: number[];
-} {
-  if (lines.every((l) => l.lineDryMassMg !== null))
-    return { by: 'mass', weights: lines.map((l) => l.lineDryMassMg ?? 0) };
-  if (lines.every((l) => l.pieces !== null)) return { by: 'pieces', weights: lines.map((l) => l.pieces ?? 0) };
-  return { by: 'equally', weights: lines.map(() => 1) };
-}
-
-const byLot = <R extends { lotId: number }>(rows: readonly R[]): Map<number, R[]> => {
-  const map = new Map<number, R[]>();
-  for (const row of rows) {
-    const list = map.get(row.lotId);
-    if (list) list.push(row);
-    else map.set(row.lotId, [row]);
-  }
-  return map;
-};
-
 /** In which groups each of these lots is, and with what weight; one that is in none is in the group ''. */
-function membershipReader(db: Db, lots: readonly CostedLot[], by: Grouping) {
+function membershipReader(
+  db: Db,
+  lots: readonly CostedLot[],
+  by: Grouping,
+  asked: ReadonlyMap<number, PartOfLot>,
+) {
   const lotIds = lots.map((lot) => lot.lotId);
   const one = (key: string | number, label: string, labelNow = label): Membership[] => [
     { key: String(key), label, labelNow, weight: 1 },
@@ -124,8 +108,9 @@ function membershipReader(db: Db, lots: readonly CostedLot[], by: Grouping) {
   if (by === 'order' || by === 'customer') {
     const lines = byLot<LotForLine>(linesOfLots(db, lotIds));
     return (lot: CostedLot): Membership[] => {
-      const served = lines.get(lot.lotId) ?? [];
-      const { weights } = lineWeights(served);
+      const part = asked.get(lot.lotId);
+      const served = part?.lines ?? lines.get(lot.lotId) ?? [];
+      const weights = part?.weights ?? lineWeights(served).weights;
       return served.map((l, i) => ({
         key: String(by === 'order' ? l.orderId : l.customerId),
         label: by === 'order' ? `${l.orderNumber}, ${l.customerName}` : l.customerName,
@@ -163,10 +148,9 @@ const wholeLot = (lot: CostedLot): Costs => ({
 
 /** A lot's costs handed out by weights; each kind adds to the lot's. */
 function shared(whole: Costs, weights: readonly number[]): Costs[] {
-  const keys = weights.some((w) => w > 0) ? weights : weights.map(() => 1);
   const parts = weights.map(nothingSpent);
   const handOut = (totalMinor: number, give: (to: Costs, part: number) => void): void => {
-    allocatedMinor({ totalMinor, keys }).forEach((part, i) => {
+    sharedOut(totalMinor, weights).forEach((part, i) => {
       const to = parts[i];
       if (to) give(to, part);
     });
@@ -210,11 +194,17 @@ export async function costGroups(
   let lotCount = 0;
   for (let after: LotKey | null = null; ; await nextTurn()) {
     const lots: CostedLot[] = costedLots(db, filter, after, LOTS_A_STRETCH);
-    const membersOf = membershipReader(db, lots, by);
+    const asked = partsOfLots(
+      db,
+      filter,
+      lots.map((lot) => lot.lotId),
+    );
+    const membersOf = membershipReader(db, lots, by, asked);
     for (const lot of lots) {
-      const whole = wholeLot(lot);
+      const part = asked.get(lot.lotId);
+      const whole = part ? ofPart(wholeLot(lot), part) : wholeLot(lot);
       add(total, whole);
-      putInto(groups, lot, whole, membersOf(lot), lotsOf);
+      putInto(groups, lot, { whole, sharePpm: part?.sharePpm ?? 1_000_000 }, membersOf(lot), lotsOf);
     }
     lotCount += lots.length;
     after = lots.at(-1) ?? null;
@@ -227,37 +217,46 @@ export async function costGroups(
   return { groups: list, total, lotCount };
 }
 
-/** Adds a lot to the groups that it is in; to '' when to none. */
+/** The part of a lot's costs that is asked for, each kind in whole minor units. */
+function ofPart(whole: Costs, { of }: PartOfLot): Costs {
+  const byKind = { ...whole.byKind };
+  for (const kind of costKinds) byKind[kind] = of(byKind[kind]);
+  return {
+    byKind,
+    totalMinor: costKinds.reduce((sum, kind) => sum + byKind[kind], 0),
+    estimateMinor: of(whole.estimateMinor),
+    dryMassMg: of(whole.dryMassMg),
+    goodPieces: of(whole.goodPieces),
+    secondsValueMinor: of(whole.secondsValueMinor),
+  };
+}
+
+/** Adds a lot to the groups that it is in; to '' when to none. It is shared out by its order lines, or its colours, and what
+ *  several of them have in common is their sum. */
 function putInto(
   groups: Map<string, CostGroup>,
   lot: CostedLot,
-  whole: Costs,
+  { whole, sharePpm }: { whole: Costs; sharePpm: number },
   found: readonly Membership[],
   lotsOf: (key: string) => boolean,
 ): void {
-  const merged = new Map<string, Membership>();
-  for (const m of found) {
-    const known = merged.get(m.key);
-    if (known) known.weight += m.weight;
-    else merged.set(m.key, { ...m });
-  }
-  const members = merged.size > 0 ? [...merged.values()] : [{ key: '', label: '', labelNow: '', weight: 1 }];
-  const sum = members.reduce((t, m) => t + m.weight, 0);
-  const parts =
-    members.length === 1
-      ? [whole]
-      : shared(
-          whole,
-          members.map((m) => m.weight),
-        );
-  members.forEach(({ key, label, labelNow, weight }, i) => {
+  const members = found.length > 0 ? found : [{ key: '', label: '', labelNow: '', weight: 1 }];
+  const weights = members.map((m) => m.weight);
+  const parts = members.length === 1 ? [whole] : shared(whole, weights);
+  const ppm = sharedOut(sharePpm, weights);
+  const merged = new Map<string, { label: string; labelNow: string; part: Costs; sharePpm: number }>();
+  members.forEach(({ key, label, labelNow }, i) => {
+    const sum = merged.get(key) ?? { label, labelNow, part: nothingSpent(), sharePpm: 0 };
+    add(sum.part, parts[i] ?? nothingSpent());
+    sum.sharePpm += ppm[i] ?? 0;
+    merged.set(key, sum);
+  });
+  for (const [key, { label, labelNow, part, sharePpm: ppmOfGroup }] of merged) {
     const group = groups.get(key) ?? { key, label, labelNow, lotCount: 0, lots: [], ...nothingSpent() };
     group.label = label;
-    const part = parts[i] ?? nothingSpent();
     group.lotCount += 1;
-    if (lotsOf(key))
-      group.lots.push({ ...part, lot, sharePpm: Math.round((1e6 * (sum > 0 ? weight : 1)) / (sum || members.length)) });
+    if (lotsOf(key)) group.lots.push({ ...part, lot, sharePpm: ppmOfGroup });
     add(group, part);
     groups.set(key, group);
-  });
+  }
 }

@@ -670,6 +670,46 @@ export const costLineTotals = (db: Db, filter: ClosedLotFilter): { lines: number
   }>(sql`select count(*) as lines, count(distinct c.lot_id) as lots,
       coalesce(sum(c.cost_minor), 0) as "costMinor" from closed_lots l join cost_lines c on c.lot_id = l.lot_id where ${condition(filter)}`);
 
+/** What an item cost and what went to lots until an instant, summed straight from the record. The entries of a container as
+ *  they stand give what it holds. */
+export const sumsOfItem = (
+  db: Db,
+  item: { dyeId: number | null; auxiliaryId: number | null; fibreId: number | null },
+  until: number,
+): { paidMinor: number; issuedMinor: number; holds: { stockLotId: number; quantity: number }[] } => {
+  const own =
+    item.dyeId !== null
+      ? sql`s.dye_id = ${item.dyeId}`
+      : item.auxiliaryId !== null
+        ? sql`s.auxiliary_id = ${item.auxiliaryId}`
+        : sql`s.fibre_id = ${item.fibreId}`;
+  const one = (query: SQL): number => db.get<{ minor: number | null }>(query)?.minor ?? 0;
+  return {
+    paidMinor:
+      one(sql`select sum(s.price_minor + s.freight_minor) as minor from stock_lots s where ${own} and s.source_stock_lot_id is null
+        and exists (select 1 from stock_ledger e where e.stock_lot_id = s.id and e.kind = 'receipt' and e.at <= ${until})`) +
+      one(
+        sql`select sum(m.amount_minor) as minor from stock_lots s cross join stock_money m on m.stock_lot_id = s.id where ${own} and m.at <= ${until}`,
+      ),
+    issuedMinor:
+      one(sql`select sum(c.cost_minor) as minor from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join lots t on t.id = c.lot_id
+      where ${own} and case when c.corrects_id is null and c.added = 0 then t.finished_at else c.written_at end <= ${until}`),
+    holds:
+      db.all(sql`select s.id as "stockLotId", sum(e.quantity) as quantity from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id
+      where ${own} and e.at <= ${until} group by s.id`),
+  };
+};
+
+/** When something happened to an item's containers, the first and the last of a hundred among others. */
+export const instantsOfItem = (
+  db: Db,
+  item: { dyeId: number | null; auxiliaryId: number | null; fibreId: number | null },
+): number[] =>
+  db
+    .all<{ at: number }>(sql`select distinct e.at from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id
+      where (s.dye_id = ${item.dyeId} or s.auxiliary_id = ${item.auxiliaryId} or s.fibre_id = ${item.fibreId}) order by e.at`)
+    .map(({ at }) => at);
+
 // ── saved exports ──
 export const listSavedExports = (db: Db): SavedExportRow[] =>
   db.select().from(savedExports).orderBy(sql`${savedExports.name} collate nocase`).all();

@@ -1,9 +1,9 @@
-import { allocatedMinor, marginPct, markupPct, priceMinor } from '../calc/cost.ts';
+import { marginPct, markupPct, priceMinor } from '../calc/cost.ts';
 import type { Db } from '../db/open.ts';
 import { notFound } from '../errors.ts';
 import { linesOfOrder, type OrderLineWithWants, orderById } from '../orders/queries.ts';
-import { lineWeights } from './groups.ts';
 import { type LotOfOrder, linesOfLots, lotsOfOrder } from './queries.ts';
+import { lineWeights, sharedOut } from './split.ts';
 
 export interface QuoteTerms {
   /** What `pct` is of: the cost (markup) or the price (margin). */
@@ -59,10 +59,7 @@ export function quoteOf(db: Db, orderId: number, terms: QuoteTerms): { lines: Qu
   for (const lot of lots) {
     const mine = served.filter((l) => l.lotId === lot.lotId);
     const { by, weights } = lineWeights(mine);
-    const shares = allocatedMinor({
-      totalMinor: Math.max(0, lot.costMinor ?? lot.estimateMinor),
-      keys: weights.some((w) => w > 0) ? weights : weights.map(() => 1),
-    });
+    const shares = sharedOut(Math.max(0, lot.costMinor ?? lot.estimateMinor), weights);
     mine.forEach((line, i) => {
       const list = parts.get(line.orderLineId) ?? [];
       list.push({

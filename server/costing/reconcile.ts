@@ -1,5 +1,7 @@
 import type { Db } from '../db/open.ts';
+import { historyTotals } from './exports.ts';
 import { type ClosedLotFilter, type ContainerTie, closedLotSums, containerTies, costLineTotals } from './queries.ts';
+import { takesParts } from './split.ts';
 
 /** What was written to a file, counted while it was written. */
 export interface Written {
@@ -16,6 +18,8 @@ export interface Reconciliation {
   /** Cost lines as they stand, and the sum that the batch history shows. */
   lines: { lines: number; lots: number; costMinor: number };
   historyMinor: number;
+  /** What of it the customer or order of the filter carries: all of it when none is asked for. */
+  partMinor: number;
   mg: UnitTie;
   ul: UnitTie;
   /** Materials from containers: by the cost lines, and what the ledger issued at the containers' own prices. */
@@ -48,6 +52,7 @@ export function reconciliation(db: Db, filter: ClosedLotFilter): Reconciliation 
   return {
     lines,
     historyMinor,
+    partMinor: takesParts(filter) ? historyTotals(db, filter).totalMinor : historyMinor,
     mg: of('mg'),
     ul: of('ul'),
     materialMinor,

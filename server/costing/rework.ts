@@ -76,6 +76,8 @@ export function noteRework(deps: Deps, input: { lotId: number; ofNumber: string 
       if (of.status !== 'finished') throw invalid({ ofNumber: `Lot ${of.number} is not finished yet.` });
       if (reworksOf(tx, input.lotId).some((r) => r.lotId === of.id))
         throw invalid({ ofNumber: `Lot ${of.number} is itself rework of this one.` });
+      const left = costedLotById(tx, of.id)?.rework ?? 0;
+      if (left === 0) throw invalid({ ofNumber: `By its outcome lot ${of.number} left no pieces to be dyed again.` });
     }
     insertRework(tx, { reworkLotId: input.lotId, ofLotId: of?.id ?? null, notedAt: deps.now(), notedBy: by.personId });
   });

@@ -195,7 +195,8 @@ export const CorrectionBody = z
   .meta({ id: 'NewCostCorrection' });
 
 // ── what was forgotten ──
-export const forgottenKinds = ['material', 'labour', 'overhead', 'other'] as const;
+export const forgottenKinds = ['material', 'labour', 'overhead', 'other', 'credit'] as const;
+const creditTo = z.enum(['studio', 'customer'], { error: 'Who gets the money?' });
 export type ForgottenKind = (typeof forgottenKinds)[number];
 const always = {
   reason: requiredText('Say why, for the books.', 300),
@@ -218,6 +219,7 @@ export const AdditionForm = (on: { what: ForgottenKind; currency: string; unit: 
       stockLotId: idField('From which container?'),
       quantity: QUANTITY_FIELD[on.unit](),
       wasted: ticked,
+      recalledConfirmed: ticked,
       ...always,
     }),
     z.object({
@@ -233,6 +235,13 @@ export const AdditionForm = (on: { what: ForgottenKind; currency: string; unit: 
       what: z.literal('other'),
       description: requiredText('Say what it was for.', 120),
       cost: moneyMinorField(on.currency, 'What it cost.'),
+      ...always,
+    }),
+    z.object({
+      what: z.literal('credit'),
+      to: creditTo,
+      description: requiredText('Say what it was for.', 120),
+      amount: moneyMinorField(on.currency, 'How much was it?'),
       ...always,
     }),
   ]);
@@ -263,6 +272,10 @@ export const AdditionBody = z
       stockLotId: jsonId,
       quantity: jsonQuantity.meta({ description: 'mg, or µL of a liquid and of a solution' }),
       wasted: z.boolean().default(false),
+      recalledConfirmed: z
+        .boolean()
+        .default(false)
+        .meta({ description: 'of a recalled container: something of it really is in these goods' }),
       ...addition,
     }),
     z.object({
@@ -278,6 +291,13 @@ export const AdditionBody = z
       what: z.literal('other'),
       description: z.string().trim().min(1).max(120),
       costMinor: z.number().int().min(0).max(1e12),
+      ...addition,
+    }),
+    z.object({
+      what: z.literal('credit'),
+      to: creditTo.meta({ description: 'studio: money back, the lot costs less; customer: let off, it costs more' }),
+      description: z.string().trim().min(1).max(120),
+      amountMinor: z.number().int().positive().max(1e12),
       ...addition,
     }),
   ])
@@ -359,6 +379,10 @@ export const HistoryLotResource = z
     wastedMinor: money,
     estimateMinor: money,
     unitCostMinor: z.number().nullable(),
+    sharePpm: z.number().int().meta({
+      description:
+        'how much of the lot the figures are: less than 1 000 000 where a customer or an order is asked for and others share the lot',
+    }),
   })
   .meta({ id: 'BatchHistoryLot' });
 
@@ -383,6 +407,7 @@ export const ReconciliationResource = z
   .object({
     lines: z.object({ lines: z.number().int(), lots: z.number().int(), costMinor: money }),
     historyMinor: money,
+    partMinor: money.meta({ description: 'what of it the customer or the order that was asked for carries' }),
     mg: quantityTie,
     ul: quantityTie,
     materialMinor: money,
@@ -548,3 +573,36 @@ export const QuoteResource = z
     ),
   })
   .meta({ id: 'Quote' });
+
+const worthSums = {
+  paidMinor: money.meta({ description: 'receipts with freight, late freight and bills, less credits' }),
+  issuedMinor: money.meta({ description: 'by the cost lines of closed lots, corrections included' }),
+  writtenOffMinor: money,
+  roundingMinor: money.meta({ description: 'part of what was written off' }),
+  inStockMinor: money,
+  onBenchMinor: money.meta({ description: 'part of what is in stock: weighed out for lots that have not been closed' }),
+  differenceMinor: money.meta({ description: 'paid − issued − written off − in stock: 0' }),
+};
+export const StockWorthResource = z
+  .object({
+    currency: z.string(),
+    on: z.string(),
+    materials: z.array(
+      z.object({
+        kind: z.enum(['dye', 'auxiliary', 'fibre']),
+        itemId: jsonId,
+        code: z.string(),
+        name: z.string(),
+        ...worthSums,
+        wasteMinor: money,
+        countedMinor: money,
+        withoutCostMinor: money.meta({ description: 'gone into customers’ own goods' }),
+        priceDifferenceMinor: money.meta({
+          description: 'what late money, a late receipt or a corrected price changed for what had left',
+        }),
+        wrong: z.array(z.string()).meta({ description: 'in what the record contradicts it; empty when all is well' }),
+      }),
+    ),
+    total: z.object(worthSums),
+  })
+  .meta({ id: 'StockWorth' });

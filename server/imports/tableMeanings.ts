@@ -47,6 +47,7 @@ export const TABLE_MEANINGS: Readonly<Record<string, string>> = {
   scales: 'Scales and what they read to',
   stock_ledger: 'Every movement of stock; what is on hand is the sum of quantity, in the unit of the container',
   stock_lot_events: 'When containers were closed, opened again, recalled and cleared, by whom and why',
+  stock_money: 'Late freight, late bills and credits of containers, after their receipt; a credit is below nothing',
   stock_lots: 'Containers of dye, auxiliary or goods, and stock solutions made from them',
   strength_changes: 'When the strength of a container was set right, from what to what and by whom',
   studio: 'Settings of the studio, one row',
@@ -55,6 +56,7 @@ export const TABLE_MEANINGS: Readonly<Record<string, string>> = {
   swatch_stock_lots: 'Containers that a swatch was dyed from',
   swatches: 'Dyed samples: recipe revision × fibre × method',
   undyed_goods: 'Colour of goods before dyeing',
+  valuation_changes: 'When the studio began to value its stock otherwise',
   voices: 'Sound recordings; the files are voices/xx/<sha256> with their ending',
   weighings: 'Readings of the scale, each with its log entry',
 };

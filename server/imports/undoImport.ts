@@ -32,6 +32,7 @@ const STANDS: Readonly<Record<string, string>> = {
   stock_ledger: 'the ledger',
   stock_lot_events: 'what was done with a container',
   strength_changes: 'what was done with a container',
+  stock_money: 'money that came after its receipt',
   method_auxiliaries: 'a method',
   sampling_plans: 'a sampling plan',
   sampling_pieces: 'a sampling plan',

@@ -10,7 +10,7 @@ import { movingAverageRate } from '../stock/movingAverage.ts';
 import { stockLotById } from '../stock/queries.ts';
 import { type Bench, benchOf, demandOpen, type Happened, sentBefore } from './bench.ts';
 import { askAboutWeighing } from './late.ts';
-import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from './lotCost.ts';
+import { costMinorOf, type Rate, rateOfContainer, rateOfTime } from './lotCost.ts';
 import { settle } from './parkedWay.ts';
 import { planOf } from './planLot.ts';
 import {
@@ -112,6 +112,8 @@ function closingTime(lot: LotRow, at: number, now: number): PossibleTime {
 
 function judge(input: OutcomeInput, bench: Bench): void {
   const total = input.firstQuality + input.seconds + input.rework + input.scrap;
+  if (input.seconds === 0 && input.secondsValueMinor > 0)
+    throw invalid({ secondsValue: 'There are no seconds that could bring it. How many are seconds?' });
   if (total === 0) throw invalid({ firstQuality: 'How many pieces came out, and how good?' });
   if (bench.lot.pieces !== null && total !== bench.lot.pieces && input.note.trim() === '') {
     throw invalid({
@@ -272,14 +274,19 @@ function writeCostLines(deps: Deps, tx: Db, bench: Bench, status: 'finished' | '
       stockLotId,
       quantity,
       quantityUnit: unit,
-      rate: studio.costing === 'movingAverage' ? movingAverageRate(tx, stockLot, closedAt) : rateOfStockLot(stockLot),
+      rate:
+        studio.costing === 'movingAverage'
+          ? movingAverageRate(tx, stockLot, closedAt)
+          : rateOfContainer(tx, stockLot, closedAt),
       valuation: studio.costing,
       wasted,
     });
   }
   if (status === 'finished' && lot.goodsOwner === 'studio') {
     const goods = lot.goodsStockLotId === null ? undefined : stockLotById(tx, lot.goodsStockLotId);
-    const rate = goods ? rateOfStockLot(goods) : planOf(lot).estimate.find((e) => e.kind === 'goods')?.rate;
+    const rate = goods
+      ? rateOfContainer(tx, goods, closedAt)
+      : planOf(lot).estimate.find((e) => e.kind === 'goods')?.rate;
     if (rate)
       write({
         kind: 'goods',

@@ -6,7 +6,7 @@ import { theStudio } from '../settings/queries.ts';
 import { type Drawn, redraw } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { ledgerEntriesOfWeighing, shelfItem, stockLotById } from '../stock/queries.ts';
-import { costMinorOf, rateOfStockLot } from './lotCost.ts';
+import { costMinorOf, rateOfContainer } from './lotCost.ts';
 import { costLinesOf, insertCostLine, type WeighingOfLot, weighingsOf } from './queries.ts';
 
 /* The books of a closed lot when something reaches them late: its cost lines stay the sum of what was weighed, what was corrected
@@ -48,7 +48,7 @@ export function bookLate(db: Db, lot: LotRow, late: LateQuantity, by: Actor, wri
     return costMinor;
   }
   const { id, ...same } = line;
-  const rest = { ...same, ...written, added: 0, clientId: null, correctsId: id };
+  const rest = { ...same, ...written, added: 0, clientId: null, contentDigest: null, correctsId: id };
   insertCostLine(db, {
     ...rest,
     ordinal: ++ordinal,
@@ -98,7 +98,9 @@ function newLine(
     quantityUnit: massMg === null ? 'ul' : 'mg',
     valuation: costing,
     wasted,
-    ...(isAverage ? movingAverageRate(db, container, lot.finishedAt ?? 0) : rateOfStockLot(container)),
+    ...(isAverage
+      ? movingAverageRate(db, container, lot.finishedAt ?? 0)
+      : rateOfContainer(db, container, lot.finishedAt ?? 0)),
   };
 }
 

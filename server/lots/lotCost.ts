@@ -1,5 +1,7 @@
 import { costMinorOfQuantity } from '../calc/cost.ts';
+import type { Db } from '../db/open.ts';
 import type { CostLineRow } from '../db/tables/lots.ts';
+import { moneySince } from '../stock/queries.ts';
 
 /** A rate kept as the fraction it was: so many minor units for so much of a quantity. */
 export interface Rate {
@@ -18,6 +20,13 @@ export const rateOfStockLot = (lot: { priceMinor: number; freightMinor: number; 
   priceMinor: lot.priceMinor + lot.freightMinor,
   perQuantity: lot.receivedQuantity,
 });
+
+/** The same with the late freight, bills and credits that are known of it until an instant. */
+export const rateOfContainer = (
+  db: Db,
+  lot: { id: number; priceMinor: number; freightMinor: number; receivedQuantity: number },
+  at: number,
+): Rate => rateOfStockLot({ ...lot, freightMinor: lot.freightMinor + moneySince(db, lot.id, at) });
 
 /** Time at a rate per hour, in seconds. */
 export const rateOfTime = (minorPerHour: number): Rate => ({ priceMinor: minorPerHour, perQuantity: 3600 });

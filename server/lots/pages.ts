@@ -44,6 +44,7 @@ import { ReadingForm, SwatchForm } from '../swatches/schemas.ts';
 import { idParams } from '../typedFields.ts';
 import { benchOf } from './bench.ts';
 import { correctionOf } from './lotCost.ts';
+import { cancelledWords } from './ordersServed.ts';
 import { placementColours, placementViews } from './placementPages.ts';
 import type { Plan } from './plan.ts';
 import { planLot, planOf, previewPlan } from './planLot.ts';
@@ -394,6 +395,7 @@ export function pages(app: App, deps: Deps): void {
                 }),
               )
             : null,
+        cancelled: cancelledWords(db, lot.id),
         served: served.map((l) => ({
           orderId: l.orderId,
           orderNumber: l.orderNumber,

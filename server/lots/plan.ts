@@ -20,6 +20,7 @@ import { lotCautions } from './cautions.ts';
 import { countedMassMg } from './goodsMass.ts';
 import { costMinorOf, type Rate, rateOfStockLot, rateOfTime } from './lotCost.ts';
 import type { PlanInput } from './planInput.ts';
+import { drawFromContainers, shortageWords } from './shortage.ts';
 
 /** Everything that a plan is made from, read once. */
 export interface PlanContext {
@@ -37,6 +38,9 @@ export interface PlanContext {
   /** What their content costs, by id of the container: as it would be valued if the lot were closed now. */
   rates: ReadonlyMap<number, Rate>;
   goodsStockLot: StockLotOverview | null;
+  /** What other lots that are planned or on the bench still want: of containers by their id, of items by `dye:ID` and
+   *  `auxiliary:ID` as powder, in the unit as bought. */
+  othersWant: { containers: ReadonlyMap<number, number>; items: ReadonlyMap<string, number> };
   /** Today in the studio's zone. */
   todayOn: string;
 }
@@ -199,6 +203,7 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
     );
   }
 
+  drawFromContainers(lines);
   const inBath = lines.filter(
     (l) => l.plannedVolumeUl !== null && (l.kind === 'dye' ? bathUl !== null : l.vessel === 'bath'),
   );
@@ -635,12 +640,9 @@ function warningsOf(plan: Plan, input: PlanInput, context: PlanContext): string[
     );
   for (const line of plan.lines) {
     if (line.stockLotId === null && line.concPpm === null) list.push(`No container of ${line.name} in stock.`);
-    else if (line.short > 0 && line.concPpm === null && line.stockLotCode)
-      list.push(
-        `${line.name}: container ${line.stockLotCode} is short by ${(line.short / 1000).toFixed(2)} ${line.plannedVolumeUl === null ? 'g' : 'mL'}.`,
-      );
     if (line.advice) list.push(`${line.name}: ${line.advice}`);
   }
+  list.push(...shortageWords(plan, context));
   const expired = new Set<string>();
   for (const line of plan.lines) {
     const lot = [...context.stockLots.values()].flat().find((s) => s.id === line.stockLotId);

@@ -40,6 +40,8 @@ export interface PlanInput {
   /** Container to take a dye or auxiliary from, by `dye:ID` / `auxiliary:ID`; the oldest that holds enough otherwise. */
   stockLotChoices: Record<string, number>;
   orderLines: { orderLineId: number; pieces: number | null }[];
+  /** Said by the person when more pieces are planned for a line than it wants. */
+  morePiecesConfirmed?: boolean | undefined;
   plannedForOn: string | null;
   repeatsLotId: number | null;
 }

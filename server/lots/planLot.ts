@@ -8,6 +8,7 @@ import { listScales, theStudio } from '../settings/queries.ts';
 import { movingAverageRates } from '../stock/movingAverage.ts';
 import { type StockLotOverview, stockLotOverview, usableStockLots } from '../stock/queries.ts';
 import { costMinorOf, rateOfStockLot } from './lotCost.ts';
+import { demandOpenOrders } from './ordersServed.ts';
 import { computePlan, type Plan, type PlanContext } from './plan.ts';
 import type { PlanInput } from './planInput.ts';
 import {
@@ -22,7 +23,7 @@ import {
   methodParts,
   nextLotNumber,
   orderIntoWork,
-  orderLineForPlan,
+  othersWant,
 } from './queries.ts';
 
 /** Reads what a plan is made from; a missing choice is a message beside its field. */
@@ -46,11 +47,16 @@ export function planContext(db: Db, input: PlanInput, now: number): PlanContext 
   for (const { auxiliary } of parts.auxiliaries)
     stockLots.set(`auxiliary:${auxiliary.id}`, usableStockLots(db, { dyeId: null, auxiliaryId: auxiliary.id }));
   const containers = [...stockLots.values()].flat();
+  const withLateMoney = (c: StockLotOverview): StockLotOverview => ({
+    ...c,
+    freightMinor: c.freightMinor + c.lateMinor,
+  });
   const rates =
     studio.costing === 'movingAverage'
       ? movingAverageRates(db, containers, now)
-      : new Map(containers.map((c) => [c.id, rateOfStockLot(c)]));
-  const goodsStockLot = input.goodsStockLotId === null ? null : (stockLotOverview(db, input.goodsStockLotId) ?? null);
+      : new Map(containers.map((c) => [c.id, rateOfStockLot(withLateMoney(c))]));
+  const goods = input.goodsStockLotId === null ? undefined : stockLotOverview(db, input.goodsStockLotId);
+  const goodsStockLot = goods === undefined ? null : withLateMoney(goods);
   if (input.goodsStockLotId !== null && goodsStockLot?.fibreId !== fibre.id)
     throw invalid({ goodsStockLotId: 'That container does not hold these goods.' });
   return {
@@ -62,6 +68,7 @@ export function planContext(db: Db, input: PlanInput, now: number): PlanContext 
     revisions,
     stockLots,
     rates,
+    othersWant: othersWant(db),
     goodsStockLot,
     todayOn: dayOf(now, studio.zone),
   };
@@ -76,6 +83,7 @@ export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
   const { db, now } = deps;
   return db.transaction((tx) => {
     const at = now();
+    demandOpenOrders(tx, input);
     const context = planContext(tx, input, at);
     const plan = computePlan(input, context);
     for (const line of plan.lines) {
@@ -152,7 +160,6 @@ export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
       });
     }
     for (const { orderLineId, pieces } of input.orderLines) {
-      if (!orderLineForPlan(tx, orderLineId)) throw invalid({ orderLineId: 'That order line is not there.' });
       insertLotLine(tx, { lotId: lot.id, orderLineId, pieces });
       orderIntoWork(tx, orderLineId);
     }

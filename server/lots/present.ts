@@ -11,6 +11,7 @@ import { showOf } from '../settings/show.ts';
 import { type StockLotOverview, usableStockLots } from '../stock/queries.ts';
 import { type Bench, type BenchLine, countsForOne, OTHER_STEP, weighUpOf } from './bench.ts';
 import { DID, dids, insteadChoices } from './deviations.ts';
+import { cancelledWords } from './ordersServed.ts';
 import { benchQuestions } from './parkedWay.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
 import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
@@ -303,6 +304,7 @@ export function benchProps(
     lotId: bench.lot.id,
     number: bench.lot.number,
     status: bench.lot.status,
+    cancelled: cancelledWords(deps.db, bench.lot.id),
     goodsText: bench.lot.goodsText,
     dryMassMg: bench.dryMassMg,
     plannedDryMassMg: bench.lot.dryMassMg,

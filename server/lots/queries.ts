@@ -26,7 +26,7 @@ import {
   weighings,
 } from '../db/tables/lots.ts';
 import { auxiliaries, dyes, type FibreRow, fibres } from '../db/tables/materials.ts';
-import { customers, type OrderLineRow, orderLines, orders } from '../db/tables/orders.ts';
+import { customers, type OrderLineRow, type OrderRow, orderLines, orders } from '../db/tables/orders.ts';
 import {
   type MethodRow,
   methodAuxiliaries,
@@ -531,6 +531,8 @@ export const linesServed = (
   orderId: number;
   orderNumber: string;
   orderNumberNow: string;
+  orderStatus: OrderRow['status'];
+  dueOn: string | null;
   customerName: string;
   customerNameNow: string;
   toleranceFormula: OrderLineRow['toleranceFormula'];
@@ -538,9 +540,10 @@ export const linesServed = (
   priceMinor: number | null;
 }[] =>
   db.all(sql`select y.order_line_id as "orderLineId", y.description, x.pieces, y.order_id as "orderId", y.order_number as "orderNumber",
-      y.number_now as "orderNumberNow", y.customer_name as "customerName", y.name_now as "customerNameNow",
+      y.number_now as "orderNumberNow", o.status as "orderStatus", o.due_on as "dueOn",
+      y.customer_name as "customerName", y.name_now as "customerNameNow",
       y.tolerance_formula as "toleranceFormula", y.tolerance_milli as "toleranceMilli", y.price_minor as "priceMinor"
-    from lot_lines x join ${keptLines} y on y.lot_id = x.lot_id and y.order_line_id = x.order_line_id
+    from lot_lines x join ${keptLines} y on y.lot_id = x.lot_id and y.order_line_id = x.order_line_id join orders o on o.id = y.order_id
     where x.lot_id = ${lotId} order by y.order_line_id`);
 
 /** Order lines still to be served, as choices of a plan. */
@@ -562,12 +565,43 @@ export const openLineChoices = (db: Db): { orderLineId: number; label: string }[
 
 export const orderLineForPlan = (db: Db, orderLineId: number) =>
   db
-    .select({ line: orderLines, orderNumber: orders.number, customerName: customers.name })
+    .select({ line: orderLines, orderNumber: orders.number, orderStatus: orders.status, customerName: customers.name })
     .from(orderLines)
     .innerJoin(orders, eq(orders.id, orderLines.orderId))
     .innerJoin(customers, eq(customers.id, orders.customerId))
     .where(eq(orderLines.id, orderLineId))
     .get();
+
+/** What lots that are planned or on the bench still want and has not been weighed: by container in its unit, by item as powder. */
+export function othersWant(db: Db): { containers: Map<number, number>; items: Map<string, number> } {
+  const rows = db.all<{ stockLotId: number | null; item: string | null; quantity: number; powder: number }>(
+    sql`select c.stock_lot_id as "stockLotId", case when c.dye_id is not null then 'dye:' || c.dye_id else 'auxiliary:' || c.auxiliary_id end as item,
+        coalesce(c.planned_mass_mg, c.planned_volume_ul) as quantity,
+        coalesce(c.planned_mass_mg, case when c.conc_ppm is null then c.planned_volume_ul else c.planned_volume_ul * c.conc_ppm / 1e6 end) as powder
+      from lots l join lot_components c on c.lot_id = l.id
+      where l.status in ('planned', 'onBench') and not exists (select 1 from weighings w where w.component_id = c.id
+        and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard')))
+    union all select l.goods_stock_lot_id, null, l.dry_mass_mg, 0 from lots l where l.status in ('planned', 'onBench') and l.goods_stock_lot_id is not null`,
+  );
+  const containers = new Map<number, number>();
+  const items = new Map<string, number>();
+  for (const { stockLotId, item, quantity, powder } of rows) {
+    if (stockLotId !== null) containers.set(stockLotId, (containers.get(stockLotId) ?? 0) + quantity);
+    if (item !== null) items.set(item, (items.get(item) ?? 0) + powder);
+  }
+  return { containers, items };
+}
+
+/** Pieces of an order line that lots bring or have brought: what is planned of those in hand, what came out well of finished ones;
+ *  nothing of one that was given up. A lot that serves several lines counts with what was said of this one. */
+export const piecesInHand = (db: Db, orderLineId: number): number =>
+  db.get<{
+    pieces: number;
+  }>(sql`select coalesce(sum(case when l.status <> 'finished' then coalesce(x.pieces, l.pieces, 0)
+        when (select count(*) from lot_lines y where y.lot_id = l.id) = 1 then o.first_quality
+        else min(coalesce(x.pieces, o.first_quality), o.first_quality) end), 0) as pieces
+      from lot_lines x join lots l on l.id = x.lot_id left join lot_outcomes o on o.lot_id = l.id
+      where x.order_line_id = ${orderLineId} and l.status <> 'abandoned'`).pieces;
 
 export const swatchesOfLot = (db: Db, lotId: number): { id: number; code: string; name: string }[] =>
   db

@@ -37,6 +37,7 @@ const PlanHead = z.object({
   solutions: z.enum(['auto', 'never']).default('auto'),
   plannedForOn: optionalDay(),
   orderLineId: optionalId(),
+  morePiecesConfirmed: z.string().optional(),
   repeatsLotId: optionalId(),
   massFound: z.enum(['weighedDry', 'weighedDamp', 'fromArea', 'fromPutUps', 'stated'], {
     error: 'How was the mass found?',
@@ -172,6 +173,7 @@ export function planInputOfForm(typed: Readonly<Record<string, string>>): PlanIn
     solutions: head.solutions,
     stockLotChoices,
     orderLines: head.orderLineId === null ? [] : [{ orderLineId: head.orderLineId, pieces: head.pieces }],
+    morePiecesConfirmed: head.morePiecesConfirmed === 'yes',
     plannedForOn: head.plannedForOn,
     repeatsLotId: head.repeatsLotId,
   };
@@ -245,6 +247,10 @@ export const PlanBody = z
       .array(z.object({ orderLineId: jsonId, pieces: z.number().int().positive().nullable().default(null) }))
       .max(50)
       .default([]),
+    morePiecesConfirmed: z
+      .boolean()
+      .default(false)
+      .meta({ description: 'that more pieces than an order line wants are meant' }),
     plannedForOn: jsonDay.nullable().default(null),
     repeatsLotId: jsonId.nullable().default(null),
   })

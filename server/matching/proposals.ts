@@ -11,7 +11,7 @@ import type { FibreRow } from '../db/tables/materials.ts';
 import type { MethodRow } from '../db/tables/recipes.ts';
 import { invalid } from '../errors.ts';
 import { fibreById } from '../fibres/queries.ts';
-import { costMinorOf, type Rate, rateOfStockLot } from '../lots/lotCost.ts';
+import { costMinorOf, type Rate, rateOfContainer } from '../lots/lotCost.ts';
 import { methodById } from '../methods/queries.ts';
 import { theStudio } from '../settings/queries.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
@@ -221,7 +221,9 @@ export function rateBook(
     const container = powder
       ? {
           strengthPpm: powder.strengthPpm,
-          rate: isAverage ? movingAverageRate(db, powder, Number.MAX_SAFE_INTEGER) : rateOfStockLot(powder),
+          rate: isAverage
+            ? movingAverageRate(db, powder, Number.MAX_SAFE_INTEGER)
+            : rateOfContainer(db, powder, Number.MAX_SAFE_INTEGER),
         }
       : null;
     containers.set(dyeId, container);

@@ -21,6 +21,7 @@ import {
   CustomerBody,
   CustomerResource,
   MixingBody,
+  MoveBody,
   OrderBody,
   OrderHeadBody,
   OrderLineBody,
@@ -220,9 +221,15 @@ export function api(app: App, deps: Deps): void {
       `/orders/:id/${noun}`,
       {
         config: { may: 'work' },
-        schema: { tags, summary: moveWords[noun], params: idParams, response: { 200: OrderResource } },
+        schema: {
+          tags,
+          summary: moveWords[noun],
+          params: idParams,
+          body: MoveBody,
+          response: { 200: OrderResource },
+        },
       },
-      async (request) => resource(move(db, request.params.id, noun).id),
+      async (request) => resource(move(db, request.params.id, noun, request.body ?? {}).id),
     );
   }
 

@@ -335,8 +335,11 @@ export function pages(app: App, deps: Deps): void {
   for (const noun of moveNames) {
     app.post(`/orders/:id/${noun}`, { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) =>
       submitForm(request, reply, {
-        schema: z.object({}),
-        save: () => `/orders/${move(db, request.params.id, noun).id}`,
+        schema: z.object({ shortConfirmed: z.string().optional() }),
+        save: (typed) => {
+          const said = { shortConfirmed: typed.shortConfirmed === 'yes' };
+          return `/orders/${move(db, request.params.id, noun, said).id}`;
+        },
         again: (form) => orderRendering(request.params.id, true, form),
       }),
     );

@@ -1,10 +1,24 @@
 import { largestRemainder } from '../calc/rounding.ts';
 import type { Db } from '../db/open.ts';
-import { type LotServingLine, lotsServing } from './queries.ts';
+import { type LotServingLine, linesOfOrder, lotsServing } from './queries.ts';
 
 export interface LineProgress {
   lots: (LotServingLine & { goodPieces: number | null; shared: boolean })[];
   goodPieces: number;
+}
+
+/** Lines that lots serve whose good pieces are fewer than the line wants. Of a line that no lot serves nothing is known (it may
+ *  come from the shelf), as of one whose part of a shared lot nobody said. */
+export function shortLines(db: Db, orderId: number): { description: string; pieces: number; goodPieces: number }[] {
+  const progress = progressOfOrder(db, orderId);
+  return linesOfOrder(db, orderId).flatMap(({ line }) => {
+    const found = progress.get(line.id);
+    const lots = found?.lots.filter((lot) => lot.status !== 'abandoned') ?? [];
+    if (line.pieces === null || !found || lots.length === 0) return [];
+    if (lots.some((lot) => lot.status === 'finished' && lot.goodPieces === null)) return [];
+    const { goodPieces } = found;
+    return goodPieces < line.pieces ? [{ description: line.description, pieces: line.pieces, goodPieces }] : [];
+  });
 }
 
 /** How far each line of an order has come: the lots that serve it and the good pieces out of them. A lot's first-quality

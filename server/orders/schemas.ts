@@ -153,3 +153,14 @@ export const OrderListed = z
 export const OrderResource = OrderListed.omit({ lineCount: true, priceMinor: true })
   .extend({ note: z.string(), version: z.number().int(), lines: z.array(OrderLineResource) })
   .meta({ id: 'Order' });
+
+/** What is said with a move; nothing is needed. */
+export const MoveBody = z
+  .object({
+    shortConfirmed: z
+      .boolean()
+      .default(false)
+      .meta({ description: 'that the order is ready with fewer good pieces than it wants' }),
+  })
+  .nullish()
+  .meta({ id: 'OrderMove' });

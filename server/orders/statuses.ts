@@ -1,7 +1,8 @@
 import type { Db } from '../db/open.ts';
 import type { OrderRow } from '../db/tables/orders.ts';
-import { notFound, Refusal } from '../errors.ts';
+import { invalid, notFound, Refusal } from '../errors.ts';
 import { demandMixingNotes } from './mixing.ts';
+import { shortLines } from './progress.ts';
 import { lotsServing, moveOrder, orderById } from './queries.ts';
 import type { OrderStatus } from './schemas.ts';
 
@@ -24,13 +25,14 @@ const words: Record<OrderStatus, string> = {
   cancelled: 'cancelled',
 };
 
-/** Moves an order on; refuses from a state that the move does not start from, and to let goods of several lots out without
- *  a note. */
-export function move(db: Db, orderId: number, by: Move): OrderRow {
+/** Moves an order on; refuses from a state that the move does not start from, to let goods of several lots out without a note,
+ *  and to call ready what is short of pieces unless that is said. */
+export function move(db: Db, orderId: number, by: Move, said: { shortConfirmed?: boolean } = {}): OrderRow {
   return db.transaction((tx) => {
     const order = orderById(tx, orderId);
     if (!order) throw notFound('order');
     if (by === 'readiness' || by === 'delivery') demandMixingNotes(tx, orderId);
+    if (by === 'readiness' && !said.shortConfirmed) demandAllPieces(tx, orderId);
     const served = lotsServing(tx, orderId).some((lot) => lot.status !== 'abandoned');
     const to = by === 'reopening' && served ? 'inWork' : moves[by].to;
     const moved = moveOrder(tx, orderId, moves[by].from, to);
@@ -39,6 +41,17 @@ export function move(db: Db, orderId: number, by: Move): OrderRow {
     }
     return moved;
   });
+}
+
+/** Refuses to call an order ready whose lots have brought fewer good pieces than it wants, until somebody says that it goes so. */
+function demandAllPieces(tx: Db, orderId: number): void {
+  const short = shortLines(tx, orderId);
+  if (short.length === 0) return;
+  const lines = short.map((l) => `${l.goodPieces} of ${l.pieces} good pieces of “${l.description}”`).join(', ');
+  throw invalid(
+    { shortConfirmed: `There are ${lines}.` },
+    `There are ${lines}. Plan the rest, or say that it goes out short.`,
+  );
 }
 
 /** An order that was open is in work from its first lot on; anything else stays as it is. For the plan of a lot. */

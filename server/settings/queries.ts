@@ -1,6 +1,7 @@
 import { and, eq, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { ready } from '../db/ready.ts';
+import { type ValuationChangeRow, valuationChanges } from '../db/tables/stock.ts';
 import { type ScaleRow, type StudioRow, scales, studio } from '../db/tables/studio.ts';
 import { Refusal } from '../errors.ts';
 
@@ -31,6 +32,10 @@ export const updateStudio = (
     .set({ ...changes, version: sql`${studio.version} + 1` })
     .where(and(eq(studio.id, 1), eq(studio.version, version)))
     .run().changes === 1;
+
+export const noteValuation = (db: Db, row: Omit<ValuationChangeRow, 'id'>): void => {
+  db.insert(valuationChanges).values(row).run();
+};
 
 export const listScales = (db: Db): ScaleRow[] =>
   db.select().from(scales).orderBy(sql`${scales.isDefault} desc`, scales.readabilityMg).all();

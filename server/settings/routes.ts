@@ -19,7 +19,15 @@ import { makeToken } from '../people/signIn.ts';
 import { idParams } from '../typedFields.ts';
 import { currencyOptions, zoneNames } from './choices.ts';
 import { dayOf } from './days.ts';
-import { hasPrices, insertScale, listScales, makeScaleDefault, theStudio, updateStudio } from './queries.ts';
+import {
+  hasPrices,
+  insertScale,
+  listScales,
+  makeScaleDefault,
+  noteValuation,
+  theStudio,
+  updateStudio,
+} from './queries.ts';
 import { ScaleForm, SettingsForm } from './schemas.ts';
 import { trustPages } from './trustRoutes.ts';
 
@@ -98,22 +106,34 @@ export function pages(app: App, deps: Deps): void {
             currency: 'There are prices in the old currency already, and they would be read as the new one.',
           });
         }
-        const saved = updateStudio(
-          db,
-          {
-            name: input.name,
-            currency: input.currency,
-            zone: input.zone,
-            units: input.units,
-            labourRateMinorPerHour: input.labourRate,
-            overheadRateMinorPerHour: input.overheadRate,
-            weighingTolerancePpm: input.weighingTolerance,
-            weighingFloorPpm: input.weighingFloor,
-            stockConcPpm: input.stockConc,
-            ...(input.costing === undefined ? {} : { costing: input.costing }),
-          },
-          input.version,
-        );
+        const before = theStudio(db);
+        const saved = db.transaction((tx) => {
+          const isSaved = updateStudio(
+            tx,
+            {
+              name: input.name,
+              currency: input.currency,
+              zone: input.zone,
+              units: input.units,
+              labourRateMinorPerHour: input.labourRate,
+              overheadRateMinorPerHour: input.overheadRate,
+              weighingTolerancePpm: input.weighingTolerance,
+              weighingFloorPpm: input.weighingFloor,
+              stockConcPpm: input.stockConc,
+              ...(input.costing === undefined ? {} : { costing: input.costing }),
+            },
+            input.version,
+          );
+          if (isSaved && input.costing !== undefined && input.costing !== before.costing) {
+            noteValuation(tx, {
+              valuationBefore: before.costing,
+              valuation: input.costing,
+              changedAt: deps.now(),
+              changedBy: actorOf(request).personId,
+            });
+          }
+          return isSaved;
+        });
         if (!saved)
           throw new Refusal(
             'staleEdit',

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { App } from '../app.ts';
+import type { StockMoneyRow } from '../db/tables/stock.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
 import { actorOf } from '../people/guards.ts';
@@ -17,6 +18,7 @@ import {
   reopenContainer,
 } from './containers.ts';
 import { stockTake, waste } from './ledger.ts';
+import { addStockMoney } from './money.ts';
 import { ledgerEntryResource, ledgerLineResource, stockLotResource } from './present.ts';
 import {
   closedStockLots,
@@ -27,6 +29,7 @@ import {
   solutionsOf,
   stockLotEventsOf,
   stockLotOverview,
+  stockMoneyOf,
 } from './queries.ts';
 import { touchedBy } from './recall.ts';
 import {
@@ -44,14 +47,17 @@ import {
   StockLotEventsResource,
   StockLotFilter,
   StockLotResource,
+  StockMoneyBody,
+  StockMoneyResource,
   StockTakeBody,
   TouchedResource,
   WasteBody,
 } from './schemas.ts';
+import { withShelfWorth } from './worth.ts';
 
 const PAGE = 200;
 
-const found = (row: StockLotOverview | undefined): StockLotOverview => {
+const found = <Row>(row: Row | undefined): Row => {
   if (!row) throw notFound('container');
   return row;
 };
@@ -60,7 +66,9 @@ export function api(app: App, deps: Deps): void {
   const { db } = deps;
   const tags = ['Stock'];
   const overview = (id: number): StockLotOverview => found(stockLotOverview(db, id));
-  const shown = (id: number) => stockLotResource(overview(id));
+  const resources = (rows: readonly StockLotOverview[]) =>
+    withShelfWorth(db, rows, deps.now()).map((row) => stockLotResource(row));
+  const shown = (id: number) => found(resources([overview(id)])[0]);
 
   app.get(
     '/stock-lots',
@@ -74,10 +82,10 @@ export function api(app: App, deps: Deps): void {
       },
     },
     async ({ query: { closed, before, ...of } }) => {
-      if (closed === 'no') return { stockLots: openStockLots(db, of).map(stockLotResource), nextBefore: null };
+      if (closed === 'no') return { stockLots: resources(openStockLots(db, of)), nextBefore: null };
       const rows = closedStockLots(db, of, before ?? null, PAGE);
       return {
-        stockLots: rows.map(stockLotResource),
+        stockLots: rows.map((row) => stockLotResource(row)),
         nextBefore: rows.length === PAGE ? (rows.at(-1)?.id ?? null) : null,
       };
     },
@@ -281,6 +289,42 @@ export function api(app: App, deps: Deps): void {
       const { id: stockLotId } = overview(request.params.id);
       liftRecall(deps, { stockLotId, reason: request.body.reason }, actorOf(request));
       return shown(stockLotId);
+    },
+  );
+
+  const moneyResource = ({ id, clientId: _, ...row }: StockMoneyRow) => ({ ...row, moneyId: id });
+  app.get(
+    '/stock-lots/:id/money',
+    {
+      config: { may: 'look' },
+      schema: {
+        tags,
+        summary: 'Late freight, bills and credits of a container, newest first',
+        params: idParams,
+        response: { 200: z.object({ money: z.array(StockMoneyResource) }) },
+      },
+    },
+    async (request) => ({
+      money: stockMoneyOf(db, overview(request.params.id).id).map(({ personName: _, ...row }) => moneyResource(row)),
+    }),
+  );
+  app.post(
+    '/stock-lots/:id/money',
+    {
+      config: { may: 'work' },
+      schema: {
+        tags,
+        summary: 'Write down late freight, a late bill or a credit; the receipt and closed lots stay as they are',
+        params: idParams,
+        body: StockMoneyBody,
+        response: { 201: StockMoneyResource },
+      },
+    },
+    async (request, reply) => {
+      const { clientId = null, ...body } = request.body;
+      reply.code(201);
+      const input = { ...body, stockLotId: overview(request.params.id).id, clientId };
+      return moneyResource(addStockMoney(deps, input, actorOf(request)));
     },
   );
 

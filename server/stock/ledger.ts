@@ -16,6 +16,7 @@ import {
   strengthAt,
 } from './queries.ts';
 import { contentDigest, demandSameContent } from './sentOnce.ts';
+import { priceOfSolution } from './solutions.ts';
 
 /** When it happened and when it reached us, with a client-made id where the sender may retry. */
 export interface Happening {
@@ -221,7 +222,7 @@ export function makeSolution(
       throw invalid({ sourceStockLotId: 'A stock solution is made from a container of powder.' });
     }
     const massMg = positive(input.massMg);
-    const priceMinor = Math.round(((source.priceMinor + source.freightMinor) * massMg) / source.receivedQuantity);
+    const priceMinor = priceOfSolution(tx, source, massMg, when.at);
     const solution = receive(
       tx,
       {

@@ -1,16 +1,20 @@
-import { movingAverageAfter } from '../calc/cost.ts';
 import { nearestInteger } from '../calc/rounding.ts';
 import type { Db } from '../db/open.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
 import { notFound } from '../errors.ts';
-import { entriesOfItem, makingOfSolution } from './queries.ts';
+import { containersOfItem, makingOfSolution } from './queries.ts';
+import { valuationSpans, worthOfItem } from './worth.ts';
 
 type Container = Pick<StockLotRow, 'id' | 'dyeId' | 'auxiliaryId'>;
-type Average = NonNullable<ReturnType<typeof movingAverageAfter>>;
+interface Average {
+  valueMinor: number;
+  quantity: number;
+}
 
 /** What a unit of a container costs at the moving average of its item, as a fraction in the container's own unit (mg, or µL of
- *  a liquid or solution): the ledger of all containers of the item is replayed up to that instant, by mass as bought. All
- *  containers of one dye count as alike, whatever strength their sellers gave them.
+ *  a liquid or solution): the money that is in stock at that instant, by the quantity that it is for, both as the books have
+ *  them. So what a late receipt, late freight or a credit changed is in the next issue. All containers of one dye count as
+ *  alike, whatever strength their sellers gave them.
  *  Before the first receipt (a reading that was made before the jar was typed in) the receipts known to date value it. */
 export const movingAverageRate = (
   db: Db,
@@ -18,7 +22,7 @@ export const movingAverageRate = (
   at: number,
 ): { priceMinor: number; perQuantity: number } => rateAt(db, averageOfItem(db, container, at), container);
 
-/** The same of many containers, by their ids: an item's ledger is replayed once, however many containers it lies in. */
+/** The same of many containers, by their ids: an item's books are gone through once, however many containers it lies in. */
 export function movingAverageRates(
   db: Db,
   containers: readonly Container[],
@@ -35,24 +39,26 @@ export function movingAverageRates(
   );
 }
 
-function averageOfItem(db: Db, item: Omit<Container, 'id'>, at: number): Average {
-  const eventsUntil = (until: number) =>
-    entriesOfItem(db, item, until).map((e) => ({
-      quantity: e.quantity * e.perUnit,
-      ...(e.paidMinor === null ? {} : { paidMinor: e.paidMinor }),
-    }));
-  const average =
-    movingAverageAfter({ events: eventsUntil(at) }) ??
-    movingAverageAfter({ events: eventsUntil(Number.MAX_SAFE_INTEGER) });
-  if (!average) throw notFound('receipt of this item');
-  return average;
+function averageOfItem(db: Db, { dyeId, auxiliaryId }: Omit<Container, 'id'>, at: number): Average {
+  const item = { dyeId, auxiliaryId, fibreId: null };
+  const spans = valuationSpans(db, item);
+  const isAverage = spans.findLast((s) => s.from <= at)?.valuation === 'movingAverage';
+  const always = [{ from: Number.MIN_SAFE_INTEGER, valuation: 'movingAverage' as const }];
+  const { average } = worthOfItem(db, item, at, isAverage ? spans : always);
+  if (average) return average;
+  const bought = containersOfItem(db, item).filter((c) => c.sourceId === null);
+  if (bought.length === 0) throw notFound('receipt of this item');
+  return {
+    valueMinor: bought.reduce((sum, c) => sum + c.paidMinor, 0),
+    quantity: bought.reduce((sum, c) => sum + c.receivedQuantity, 0),
+  };
 }
 
 function rateAt(db: Db, average: Average, container: Container): { priceMinor: number; perQuantity: number } {
   const solution = makingOfSolution(db, container.id);
   const quantity = solution ? (average.quantity * solution.volumeUl) / solution.massMg : average.quantity;
   return {
-    priceMinor: nearestInteger({ value: average.valueMinor, field: 'price' }),
+    priceMinor: Math.max(0, nearestInteger({ value: average.valueMinor, field: 'price' })),
     perQuantity: Math.max(1, nearestInteger({ value: quantity, field: 'quantity' })),
   };
 }

@@ -5,6 +5,7 @@ import {
   closingForm,
   containerForm,
   liftingForm,
+  moneyForm,
   recallForm,
   receiptForm,
   reopeningForm,
@@ -44,6 +45,7 @@ import {
   reopenContainer,
 } from './containers.ts';
 import { stockTake, waste } from './ledger.ts';
+import { addStockMoney } from './money.ts';
 import {
   closedStockLots,
   closingEntryOf,
@@ -61,6 +63,7 @@ import {
   solutionsOf,
   stockLotEventsOf,
   stockLotOverview,
+  stockMoneyOf,
   strengthChangesOf,
 } from './queries.ts';
 import { type TouchedLine, touchedBy, touchedPages } from './recall.ts';
@@ -78,10 +81,12 @@ import {
   SolutionQuestion,
   StockFilter,
   type StockItem,
+  StockMoneyForm,
   StockTakeForm,
   WasteForm,
 } from './schemas.ts';
 import { makeUpVolumeUl, powderMassMg } from './solutions.ts';
+import { withShelfWorth } from './worth.ts';
 
 const CLOSED_SHOWN = 50;
 const ENTRIES_SHOWN = 50;
@@ -145,7 +150,7 @@ export function pages(app: App, deps: Deps): void {
       title: 'Stock',
       section: 'stock',
       body: stockPage({
-        containers: rows,
+        containers: closed === 'yes' ? rows : withShelfWorth(db, rows, deps.now()),
         kind: kind ?? null,
         item: item && named ? { key: `${item.kind}-${item.id}`, name: named.name } : null,
         closed: closed === 'yes',
@@ -213,12 +218,13 @@ export function pages(app: App, deps: Deps): void {
         section: 'stock',
         body: containerPage({
           strengthChanges: strengthChangesOf(db, request.params.id),
-          container: row,
+          container: withShelfWorth(db, [row], deps.now())[0] ?? row,
+          lateMoney: stockMoneyOf(db, row.id),
           safety: safetyOf(db, row) ?? null,
           entries,
           nextHref: entries.length === ENTRIES_SHOWN ? `/stock/${row.id}?before=${entries.at(-1)?.id}` : null,
           firstHref: before === undefined ? null : `/stock/${row.id}`,
-          solutions: solutionsOf(db, row.id),
+          solutions: withShelfWorth(db, solutionsOf(db, row.id), deps.now()),
           events: stockLotEventsOf(db, row.id),
           questions: questionList(questionsProps(db, { stockLotId: row.id }, actorOf(request), `/stock/${row.id}`)),
           receivedAt: receiptOf(db, row.id)?.at ?? 0,
@@ -324,6 +330,23 @@ export function pages(app: App, deps: Deps): void {
         return `/stock/${row.id}`;
       },
       again: (form) => wastePage(row, form),
+    });
+  });
+
+  const moneyPage = (row: StockLotOverview, form: FormState): Rendering =>
+    deed(row, moneyForm({ container: row, form, show: showOf(db) }), 'Late money on');
+  app.get('/stock/:id/money/new', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) =>
+    sendPage(request, reply, moneyPage(container(request.params.id), fresh({ kind: 'freight', on: today() }))),
+  );
+  app.post('/stock/:id/money', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) => {
+    const row = container(request.params.id);
+    return submitForm(request, reply, {
+      schema: StockMoneyForm(theStudio(db).currency),
+      save: ({ kind, amount, on, reason, clientId = null }) => {
+        addStockMoney(deps, { stockLotId: row.id, kind, amountMinor: amount, on, reason, clientId }, actorOf(request));
+        return `/stock/${row.id}#money`;
+      },
+      again: (form) => moneyPage(row, form),
     });
   });
 

@@ -9,8 +9,16 @@ export const stockLotResource = ({
   sourceCode: _sourceCode,
   shownHex: _shownHex,
   dyeClass: _dyeClass,
+  valueMinor,
   ...row
-}: StockLotOverview) => ({ ...row, stockLotId: id, valueMinor: row.closedAt === null ? stockValueMinor(row) : 0 });
+}: StockLotOverview & { valueMinor?: number }) => ({
+  ...row,
+  stockLotId: id,
+  valueMinor: Math.round(
+    valueMinor ??
+      (row.closedAt === null ? stockValueMinor({ ...row, freightMinor: row.freightMinor + row.lateMinor }) : 0),
+  ),
+});
 
 export const ledgerEntryResource = ({ id, ...entry }: LedgerEntryRow) => ({ ...entry, entryId: id });
 export const ledgerLineResource = ({ id, ...line }: LedgerLine) => ({ ...line, entryId: id });

@@ -8,11 +8,15 @@ import {
   type LedgerEntryRow,
   type StockLotEventRow,
   type StockLotRow,
+  type StockMoneyRow,
   type StrengthChangeRow,
   stockLedger,
   stockLotEvents,
   stockLots,
+  stockMoney,
   strengthChanges,
+  type ValuationChangeRow,
+  valuationChanges,
 } from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
 
@@ -124,12 +128,15 @@ export interface StockLotOverview extends StockLotRow {
   /** Class of the dye; null of anything else. */
   dyeClass: string | null;
   onHandQuantity: number;
+  /** Late freight and bills, less credits, to date. */
+  lateMinor: number;
   sourceCode: string | null;
 }
 
 const overview = sql`select s.*, coalesce(d.name, a.name, f.name) as item_name, coalesce(d.code, a.code, '') as item_code, d.shown_hex as shown_hex, d.class as dye_class,
     (select code from stock_lots p where p.id = s.source_stock_lot_id) as source_code,
-    (select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = s.id) as on_hand_quantity
+    (select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = s.id) as on_hand_quantity,
+    (select coalesce(sum(m.amount_minor), 0) from stock_money m where m.stock_lot_id = s.id) as late_minor
   from stock_lots s left join dyes d on d.id = s.dye_id left join auxiliaries a on a.id = s.auxiliary_id left join fibres f on f.id = s.fibre_id`;
 
 const toOverview = (row: Record<string, unknown>): StockLotOverview =>
@@ -497,32 +504,143 @@ export const ordersTouchedBy = (db: Db, stockLotId: number): TouchedOrder[] =>
       join order_lines n on n.id = y.order_line_id join orders o on o.id = y.order_id join customers c on c.id = y.customer_id
     order by o.id desc, n.ordinal, t.id`);
 
-// ── the item behind its containers: moving average, use, purchase ──
-export interface ItemEntry {
-  kind: LedgerEntryRow['kind'];
-  quantity: number;
-  /** What was paid for the container, of its receipt as bought; null otherwise. */
-  paidMinor: number | null;
-  /** Powder in a unit of the container: 1 as bought; mg a µL of a solution, by the powder that went into it. */
-  perUnit: number;
+// ── the item behind its containers: what it is worth, use, purchase ──
+/** What containers are of. */
+export interface ItemOfStock {
+  dyeId: number | null;
+  auxiliaryId: number | null;
+  fibreId: number | null;
 }
 
-/** Every entry of a dye's or auxiliary's containers that stood at an instant, in the order in which it happened: as bought and
- *  in solution. Making a solution moves powder from jar to bottle and is left out, as is what was reversed, with its reversal. */
-export const entriesOfItem = (
-  db: Db,
-  item: { dyeId: number | null; auxiliaryId: number | null },
-  until: number,
-): ItemEntry[] =>
-  db.all<ItemEntry>(sql`select e.kind, e.quantity,
-      case when e.kind = 'receipt' then s.price_minor + s.freight_minor end as "paidMinor",
-      case when s.source_stock_lot_id is null then 1.0
-        else (select -sum(p.quantity) from stock_ledger p where p.solution_id = s.id) * 1.0 / s.received_quantity end as "perUnit"
-    from stock_lots s join stock_ledger e on e.stock_lot_id = s.id
-    where (s.dye_id = ${item.dyeId} or s.auxiliary_id = ${item.auxiliaryId}) and e.at <= ${until} and e.kind <> 'reversal'
-      and e.solution_id is null and not (e.kind = 'receipt' and s.source_stock_lot_id is not null)
-      and not exists (select 1 from stock_ledger r where r.reverses_id = e.id and r.at <= ${until})
-    order by e.at, e.id`);
+export interface ContainerOfItem {
+  stockLotId: number;
+  code: string;
+  unit: StockLotRow['unit'];
+  sourceId: number | null;
+  /** What was paid for it as bought, freight in it; what went over with the powder, of a solution. */
+  paidMinor: number;
+  receivedQuantity: number;
+  /** Powder that a solution was made from. */
+  massMg: number | null;
+}
+
+/** By one column at a time: of a choice between columns SQLite takes no index. */
+const containersOf = (item: ItemOfStock) =>
+  item.dyeId !== null
+    ? sql`s.dye_id = ${item.dyeId}`
+    : item.auxiliaryId !== null
+      ? sql`s.auxiliary_id = ${item.auxiliaryId}`
+      : sql`s.fibre_id = ${item.fibreId}`;
+
+/** Containers of an item, as bought and in solution, by age. */
+export const containersOfItem = (db: Db, item: ItemOfStock): ContainerOfItem[] =>
+  db.all<ContainerOfItem>(sql`select s.id as "stockLotId", s.code, s.unit, s.source_stock_lot_id as "sourceId",
+      s.price_minor + s.freight_minor as "paidMinor", s.received_quantity as "receivedQuantity",
+      (select -sum(p.quantity) from stock_ledger p where p.solution_id = s.id) as "massMg"
+    from stock_lots s where ${containersOf(item)} order by s.id`);
+
+export interface LedgerMove {
+  stockLotId: number;
+  entryId: number;
+  at: number;
+  kind: LedgerEntryRow['kind'];
+  quantity: number;
+  lotId: number | null;
+  solutionId: number | null;
+  reversesId: number | null;
+  /** 1 of customers' own goods, which carry no cost. */
+  withoutCost: number;
+}
+
+/** Every entry of an item's containers until an instant, in the order in which it happened. */
+export const ledgerOfItem = (db: Db, item: ItemOfStock, until: number): LedgerMove[] =>
+  db.all<LedgerMove>(sql`select e.stock_lot_id as "stockLotId", e.id as "entryId", e.at, e.kind, e.quantity, e.lot_id as "lotId",
+      e.solution_id as "solutionId", e.reverses_id as "reversesId",
+      case when e.lot_id is null then 0 else exists (select 1 from lots t where t.id = e.lot_id and t.goods_owner = 'customer'
+        and t.goods_stock_lot_id = e.stock_lot_id) end as "withoutCost"
+    from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id where ${containersOf(item)} and e.at <= ${until} order by e.at, e.id`);
+
+export interface MoneyMove {
+  stockLotId: number;
+  at: number;
+  amountMinor: number;
+}
+
+/** Late freight, bills and credits of an item's containers until an instant. */
+export const moneyOfItem = (db: Db, item: ItemOfStock, until: number): MoneyMove[] =>
+  db.all<MoneyMove>(sql`select m.stock_lot_id as "stockLotId", m.at, m.amount_minor as "amountMinor"
+    from stock_lots s cross join stock_money m on m.stock_lot_id = s.id where ${containersOf(item)} and m.at <= ${until} order by m.at, m.id`);
+
+export interface BookedLine {
+  stockLotId: number;
+  at: number;
+  quantity: number;
+  costMinor: number;
+  /** The rate of the line that a replacement stands for; null of any other. */
+  ownPriceMinor: number | null;
+  ownPerQuantity: number | null;
+  /** Whether the rate is still that one. */
+  samePrice: number;
+}
+
+/** Cost lines of closed lots that went on an item's containers, until an instant: the first account of a lot at its end, what
+ *  was corrected or added later when it was written. */
+export const bookedOfItem = (db: Db, item: ItemOfStock, until: number): BookedLine[] =>
+  db.all<BookedLine>(sql`select * from (select c.stock_lot_id as "stockLotId",
+      case when c.corrects_id is null and c.added = 0 then t.finished_at else c.written_at end as at, c.quantity, c.cost_minor as "costMinor",
+      case when c.correction = 'replacement' then o.price_minor end as "ownPriceMinor", o.per_quantity as "ownPerQuantity",
+      coalesce(c.price_minor = o.price_minor and c.per_quantity = o.per_quantity, 1) as "samePrice", c.id
+    from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join lots t on t.id = c.lot_id left join cost_lines o on o.id = c.corrects_id
+    where ${containersOf(item)} and t.finished_at is not null) where at <= ${until} order by at, id`);
+
+export interface ItemInStock extends ItemOfStock {
+  kind: StockLotRow['kind'];
+  itemId: number;
+  name: string;
+  code: string;
+  unit: StockLotRow['unit'];
+}
+
+/** Every dye, auxiliary and kind of goods that was ever received, put away or not. */
+export const itemsEverReceived = (db: Db): ItemInStock[] =>
+  db.all<ItemInStock>(sql`select s.kind, coalesce(s.dye_id, s.auxiliary_id, s.fibre_id) as "itemId", s.dye_id as "dyeId", s.auxiliary_id as "auxiliaryId",
+      s.fibre_id as "fibreId", coalesce(d.name, a.name, f.name) as name, coalesce(d.code, a.code, '') as code, s.unit
+    from (select kind, dye_id, auxiliary_id, fibre_id, min(unit) as unit from stock_lots where source_stock_lot_id is null
+        group by kind, dye_id, auxiliary_id, fibre_id) s
+      left join dyes d on d.id = s.dye_id left join auxiliaries a on a.id = s.auxiliary_id left join fibres f on f.id = s.fibre_id
+    order by s.kind desc, name collate nocase, 2`);
+
+export const valuationChangesOf = (db: Db): ValuationChangeRow[] =>
+  db.select().from(valuationChanges).orderBy(asc(valuationChanges.changedAt), asc(valuationChanges.id)).all();
+
+// ── money after the receipt ──
+export const insertStockMoney = (db: Db, row: Omit<StockMoneyRow, 'id'>): StockMoneyRow =>
+  db.insert(stockMoney).values(row).returning().get();
+
+export const stockMoneyOfClient = (db: Db, clientId: string): StockMoneyRow | undefined =>
+  db.select().from(stockMoney).where(eq(stockMoney.clientId, clientId)).get();
+
+/** What came and went for a container after its receipt, newest first. */
+export const stockMoneyOf = (db: Db, stockLotId: number): (StockMoneyRow & { personName: string })[] =>
+  db
+    .select({ row: stockMoney, personName: people.name })
+    .from(stockMoney)
+    .innerJoin(people, eq(people.id, stockMoney.byPersonId))
+    .where(eq(stockMoney.stockLotId, stockLotId))
+    .orderBy(desc(stockMoney.at), desc(stockMoney.id))
+    .all()
+    .map(({ row, personName }) => ({ ...row, personName }));
+
+/** The same as one sum, until an instant. */
+export const moneySince = (db: Db, stockLotId: number, until: number): number =>
+  db.get<{ minor: number }>(
+    sql`select coalesce(sum(amount_minor), 0) as minor from stock_money where stock_lot_id = ${stockLotId} and at <= ${until}`,
+  )?.minor ?? 0;
+
+/** Solutions made from a container until now: when, from how much, and what went over with it. */
+export const makingsFrom = (db: Db, stockLotId: number): { at: number; massMg: number; priceMinor: number }[] =>
+  db.all(sql`select e.at, -e.quantity as "massMg", s.price_minor as "priceMinor" from stock_lots s join stock_ledger e on e.solution_id = s.id
+    where s.source_stock_lot_id = ${stockLotId} and e.kind = 'issue' order by e.at, e.id`);
 
 /** Powder that went into a solution and what came of it; undefined of a container as bought. */
 export const makingOfSolution = (db: Db, stockLotId: number): { massMg: number; volumeUl: number } | undefined =>

@@ -90,6 +90,40 @@ export const WasteForm = (unit: Unit) =>
     clientId: clientIdField(),
   });
 
+const moneyKind = z.enum(['freight', 'bill', 'credit'], { error: 'Freight, a bill or a credit?' });
+export const StockMoneyForm = (currency: string) =>
+  z.object({
+    kind: moneyKind,
+    amount: moneyMinorField(currency, 'How much was it?'),
+    on: optionalDay(),
+    reason: requiredText('Say what it was for, with the number of the bill or the note.', 200),
+    clientId: clientIdField(),
+  });
+export const StockMoneyBody = z
+  .object({
+    kind: moneyKind,
+    amountMinor: z.number().int().positive().max(1e12).meta({ description: 'more than nothing, of a credit too' }),
+    on: jsonDay.nullable().default(null).meta({ description: 'day of the bill or the credit note; today when null' }),
+    reason: z.string().trim().min(1).max(200),
+    clientId: z
+      .string()
+      .regex(/^[\w-]{8,64}$/)
+      .optional(),
+  })
+  .meta({ id: 'NewStockMoney' });
+export const StockMoneyResource = z
+  .object({
+    moneyId: jsonId,
+    stockLotId: jsonId,
+    kind: moneyKind,
+    amountMinor: z.number().int().meta({ description: 'below nothing of a credit' }),
+    reason: z.string(),
+    at: z.number().int(),
+    recordedAt: z.number().int(),
+    byPersonId: jsonId,
+  })
+  .meta({ id: 'StockMoney' });
+
 export const closingHow = z.enum(['empty', 'discarded'], { error: 'Empty, or thrown away?' });
 export const ClosingForm = z
   .object({ how: closingHow, reason: optionalText(200), clientId: clientIdField() })
@@ -337,9 +371,12 @@ export const StockLotResource = z
     bestBeforeOn: z.string().nullable(),
     priceMinor: z.number().int(),
     freightMinor: z.number().int(),
+    lateMinor: z.number().int().meta({ description: 'late freight and bills, less credits; see its money' }),
     receivedQuantity: z.number().int(),
     onHandQuantity: z.number().int().meta({ description: 'the sum of its ledger' }),
-    valueMinor: z.number().int().meta({ description: 'of what is on hand, at what was paid' }),
+    valueMinor: z.number().int().meta({
+      description: 'of what is on hand, at what was paid or at the moving average, as the studio values its stock',
+    }),
     sourceStockLotId: jsonId.nullable(),
     concPpm: z.number().int().nullable(),
     note: z.string(),

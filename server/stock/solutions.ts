@@ -1,6 +1,9 @@
 import { nearestInteger } from '../calc/rounding.ts';
 import { stockMassG, stockVolumeMlOfMass } from '../calc/stockSolution.ts';
+import type { Db } from '../db/open.ts';
+import type { StockLotRow } from '../db/tables/stock.ts';
 import { invalid } from '../errors.ts';
+import { makingsFrom, moneySince } from './queries.ts';
 
 /** Powder for so much solution of a strength, whole mg. */
 export const powderMassMg = (wanted: { volumeUl: number; concPpm: number }): number =>
@@ -44,4 +47,25 @@ export function preparedSolution(input: {
     });
   }
   return { volumeUl: input.madeUpUl, concPpm: nearestInteger({ value: input.concPpm * ratio, field: 'mass' }) };
+}
+
+/** What goes over from a jar with the powder of a solution, in whole minor units: its share of what the jar cost, rounded up or
+ *  down so that all solutions of the jar together are what their powder cost. Ten of 0.4 g at 1 c a gram are 4 c and not nothing. */
+export function priceOfSolution(
+  db: Db,
+  source: Pick<StockLotRow, 'id' | 'priceMinor' | 'freightMinor' | 'receivedQuantity'>,
+  massMg: number,
+  at: number,
+): number {
+  // Over the quantity received, as whole numbers: a sum of fractions would itself be off.
+  const received = BigInt(source.receivedQuantity);
+  const exact = (making: { at: number; massMg: number }): bigint =>
+    BigInt(source.priceMinor + source.freightMinor + moneySince(db, source.id, making.at)) * BigInt(making.massMg);
+  const mine = exact({ at, massMg });
+  const before = makingsFrom(db, source.id);
+  const booked = before.reduce((sum, m) => sum + BigInt(m.priceMinor), 0n);
+  const total = before.reduce((sum, m) => sum + exact(m), mine);
+  const carried = (2n * total + received) / (2n * received) - booked;
+  const [least, most] = [mine / received, (mine + received - 1n) / received];
+  return Number(carried < least ? least : carried > most ? most : carried);
 }

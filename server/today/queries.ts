@@ -12,6 +12,8 @@ export interface LotInHand {
   dryMassMg: number;
   shades: string;
   customers: string;
+  /** Numbers of its orders that were cancelled, apart by ", "; empty when there are none. */
+  cancelledOrders: string;
   plannedForOn: string | null;
   startedAt: number | null;
   /** Lines of the weigh-up, and those with a reading that stands. */
@@ -26,6 +28,8 @@ export const lotsInHand = (db: Db): LotInHand[] =>
         join recipes r on r.id = v.recipe_id where c.lot_id = l.id order by c.ordinal)), '') as shades,
       coalesce((select group_concat(name, ', ') from (select distinct c.name from lot_lines x join order_lines y on y.id = x.order_line_id
         join orders z on z.id = y.order_id join customers c on c.id = z.customer_id where x.lot_id = l.id order by c.name)), '') as customers,
+      coalesce((select group_concat(number, ', ') from (select distinct z.number from lot_lines x join order_lines y on y.id = x.order_line_id
+        join orders z on z.id = y.order_id where x.lot_id = l.id and z.status = 'cancelled' order by z.id)), '') as "cancelledOrders",
       l.planned_for_on as "plannedForOn", l.started_at as "startedAt",
       (select count(*) from lot_components c where c.lot_id = l.id) as "lineCount",
       (select count(distinct w.component_id) from weighings w where w.lot_id = l.id and not exists (select 1 from log_entries v

@@ -9,6 +9,9 @@ const lot = z.object({
   dryMassMg: z.number().int(),
   shades: z.string(),
   customers: z.string(),
+  cancelledOrders: z
+    .string()
+    .meta({ description: 'numbers of its orders that were cancelled; empty when there are none' }),
   plannedForOn: z.string().nullable(),
   startedAt: z.number().int().nullable(),
   lineCount: z.number().int(),

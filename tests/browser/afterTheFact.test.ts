@@ -48,7 +48,7 @@ describeBrowser('found out later', (browser) => {
     await page.locator('#ledger').getByText('forgotten in the cost of lot 26-0001').waitFor();
     await looksWell();
     await page.getByRole('link', { name: 'Add a forgotten cost' }).click();
-    for (const what of ['Hands', 'Overhead', 'Other']) {
+    for (const what of ['Hands', 'Overhead', 'Other', 'Credit']) {
       await page.getByRole('link', { name: what, exact: true }).click();
       await page.locator('.tabs a[aria-current]', { hasText: what }).waitFor();
       await looksWell();
@@ -56,6 +56,33 @@ describeBrowser('found out later', (browser) => {
     expect(problems).toEqual([]);
     await context.close();
   }, 600_000);
+
+  test('a credit note is written on the page of its jar, and what stock is worth says where the money is', async () => {
+    for (const screen of [SCREENS[1], SCREENS[2]]) {
+      const { context, page, problems } = await visitorOf(browser(), app, screen);
+      context.setDefaultTimeout(10_000);
+      const looksWell = async (): Promise<void> => {
+        expect(await axeViolations(page)).toEqual([]);
+        expect(await overflowPx(page)).toBe(0);
+        expect(await coveredTexts(page)).toEqual([]);
+      };
+      await page.goto(`/stock/${world.stockLotIds.soda}`);
+      await page.getByRole('link', { name: 'Late freight, a bill or a credit' }).click();
+      await page.getByRole('radio', { name: 'A credit: money back' }).check();
+      await page.getByLabel('Amount').fill('0.50');
+      await page.getByLabel('What for').fill('note 118');
+      await looksWell();
+      await page.getByRole('button', { name: 'Write it down' }).click();
+      await page.locator('#money').getByText('-€0.50').first().waitFor();
+      await looksWell();
+      await page.goto('/costing');
+      await page.getByRole('link', { name: 'What stock is worth' }).click();
+      await page.locator('#stock-worth').getByRole('link', { name: 'SODA Soda ash' }).waitFor();
+      await looksWell();
+      expect(problems).toEqual([]);
+      await context.close();
+    }
+  }, 90_000);
 
   test('a jar is closed and opened again, recalled and cleared, and its page tells it', async () => {
     const { context, page, problems } = await visitorOf(browser(), app, SCREENS[0]);

@@ -30,6 +30,7 @@ async function lotFor(studio: TestStudio, w: World, orderLineId: number, begun: 
     mass: { found: 'weighedDry', massMg: 600_000 },
     colours: [{ revisionId: w.revisionId, depthPpm: 20_000 }],
     orderLines: [{ orderLineId, pieces: 12 }],
+    morePiecesConfirmed: true,
   });
   expect(lot.status, lot.text).toBe(201);
   const { lotId } = lot.body as { lotId: number };
@@ -79,7 +80,7 @@ test('goods of two lots go out on one line only with a note, on the page and by 
   expect(lotPage).toContain('Bundled apart by lot &lt;12 and 12&gt;');
   expect(lotPage).toContain('26-0001');
 
-  expect((await studio.page.post(`/orders/${order.orderId}/readiness`)).status).toBe(303);
+  expect((await studio.page.post(`/orders/${order.orderId}/readiness`, { shortConfirmed: 'yes' })).status).toBe(303);
   expect((await studio.page.post(`/orders/${order.orderId}/delivery`)).status).toBe(303);
   const late = await studio.api.post(`/order-lines/${lineId}/mixing`, { note: 'alike after all' });
   expect(late.status).toBe(409);
@@ -100,7 +101,9 @@ test('one lot in work, or a second that is only planned or was given up, asks fo
   });
   expect(abandoned.status, abandoned.text).toBe(201);
   expect((await studio.page.get(`/lots/${first}`)).text).not.toContain('nobody has noted');
-  expect((await studio.api.post(`/orders/${order.orderId}/readiness`)).body.status).toBe('ready');
+  expect((await studio.api.post(`/orders/${order.orderId}/readiness`, { shortConfirmed: true })).body.status).toBe(
+    'ready',
+  );
 });
 
 test('a second lot that comes to the bench while the order is ready holds up the delivery', async () => {
@@ -110,7 +113,9 @@ test('a second lot that comes to the bench while the order is ready holds up the
   const lineId = order.lines[0]?.orderLineId ?? 0;
   const first = await lotFor(studio, w, lineId, true);
   const second = await lotFor(studio, w, lineId, false);
-  expect((await studio.api.post(`/orders/${order.orderId}/readiness`)).body.status).toBe('ready');
+  expect((await studio.api.post(`/orders/${order.orderId}/readiness`, { shortConfirmed: true })).body.status).toBe(
+    'ready',
+  );
   await studio.api.post(`/lots/${second}/log`, { kind: 'note', text: 'begun', clientId: 'second-lot-begun' });
   expect((await studio.api.post(`/orders/${order.orderId}/delivery`)).status).toBe(422);
   expect((await studio.page.get(`/lots/${first}`)).text).toContain('nobody has noted');

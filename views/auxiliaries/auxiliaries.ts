@@ -135,7 +135,7 @@ ${a.archivedAt !== null && html`<p class="notice shelf-notice">This auxiliary is
   ${a.form === 'solid' && fact('Bulk density', a.bulkDensityGPerL === null ? 'not noted' : `${a.bulkDensityGPerL} g/L`)}
   ${fact('Kept in solution', a.solutionConcPpm === null ? 'no' : `${percent(a.solutionConcPpm)} w/v`)}
   ${fact('In solution now', a.solutionUl > 0 ? volume(show, a.solutionUl) : 'none')}
-  ${fact('Value on the shelf', money(show, shelfValueMinor(props.containers)))}</dl>${a.note && html`<p class="note-text">${a.note}</p>`}</section>
+  ${fact('On the shelf, at the receipts’ prices', money(show, shelfValueMinor(props.containers)))}</dl>${a.note && html`<p class="note-text">${a.note}</p>`}</section>
 <div>${cups({ auxiliary: a, cupMassMg: props.cupMassMg, form: props.form, answer: props.answer, show })}
 ${safety({ hazardCodes: a.hazardCodes, sdsUrl: a.sdsUrl, powder: a.form === 'solid' })}</div></div>
 <section><h2>Containers</h2>${

@@ -1,15 +1,16 @@
 import { type Html, html } from '../html.ts';
-import { checkbox, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
+import { checkbox, choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { money, type Show } from '../kit/show.ts';
 
-export type ForgottenKind = 'material' | 'labour' | 'overhead' | 'other';
+export type ForgottenKind = 'material' | 'labour' | 'overhead' | 'other' | 'credit';
 
 const TABS: Record<ForgottenKind, string> = {
   material: 'Material',
   labour: 'Hands',
   overhead: 'Overhead',
   other: 'Other',
+  credit: 'Credit',
 };
 
 export interface AdditionFormProps {
@@ -41,7 +42,7 @@ const fields = ({ what, form, show, ...p }: AdditionFormProps): Html => {
     return html`<div class="grid">
   ${selectField({ name: 'stockLotId', label: 'From container', form, options: p.containers, required: true, none: 'Choose a container' })}
   ${field({ name: 'quantity', label: 'Quantity', form, required: true, placeholder: '12.5 g', size: 'short', hint: 'Of a liquid or a solution a volume.' })}
-  </div>${checkbox({ name: 'wasted', label: 'It was weighed and thrown away', form, hint: 'Then it counts as waste.' })}
+  </div>${checkbox({ name: 'wasted', label: 'It was weighed and thrown away', form, hint: 'Then it counts as waste.' })}${(form.errors['recalledConfirmed'] || form.typed['recalledConfirmed'] === 'yes') && checkbox({ name: 'recalledConfirmed', label: 'Something of the recalled container is in these goods', form })}
   <p class="fine">It leaves the container’s ledger today, and costs ${p.isAverage ? 'what the moving average was on the day the lot was closed; goods by the roll' : 'what was paid for that container'}.</p>`;
   if (what === 'labour')
     return html`<div class="grid">
@@ -50,6 +51,20 @@ const fields = ({ what, form, show, ...p }: AdditionFormProps): Html => {
   </div>${p.overheadMinorPerHour > 0 && checkbox({ name: 'withOverhead', label: `With overhead for the same time, ${money(show, p.overheadMinorPerHour)} an hour`, form })}`;
   if (what === 'overhead')
     return html`<div class="grid">${time}${rate(`Left empty: ${money(show, p.overheadMinorPerHour)}, as in Settings.`)}</div>`;
+  if (what === 'credit')
+    return html`${choice({
+      name: 'to',
+      label: 'Who gets the money',
+      form,
+      options: [
+        { value: 'studio', label: 'The studio: the lot costs less' },
+        { value: 'customer', label: 'The customer: the lot costs more' },
+      ],
+      hint: 'A credit on dye or goods in stock belongs on the page of its container.',
+    })}<div class="grid">
+  ${field({ name: 'description', label: 'What for', form, required: true, placeholder: 'carrier’s refund, three napkins off shade' })}
+  ${field({ name: 'amount', label: 'Amount', form, required: true, unit: show.currency, inputmode: 'decimal', size: 'short' })}
+  </div>`;
   return html`<div class="grid">
   ${field({ name: 'description', label: 'What for', form, required: true, placeholder: 'courier, a second rinse at the laundry' })}
   ${field({ name: 'cost', label: 'Cost', form, required: true, unit: show.currency, inputmode: 'decimal', size: 'short' })}

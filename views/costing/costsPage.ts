@@ -124,6 +124,7 @@ export const costsPage = (p: CostsPageProps): Html => {
   return html`${chartPatterns()}${pageHead({
     title: 'Costing',
     lead: 'What dyeing cost, by what it was for, with the estimate beside it. Every figure opens to its lines.',
+    actions: html`<a class="button" href="/costing/stock">What stock is worth</a>`,
   })}
 <nav class="tabs" aria-label="By"><ul>${p.tabs.map((t) => html`<li><a href="${t.href}" ${t.by === p.by && html`aria-current="page"`}>By ${GROUPING_WORDS[t.by].one.toLowerCase()}</a></li>`)}</ul></nav>
 <details class="panel filter-panel" ${Object.keys(form.errors).length > 0 && html`open`}><summary>Days and conditions: <b>${form.typed['from'] || 'the beginning'} to ${form.typed['to'] || 'today'}</b></summary>

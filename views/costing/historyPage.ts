@@ -2,7 +2,7 @@ import { type Html, html } from '../html.ts';
 import { nowCalled } from '../kit/called.ts';
 import { type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, emptyState, fact, pageHead, pager } from '../kit/pageHead.ts';
-import { day, mass, money, type Show } from '../kit/show.ts';
+import { day, mass, money, percent, type Show } from '../kit/show.ts';
 
 export interface HistoryItem {
   lotId: number;
@@ -29,6 +29,7 @@ export interface HistoryItem {
   overheadMinor: number;
   otherMinor: number;
   totalMinor: number;
+  sharePpm: number;
   estimateMinor: number;
   unitCostMinor: number | null;
 }
@@ -107,7 +108,7 @@ const row = (l: HistoryItem, show: Show): Html => html`<tr>
   <td class="num" data-label="Material">${money(show, l.materialMinor)}</td>
   <td class="num" data-label="Labour">${money(show, l.labourMinor)}</td>
   <td class="num" data-label="Overhead, other">${money(show, l.overheadMinor + l.otherMinor)}</td>
-  <td class="num" data-label="Total"><b>${money(show, l.totalMinor)}</b><br><span class="fine">est. ${money(show, l.estimateMinor)}</span></td>
+  <td class="num" data-label="Total"><b>${money(show, l.totalMinor)}</b><br><span class="fine">est. ${money(show, l.estimateMinor)}</span>${l.sharePpm < 1_000_000 && html`<br><span class="fine">${percent(l.sharePpm, 1)} of the lot</span>`}</td>
   <td class="num" data-label="Per good piece">${l.unitCostMinor === null ? '—' : money(show, Math.round(l.unitCostMinor))}</td>
 </tr>`;
 

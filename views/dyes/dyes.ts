@@ -135,7 +135,7 @@ ${d.archivedAt !== null && html`<p class="notice shelf-notice">This dye is put a
   ${fact('Pale · medium · deep', bands(d))}
   ${fact('In solution', d.solutionUl > 0 ? volume(show, d.solutionUl) : 'none')}
   ${fact('A solution keeps', d.solutionLifeDays === null ? 'not noted' : `${d.solutionLifeDays} days`)}
-  ${fact('Value on the shelf', money(show, shelfValueMinor(props.containers)))}</dl>${d.note && html`<p class="note-text">${d.note}</p>`}</section>
+  ${fact('On the shelf, at the receipts’ prices', money(show, shelfValueMinor(props.containers)))}</dl>${d.note && html`<p class="note-text">${d.note}</p>`}</section>
   ${safety({ hazardCodes: d.hazardCodes, sdsUrl: d.sdsUrl, powder: true })}</div>
 <section><h2>Containers</h2>
 ${

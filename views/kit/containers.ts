@@ -28,6 +28,10 @@ export interface ContainerItem {
   freightMinor: number;
   receivedQuantity: number;
   onHandQuantity: number;
+  /** Late freight and bills, less credits. */
+  lateMinor?: number;
+  /** As the books have it, where that is not the container's own price. */
+  valueMinor?: number;
   recalledAt: number | null;
   closedAt: number | null;
   /** Class of the dye, by which its usual life is told; left out or null of what is no dye. */
@@ -108,9 +112,18 @@ export const containerBadges = (c: ContainerItem, todayOn: string): Html => {
   return html`<span class="badges">${supplyBadge(c)}${keepingBadge({ bestBeforeOn: c.bestBeforeOn, todayOn, isSolution })}${ageBadge(c, todayOn)}</span>`;
 };
 
-/** What the open containers hold, at what was paid. A solution holds the part of its powder's price that went into it. */
+/** What the open containers hold, at what was paid, or at the moving average where the studio goes by that. A solution holds the
+ *  part of its powder's price that went into it. */
 export const shelfValueMinor = (containers: readonly ContainerItem[]): number =>
-  containers.reduce((sum, c) => sum + (c.closedAt === null ? stockValueMinor(c) : 0), 0);
+  Math.round(
+    containers.reduce(
+      (sum, c) =>
+        sum +
+        (c.valueMinor ??
+          (c.closedAt === null ? stockValueMinor({ ...c, freightMinor: c.freightMinor + (c.lateMinor ?? 0) }) : 0)),
+      0,
+    ),
+  );
 
 const what = (c: ContainerItem): string =>
   c.concPpm === null

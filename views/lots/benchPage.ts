@@ -98,6 +98,8 @@ export interface BenchProps {
   lotId: number;
   number: string;
   status: LotStatus;
+  /** Said of orders that were cancelled; empty when there are none. */
+  cancelled: string;
   goodsText: string;
   dryMassMg: number;
   plannedDryMassMg: number;
@@ -416,6 +418,7 @@ export const bench = (
   p: BenchProps,
 ): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}" data-scale="${JSON.stringify(scaleOf(p))}">
   <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, <span class="goods-now">${goodsNow(p.show, p.dryMassMg, p.plannedDryMassMg)}</span></p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
+  ${p.cancelled && html`<div class="notice bad" role="status"><p>${p.cancelled}</p></div>`}
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}
   ${questionsPanel(p)}
   ${recalledNotice(p)}

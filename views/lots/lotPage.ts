@@ -71,6 +71,8 @@ export interface LotPageProps {
   } | null;
   costLines: readonly CostLineView[];
   unitCostMinor: number | null;
+  /** Said of orders that were cancelled; empty when there are none. */
+  cancelled: string;
   served: readonly {
     orderId: number;
     orderNumber: string;
@@ -208,6 +210,7 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
   lead: html`${p.plan.goodsText} · ${p.method ? called(p.method.name, p.method.nowCalled) : p.plan.methodName}`,
   actions: actions(p),
 })}
+${p.cancelled && html`<div class="notice bad shelf-notice" role="status"><p>${p.cancelled}</p></div>`}
 <section class="panel"><dl class="facts">
   ${fact('Dry goods', html`${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plan.dryMassMg && html` <span class="fine">planned ${mass(p.show, p.plan.dryMassMg)}</span>`}<br><span class="fine">${p.massFoundWords}</span>`)}
   ${fact('Fibre', p.fibre ? called(p.fibre.name, p.fibre.nowCalled) : p.plan.fibreName)}

@@ -1,6 +1,15 @@
 import { type Html, html, type Value } from '../html.ts';
 import { ids } from '../ids.ts';
-import { choice, type FormState, field, fieldError, formNotice, type Option, selectField } from '../kit/field.ts';
+import {
+  checkbox,
+  choice,
+  type FormState,
+  field,
+  fieldError,
+  formNotice,
+  type Option,
+  selectField,
+} from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 
 export interface PlanPageProps {
@@ -89,6 +98,7 @@ export const planPage = (
       ${selectField({ name: 'fibreId', label: 'Fibre', form: p.form, options: p.fibres, none: 'choose', required: true })}
       ${field({ name: 'pieces', label: 'Pieces', form: p.form, inputmode: 'numeric', size: 'short' })}
     </div>
+    ${(p.form.errors['morePiecesConfirmed'] || p.form.typed['morePiecesConfirmed'] === 'yes') && checkbox({ name: 'morePiecesConfirmed', label: 'More pieces than the line wants are meant', form: p.form })}
     ${massFields(p)}
     <div class="grid">
       ${choice({

@@ -1,6 +1,6 @@
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
-import { type FormState, formNotice, textArea } from '../kit/field.ts';
+import { checkbox, type FormState, formNotice, textArea } from '../kit/field.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
 import { day, mass, money, percent, type Show } from '../kit/show.ts';
 import { dueMark, type OrderStatus, orderBadge } from './list.ts';
@@ -162,7 +162,7 @@ ${
   props.mayWork &&
   html`<div class="actions moves">${props.moves.map(
     (m) =>
-      html`<form method="post" action="/orders/${order.id}/${m.noun}"><button class="${m.primary ? 'primary' : m.noun === 'cancellation' ? 'quiet' : ''}">${m.label}</button></form>`,
+      html`<form method="post" action="/orders/${order.id}/${m.noun}">${m.noun === 'readiness' && props.form.errors['shortConfirmed'] && checkbox({ name: 'shortConfirmed', label: 'It goes out short', form: props.form })}<button class="${m.primary ? 'primary' : m.noun === 'cancellation' ? 'quiet' : ''}">${m.label}</button></form>`,
   )}</div>`
 }</section>
 <h2>${props.lines.length === 1 ? 'One line' : `${props.lines.length} lines`}</h2>

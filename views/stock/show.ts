@@ -94,6 +94,15 @@ export const ledgerTable = (props: {
   <td class="num" data-label="Balance"><b>${quantity(props.show, props.unit, e.balance)}</b></td><td data-label="Why">${why(e, props.show, props.receivedAt ?? 0)}</td><td data-label="By">${e.personName}</td></tr>`,
   )}</tbody></table></div>`;
 
+/** Money that moved after the receipt; a credit is below nothing. */
+export interface LateMoney {
+  kind: 'freight' | 'bill' | 'credit';
+  at: number;
+  amountMinor: number;
+  reason: string;
+  personName: string;
+}
+
 /** One container: what it is, what it holds, its ledger, and what can be done with it. */
 export const containerPage = (props: {
   container: ContainerDetail;
@@ -101,6 +110,7 @@ export const containerPage = (props: {
   entries: readonly LedgerItem[];
   nextHref: string | null;
   firstHref: string | null;
+  lateMoney: readonly LateMoney[];
   solutions: readonly StockItemOfList[];
   events: readonly EventItem[];
   strengthChanges: readonly { wasPpm: number; at: number; personName: string }[];
@@ -159,17 +169,33 @@ ${fact(
   isSolution ? 'Strength of the powder' : 'Strength',
   html`${pctText({ ppm: c.strengthPpm })}${props.strengthChanges.map((s) => html`<br><span class="fine">${pctText({ ppm: s.wasPpm })} until ${when(show, s.at)}, changed by ${s.personName}</span>`)}`,
 )}
-${!isSolution && html`${fact('Price', money(show, c.priceMinor))}${fact('Freight', money(show, c.freightMinor))}`}
+${!isSolution && html`${fact('Price', money(show, c.priceMinor))}${fact('Freight', money(show, c.freightMinor))}${props.lateMoney.length > 0 && fact('Later bills less credits', money(show, c.lateMinor ?? 0))}`}
 ${fact(
   `Cost per ${per}`,
-  money(show, shelfValueMinor([{ ...c, closedAt: null, onHandQuantity: 100_000 }])),
+  money(
+    show,
+    shelfValueMinor([(({ valueMinor: _, ...own }) => ({ ...own, closedAt: null, onHandQuantity: 100_000 }))(c)]),
+  ),
 )}${fact('Value of what is left', money(show, shelfValueMinor([c])))}</dl>${c.note && html`<p class="note-text">${c.note}</p>`}
 ${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section></div>
 ${props.solutions.length > 0 && html`<section><h2>Solutions made from it</h2>${containerTable({ containers: props.solutions, show, todayOn: props.todayOn, caption: `Solutions made from ${c.code}`, hex: c.shownHex })}</section>`}
 ${props.events.length > 1 && html`<section><h2>Closed, recalled and taken back</h2><div class="panel">${eventList(props.events, show)}</div></section>`}
+${
+  !isSolution &&
+  (props.lateMoney.length > 0 || props.mayWork) &&
+  html`<section id="money"><h2>Money after the receipt</h2>${
+    props.lateMoney.length > 0 &&
+    html`<div class="panel"><table class="plain shelf"><caption class="visually-hidden">Late freight, bills and credits of ${c.code}</caption><thead><tr><th scope="col">Day</th><th scope="col">What</th><th scope="col">What for</th><th scope="col">By</th><th scope="col" class="num">Amount</th></tr></thead><tbody>${props.lateMoney.map(
+      (m) =>
+        html`<tr><th scope="row">${when(show, m.at)}</th><td data-label="What">${LATE_MONEY[m.kind]}</td><td data-label="What for">${m.reason}</td><td data-label="By">${m.personName}</td><td class="num" data-label="Amount">${money(show, m.amountMinor)}</td></tr>`,
+    )}</tbody></table></div>`
+  }${props.mayWork && html`<p><a class="button quiet" href="/stock/${c.id}/money/new">Late freight, a bill or a credit</a></p>`}</section>`
+}
 <section><h2>Ledger</h2>${ledgerTable({ entries: props.entries, unit: c.unit, show, receivedAt: props.receivedAt })}${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}</section>
 ${props.safety && safety({ ...props.safety, powder: !isSolution && c.unit === 'mg' })}`;
 };
+
+const LATE_MONEY: Record<LateMoney['kind'], string> = { freight: 'freight', bill: 'bill', credit: 'credit' };
 
 export interface TouchedProps {
   container: {

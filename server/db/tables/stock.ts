@@ -81,3 +81,32 @@ export const strengthChanges = sqliteTable('strength_changes', {
     .references((): AnySQLiteColumn => people.id),
 });
 export type StrengthChangeRow = typeof strengthChanges.$inferSelect;
+
+/** Money that moved after the receipt of a container: late freight, a late bill, a credit (below nothing). */
+export const stockMoney = sqliteTable('stock_money', {
+  id: integer('id').primaryKey(),
+  stockLotId: integer('stock_lot_id')
+    .notNull()
+    .references((): AnySQLiteColumn => stockLots.id),
+  kind: text('kind', { enum: ['freight', 'bill', 'credit'] }).notNull(),
+  amountMinor: integer('amount_minor').notNull(),
+  reason: text('reason').notNull(),
+  at: integer('at').notNull(),
+  recordedAt: integer('recorded_at').notNull(),
+  byPersonId: integer('by_person_id')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
+  clientId: text('client_id'),
+});
+export type StockMoneyRow = typeof stockMoney.$inferSelect;
+
+export const valuationChanges = sqliteTable('valuation_changes', {
+  id: integer('id').primaryKey(),
+  valuationBefore: text('valuation_before', { enum: ['specific', 'movingAverage'] }).notNull(),
+  valuation: text('valuation', { enum: ['specific', 'movingAverage'] }).notNull(),
+  changedAt: integer('changed_at').notNull(),
+  changedBy: integer('changed_by')
+    .notNull()
+    .references((): AnySQLiteColumn => people.id),
+});
+export type ValuationChangeRow = typeof valuationChanges.$inferSelect;
