@@ -60,12 +60,14 @@ export function planNamed<
 }
 
 /** What an earlier version did not keep of a lot, in one line; null when nothing is wanting. */
-export const upgradeWords = (lot: { namesKept: boolean; strengthKept: boolean }): string | null => {
-  const things = [
-    ...(lot.strengthKept ? [] : ['the strength of its containers']),
-    ...(lot.namesKept ? [] : ['the names of people, containers and customers, and the time zone']),
-  ];
-  return things.length === 0
+export function upgradeWords(lot: { namesKept: boolean; strengthKept: boolean }): string | null {
+  const strength = 'the strength of its containers';
+  const names = 'the time zone and the names of people, containers and customers';
+  const words =
+    lot.strengthKept === lot.namesKept
+      ? `kept neither ${strength} nor ${names}`
+      : `did not keep ${lot.strengthKept ? names : strength}`;
+  return lot.strengthKept && lot.namesKept
     ? null
-    : `An earlier version did not keep ${things.join(', nor ')} of this lot: they are shown as they stood at the upgrade.`;
-};
+    : `An earlier version ${words}; they are shown as they stood at the upgrade.`;
+}

@@ -537,7 +537,7 @@ export function pages(app: App, deps: Deps): void {
         number: lot.number,
         colours: colours.map((c) => ({
           value: String(c.id),
-          label: `${c.recipeName} at ${show.percent(depths.find((d) => d.lotColourId === c.id)?.dyedPpm ?? c.depthPpm)}`,
+          label: `${c.recipeName} at ${show.depthDyed(depths.find((d) => d.lotColourId === c.id)?.dyedPpm ?? c.depthPpm)}`,
         })),
         hasReading: standingReadings(db, { lotId }).length > 0,
         form: form ?? {

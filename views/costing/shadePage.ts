@@ -2,7 +2,7 @@ import { type Html, html } from '../html.ts';
 import { chartLegend, chartPatterns, columnChart, effectBar, stackBar } from '../kit/chart.ts';
 import { emptyForm, type FormState, fieldError, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
-import { day, mass, money, percent, type Show } from '../kit/show.ts';
+import { day, depthDyed, mass, money, percent, type Show } from '../kit/show.ts';
 import { type ByKind, type CostKind, KINDS, kindList, kindParts, kindsIn } from './costKinds.ts';
 import { lineQuantity } from './linesPage.ts';
 
@@ -72,7 +72,7 @@ ${columnChart({
     (
       l,
       i,
-    ) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} · ${mass(p.show, l.dryMassMg)} ${l.fibreName} at ${percent(l.dyedDepthPpm)}${l.dyedDepthPpm !== l.depthPpm && ` (planned ${percent(l.depthPpm)})`}${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
+    ) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} · ${mass(p.show, l.dryMassMg)} ${l.fibreName} at ${depthDyed(l.dyedDepthPpm)}${depthDyed(l.dyedDepthPpm) !== depthDyed(l.depthPpm) && ` (planned ${percent(l.depthPpm)})`}${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
 <td class="cost-bar">${stackBar({
       label: kindList
         .filter((k) => l.perKgByKind[k] !== 0)

@@ -35,6 +35,8 @@ export const millilitres = (volumeUl: number | null, stepUl = 100): string => {
 };
 export const length = (show: Show, lengthMm: number | null): string =>
   lengthMm === null ? '—' : lengthText({ lengthMm, system: system(show) });
+/** A depth that was worked out from weighings, to three figures: a scale tells no more of it. */
+export const depthDyed = (ppm: number): string => percent(Number(ppm.toPrecision(3)));
 export const percent = (ppm: number | null, decimals?: number): string =>
   ppm === null ? '—' : pctText({ ppm, decimals });
 export const money = (show: Show, costMinor: number | null): string =>

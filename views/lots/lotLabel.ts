@@ -1,5 +1,5 @@
 import { Html, html } from '../html.ts';
-import { day, percent } from '../kit/show.ts';
+import { day, depthDyed } from '../kit/show.ts';
 
 /** The label that goes with the goods: the dye-lot number, large, and the way back to the record. */
 export const lotLabel = (p: {
@@ -14,7 +14,7 @@ export const lotLabel = (p: {
   qrSvg: string;
 }): Html => html`<article class="label-card">
   <div><p class="fine">${p.studioName} · dye lot</p><h1>${p.number}</h1>
-  <p><b>${p.colours.map((c) => c.recipeName).join(', ')}</b> ${p.colours.length === 1 && percent(p.colours[0]?.depthPpm ?? null)}<br>${p.goodsText}, ${p.fibreName}${p.dyedOn !== null && html`<br>dyed ${day(p.dyedOn)}`}${p.customers.length > 0 && html`<br>for ${p.customers.join('; ')}`}</p>
+  <p><b>${p.colours.map((c) => c.recipeName).join(', ')}</b> ${p.colours.length === 1 && depthDyed(p.colours[0]?.depthPpm ?? 0)}<br>${p.goodsText}, ${p.fibreName}${p.dyedOn !== null && html`<br>dyed ${day(p.dyedOn)}`}${p.customers.length > 0 && html`<br>for ${p.customers.join('; ')}`}</p>
   <p class="fine">Keep goods of one dye lot together.</p></div>
   <div class="qr">${new Html(p.qrSvg)}</div>
 </article>

@@ -3,7 +3,7 @@ import { type Html, html, join, type Value } from '../html.ts';
 import { called, nowCalled } from '../kit/called.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
-import { mass, money, percent, type Show, temperature, volume, water, when } from '../kit/show.ts';
+import { depthDyed, mass, money, percent, type Show, temperature, volume, water, when } from '../kit/show.ts';
 import type { BenchLineView, BenchStepView, LogView } from './benchPage.ts';
 import { type LotStatus, statusBadge } from './lotsPage.ts';
 import type { PlanView } from './planView.ts';
@@ -151,10 +151,16 @@ const offText = (l: BenchLineView): string => {
 
 /** The depth that a colour was dyed at, with the figures that it took the place of. */
 const depthFact = (c: LotPageProps['colours'][number]): Html => {
-  const weighed = c.depth?.weighedPpm ?? c.depthPpm;
-  const stands = c.depth?.correctedPpm ?? weighed;
-  return html`at ${percent(stands)}${stands !== weighed && html` <span class="fine">corrected after the closing; ${percent(weighed)} by the scale</span>`}${weighed !== c.depthPpm && html` <span class="fine">planned ${percent(c.depthPpm)}</span>`}`;
+  const isAsPlanned = depthDyed(c.depth?.weighedPpm ?? c.depthPpm) === depthDyed(c.depthPpm);
+  const weighed = isAsPlanned ? percent(c.depthPpm) : depthDyed(c.depth?.weighedPpm ?? c.depthPpm);
+  const stands = c.depth?.correctedPpm === undefined ? weighed : depthDyed(c.depth.correctedPpm);
+  return html`at ${stands}${stands !== weighed && html`<br><span class="fine">corrected after the closing; ${weighed} by the scale</span>`}${!isAsPlanned && html`<br><span class="fine">planned ${percent(c.depthPpm)}</span>`}`;
 };
+
+/** What was weighed, under a line whose figure was corrected since. */
+const byScale = (l: BenchLineView, text: (v: number) => string): Html | false =>
+  l.corrected !== null &&
+  html`<br><span class="fine">corrected after the closing; ${l.actual === undefined ? 'not weighed' : `${text(l.actual)} by the scale`}</span>`;
 
 const planBesideActual = (
   p: LotPageProps,
@@ -167,7 +173,7 @@ const planBesideActual = (
         plannedVolumeUl: l.unit === 'ul' ? v : null,
         step: l.step,
       });
-    return html`<tr><td><b>${l.code}</b> ${called(l.name, l.nowCalled)}${l.colourOrdinal !== null && p.plan.colours.length > 1 && html` <span class="fine">colour ${l.colourOrdinal}</span>`}${l.vessel && html` <span class="fine">${l.vessel}</span>`}</td><td class="num">${text(l.planned)}</td>${p.adjusted && html`<td class="num">${l.target === l.planned ? '' : text(l.target)}</td>`}<td class="num">${l.corrected === null ? html`<b>${l.actual === undefined ? 'no reading' : text(l.actual)}</b>` : html`<b>${text(l.corrected)}</b><br><span class="fine">corrected after the closing; ${l.actual === undefined ? 'not weighed' : `${text(l.actual)} by the scale`}</span>`}</td><td class="num fine">${offText(l)}</td><td class="fine">${join(
+    return html`<tr><td><b>${l.code}</b> ${called(l.name, l.nowCalled)}${l.colourOrdinal !== null && p.plan.colours.length > 1 && html` <span class="fine">colour ${l.colourOrdinal}</span>`}${l.vessel && html` <span class="fine">${l.vessel}</span>`}${byScale(l, text)}</td><td class="num">${text(l.planned)}</td>${p.adjusted && html`<td class="num">${l.target === l.planned ? '' : text(l.target)}</td>`}<td class="num"><b>${l.corrected === null ? (l.actual === undefined ? 'no reading' : text(l.actual)) : text(l.corrected)}</b></td><td class="num fine">${offText(l)}</td><td class="fine">${join(
       [...new Map(l.weighings.filter((w) => w.state === 'counts').map((w) => [w.containerId, w.container]))].map(
         ([id, code]) => html`<a href="/stock/${id}">${code}</a>`,
       ),
@@ -238,7 +244,7 @@ ${p.cancelled && html`<div class="notice bad shelf-notice" role="status"><p>${p.
       p.swatches.map((s) => html`<a href="/swatches/${s.id}">${s.code} ${s.name}</a> `),
     )
   }
-</dl>${p.fromUpgrade && html`<p class="fine">${p.fromUpgrade}</p>`}</section>
+</dl>${p.fromUpgrade && html`<p class="fine note-text">${p.fromUpgrade}</p>`}</section>
 ${p.questions}
 ${
   p.outcome &&

@@ -3,7 +3,7 @@ import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { field } from '../kit/field.ts';
 import { badge, pageHead } from '../kit/pageHead.ts';
-import { grams, mass, percent, type Show, when } from '../kit/show.ts';
+import { depthDyed, grams, mass, percent, type Show, when } from '../kit/show.ts';
 import { type ComponentItem, formulaPanel, sharePercent } from './formula.ts';
 
 export interface RevisionItem {
@@ -148,7 +148,7 @@ const standingOn = (props: RecipeShowProps): Html =>
       lots.length > 0 &&
       html`<ul class="plain-list">${lots.map(
         (l) =>
-          html`<li class="list-row"><span class="grow"><a href="/lots/${l.lotId}">Lot ${l.number}</a> · ${l.goodsText} <span class="fine">at ${percent(l.depthPpm)}, planned ${when(props.show, l.plannedAt)}</span></span>${lotStatusBadge(l.status)}</li>`,
+          html`<li class="list-row"><span class="grow"><a href="/lots/${l.lotId}">Lot ${l.number}</a> · ${l.goodsText} <span class="fine">at ${depthDyed(l.depthPpm)}, planned ${when(props.show, l.plannedAt)}</span></span>${lotStatusBadge(l.status)}</li>`,
       )}</ul>`
     }</section>`;
   })}`;

@@ -3,7 +3,7 @@ import { nowCalled } from '../kit/called.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { choice, type FormState, field, fieldError, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
-import { day, mass, percent, type Show, when } from '../kit/show.ts';
+import { day, depthDyed, mass, percent, type Show, when } from '../kit/show.ts';
 import { colourWords, stars, swatchTile, type Tile } from './tile.ts';
 
 export interface ReadingLine {
@@ -170,11 +170,11 @@ const formulaBar = (p: SwatchPageProps): Html => {
 
 const formula = (p: SwatchPageProps): Html => html`<section class="panel"><h2>Formula</h2>
   <p><a href="/recipes/${p.recipeId}">${p.tile.recipeName}</a>${nowCalled(p.tile.recipeName, p.namesNow.recipeName)}, revision ${p.revisionNumber}, ${p.dyeClass} dye, at <b>${percent(p.tile.depthPpm)}</b> on weight of goods</p>
-  ${p.correctedDepthPpm !== null && html`<p class="notice">The books of lot ${p.lotNumber} now say <b>${percent(p.correctedDepthPpm)}</b>: the quantity of a dye was corrected after this card was made. The card keeps ${percent(p.tile.depthPpm)}, and is predicted from at that.</p>`}
+  ${p.correctedDepthPpm !== null && html`<p class="notice">The books of lot ${p.lotNumber} now say <b>${depthDyed(p.correctedDepthPpm)}</b>: the quantity of a dye was corrected after this card was made. The card keeps ${percent(p.tile.depthPpm)}, and is predicted from at that.</p>`}
   ${formulaBar(p)}
   <div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Share</th><th scope="col" class="num">Own depth</th></tr></thead><tbody>${p.components.map(
     (c) =>
-      html`<tr><td><span class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<a href="/dyes/${c.dyeId}"><b>${c.code}</b> ${c.name}</a>${nowCalled('', c.nowCalled)}</span></td><td class="num">${percent(c.sharePpm)}</td><td class="num">${percent(c.ownDepthPpm)}</td></tr>`,
+      html`<tr><td><span class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<span><a href="/dyes/${c.dyeId}"><b>${c.code}</b> ${c.name}</a>${nowCalled(c.name, c.nowCalled)}</span></span></td><td class="num">${percent(c.sharePpm)}</td><td class="num">${percent(c.ownDepthPpm)}</td></tr>`,
   )}</tbody></table></div></section>`;
 
 const facts = (p: SwatchPageProps): Html => html`<dl class="facts">
@@ -237,7 +237,7 @@ export const swatchPage = (p: SwatchPageProps): Html => {
     p.lots.length > 0 &&
     html`<section class="panel"><h2>Lots dyed from it</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Lot</th><th scope="col">Goods</th><th scope="col" class="num">Dry mass</th><th scope="col" class="num">Depth</th><th scope="col">State</th></tr></thead><tbody>${p.lots.map(
       (l) =>
-        html`<tr><td><a href="/lots/${l.lotId}"><b>${l.number}</b></a></td><td>${l.goodsText}</td><td class="num">${mass(p.show, l.dryMassMg)}</td><td class="num">${percent(l.depthPpm)}</td><td>${STATUS[l.status] ?? l.status}</td></tr>`,
+        html`<tr><td><a href="/lots/${l.lotId}"><b>${l.number}</b></a></td><td>${l.goodsText}</td><td class="num">${mass(p.show, l.dryMassMg)}</td><td class="num">${depthDyed(l.depthPpm)}</td><td>${STATUS[l.status] ?? l.status}</td></tr>`,
     )}</tbody></table></div></section>`
   }
   ${strip(
