@@ -29,7 +29,9 @@ for (const name of names.length > 0 ? names : Object.keys(FOLDERS)) {
     // What runs when a module is loaded (schemas, tables) would need the whole service loaded anew for each mutant.
     ignoreStatic: true,
     concurrency: 1,
-    timeoutMS: 20_000,
+    timeoutMS: 60_000,
+    timeoutFactor: 4,
+    dryRunTimeoutMinutes: 60,
     incremental: true,
     force: asked.includes('--afresh'),
     incrementalFile: `dist/mutants/${name}.incremental.json`,

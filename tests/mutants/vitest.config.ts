@@ -29,6 +29,9 @@ export default defineConfig({
     include: [...(FOLDERS[process.env[FOLDER] ?? 'calc']?.tests ?? [])],
     setupFiles: ['tests/mutants/setup.ts'],
     maxWorkers: 1,
+    // A busy machine is no failed test; what never ends is ended from outside.
+    testTimeout: 600_000,
+    hookTimeout: 600_000,
     sequence: { sequencer: SmallFirst },
   },
 });
