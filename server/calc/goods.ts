@@ -135,8 +135,8 @@ function partsTotal(pcts: readonly number[]): number {
  *  dampMassG > 0 · regains ≥ 0 (a dripping piece may hold several hundred per cent). Throws CalcError. Definition of regain. */
 export function goodsDryMassGOfDamp(input: { dampMassG: number; actualRegainPct: number; regainPct: number }): number {
   const ovenDryMassG = ovenDryMassGOfRegain({
-    massG: input.dampMassG,
-    regainPct: finiteIn('actualRegainPct', input.actualRegainPct),
+    massG: finiteIn('dampMassG', input.dampMassG, positive),
+    regainPct: finiteIn('actualRegainPct', input.actualRegainPct, { min: 0 }),
   });
   return conditionedMassG({ ovenDryMassG, regainPct: input.regainPct });
 }

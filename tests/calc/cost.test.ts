@@ -120,4 +120,36 @@ describe('stock flow', () => {
       expect.objectContaining({ field: 'quantity' }),
     );
   });
+
+  /* IAS 2 Inventories (weighted average), each receipt averaged with what is on hand then; by hand. */
+  test('the moving average is that of what is on hand when a receipt comes, freight in it', () => {
+    const averaged = (events: readonly cost.StockEvent[]) => cost.movingAverageAfter({ events });
+    expect(averaged([])).toBeNull();
+    expect(averaged([{ quantity: -50 }])).toBeNull();
+    const first = { quantity: 500, paidMinor: 2_000 };
+    expect(averaged([first])).toEqual({ unitCostMinor: 4, valueMinor: 2_000, quantity: 500 });
+    // 250 g left at 4, 250 g at 8 (1 800 and 200 of freight): 6.
+    expect(averaged([first, { quantity: -250 }, { quantity: 250, paidMinor: 1_800 + 200 }])).toEqual({
+      unitCostMinor: 6,
+      valueMinor: 3_000,
+      quantity: 500,
+    });
+    // An issue that is taken back later leaves the average as it is, and counts in the next.
+    expect(averaged([first, { quantity: -250 }, { quantity: 250 }])?.unitCostMinor).toBe(4);
+    expect(
+      averaged([first, { quantity: -250 }, { quantity: 250 }, { quantity: 500, paidMinor: 4_000 }])?.unitCostMinor,
+    ).toBe(6);
+    // 20 g more were weighed than there were: nothing at 4, 250 g at 8.
+    expect(averaged([first, { quantity: -520 }, { quantity: 250, paidMinor: 2_000 }])).toEqual({
+      unitCostMinor: 8,
+      valueMinor: 2_000,
+      quantity: 250,
+    });
+    // Of those 250 g 20 are gone already: 230 g at 8, 230 g at 4.
+    expect(
+      averaged([first, { quantity: -520 }, { quantity: 250, paidMinor: 2_000 }, { quantity: 230, paidMinor: 920 }])
+        ?.unitCostMinor,
+    ).toBe(6);
+    expect(() => averaged([{ quantity: 0, paidMinor: 5 }])).toThrow(expect.objectContaining({ field: 'quantity' }));
+  });
 });

@@ -176,8 +176,8 @@ describe('a finished lot', () => {
     expect(() =>
       changes(
         deps,
-        `insert into cost_lines (lot_id, ordinal, kind, description, quantity, quantity_unit, price_minor, per_quantity, cost_minor, corrects_id, written_at)
-         values (?, 99, 'other', 'smuggled', 1, 'piece', 1, 1, 100000, ?, 1)`,
+        `insert into cost_lines (lot_id, ordinal, kind, description, dye_id, stock_lot_id, quantity, quantity_unit, price_minor, per_quantity, cost_minor, corrects_id, correction, reason, written_by, written_at)
+         select ?, 99, kind, 'smuggled', dye_id, stock_lot_id, -quantity, quantity_unit, price_minor, per_quantity, -cost_minor, id, 'reversal', 'smuggled', 1, 1 from cost_lines where id = ?`,
         finished,
         line?.id,
       ),

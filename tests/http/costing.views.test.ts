@@ -132,8 +132,8 @@ describe('a correction', () => {
     const insert = (more: string, quantity: number, cost: number) => () =>
       deps.sqlite
         .prepare(
-          `insert into cost_lines (lot_id, ordinal, kind, description, stock_lot_id, quantity, quantity_unit, price_minor, per_quantity, cost_minor, corrects_id, written_at, written_by, ${more.split('=')[0]}, reason)
-           select lot_id, 90, kind, description, stock_lot_id, ?, quantity_unit, price_minor, per_quantity, ?, id, 1, 1, '${more.split('=')[1]}', ? from cost_lines where id = ?`,
+          `insert into cost_lines (lot_id, ordinal, kind, description, dye_id, stock_lot_id, quantity, quantity_unit, price_minor, per_quantity, cost_minor, corrects_id, written_at, written_by, ${more.split('=')[0]}, reason)
+           select lot_id, 90, kind, description, dye_id, stock_lot_id, ?, quantity_unit, price_minor, per_quantity, ?, id, 1, 1, '${more.split('=')[1]}', ? from cost_lines where id = ?`,
         )
         .run(quantity, cost, 'why', first);
     expect(insert('correction=replacement', 5, 5)).toThrow('taken back before another stands for it');

@@ -536,6 +536,9 @@ export function correctCostLine(world: LotWorld, lotId: number, ordinal: number,
       quantity: -line.quantity,
       costMinor: -line.costMinor,
       correctsId: id,
+      correction: 'reversal',
+      reason: 'read wrongly',
+      writtenBy: world.owner.personId,
       description: `Correction: ${line.description}`,
     })
     .run();

@@ -1,0 +1,831 @@
+import { describe, expect, onTestFinished, test } from 'vitest';
+import { openDatabase, type Sqlite } from '../../server/db/open.ts';
+import { freshStudio, MONDAY } from '../support/app.ts';
+import { lotWorld, writeLot } from '../support/finishedLots.ts';
+import { type Trigger, triggersOf, weakened, wordsOf } from '../support/triggers.ts';
+
+/* Every guard of the database, and for each what the studio would lose without it: a statement that it must refuse, in its own
+ * words. Then each part of each guard is left out in turn, and one of the statements must tell. */
+
+/** The last statement is the one in question; those before it prepare. */
+type Sql = string | readonly string[];
+
+interface Guarded {
+  /** What must be refused, by what it would do to the record. */
+  refuses?: Record<string, Sql>;
+  /** What must be let through all the same. */
+  lets?: Record<string, Sql>;
+  /** Of a trigger that writes: the statement, and what a question must answer after it. */
+  writes?: Record<string, { by: Sql; shown: string; is: unknown }>;
+  /** Parts that can be left out without a difference, each with the reason. */
+  spare?: Record<string, string>;
+}
+
+/** Lots 1 and 3 are finished, 2 is on the bench, 4 is planned and 5 is abandoned. Container 1 is yellow, 2 blue, 3 soda. */
+const FINISHED = 1;
+const OPEN = 2;
+const OTHER = 3;
+const PLANNED = 4;
+const ABANDONED = 5;
+const YELLOW = 1;
+const BLUE = 2;
+
+let kept: Promise<Buffer> | undefined;
+let columns: Map<string, string[]>;
+
+/** A row like another, with other values where they are given (as SQL). Ids are given anew. */
+function again(table: string, where: string, values: Record<string, number | string>): string {
+  const names = (columns.get(table) ?? []).filter((c) => c !== 'id' || 'id' in values);
+  const list = names.map((c) => String(values[c] ?? c)).join(', ');
+  return `insert into ${table} (${names.join(', ')}) select ${list} from ${table} where ${where} order by 1 limit 1`;
+}
+
+/** A studio with something of everything that is guarded. */
+async function guardedStudio(): Promise<Buffer> {
+  const { deps, owner } = await freshStudio();
+  const world = lotWorld(deps, owner);
+  writeLot(world, { number: '26-0001', finishedAt: MONDAY });
+  writeLot(world, { number: '26-0002', finishedAt: MONDAY }, true);
+  writeLot(world, { number: '26-0003', finishedAt: MONDAY + 1 });
+  const { sqlite } = deps;
+  columns = new Map(
+    (sqlite.prepare("select name from sqlite_master where type = 'table'").pluck().all() as string[]).map((table) => [
+      table,
+      sqlite.prepare('select name from pragma_table_info(?)').pluck().all(table) as string[],
+    ]),
+  );
+  sqlite.exec(
+    again('lots', 'id = 1', { number: "'26-0004'", status: "'planned'", started_at: 'null', finished_at: 'null' }),
+  );
+  writeLot(world, { number: '26-0005', finishedAt: MONDAY, status: 'abandoned', outcome: null });
+  for (const statement of [
+    // Three more formulas of the one recipe: a swatch stands on 2, a lot on 3, nothing on 4 and 5. 5 and 6 were imported.
+    ...[2, 3, 4, 5, 6].map((number) => again('recipe_revisions', 'id = 1', { id: number, number })),
+    ...[2, 3, 4, 5, 6].map(
+      (revision) =>
+        `insert into recipe_components (revision_id, ordinal, dye_id, share_ppm, depth_ppm) values (${revision}, 1, 1, 1000000, 20000)`,
+    ),
+    again('swatches', 'id = 1', { code: "'L-2'", revision_id: 2 }),
+    again('swatches', 'id = 1', { code: "'L-3'" }),
+    `insert into lot_colours (lot_id, ordinal, revision_id, depth_ppm, share_ppm) values (${PLANNED}, 1, 3, 20000, 1000000)`,
+    "insert into dyes (id, code, name, class) values (77, 'R1', 'Red', 'reactive')",
+    "insert into fibres (id, name, class, kind) values (77, 'Hemp', 'cellulose', 'cloth')",
+    "insert into methods (id, name, dye_class) values (77, 'Pad and batch', 'reactive')",
+    // Containers 4 and 5 came by import; 6 is a stock solution of 1.
+    again('stock_lots', 'id = 1', { id: 4, code: "'Y1-B'" }),
+    again('stock_lots', 'id = 1', { id: 5, code: "'Y1-C'" }),
+    again('stock_lots', 'id = 1', { id: 6, code: "'Y1-S'", unit: "'ul'", source_stock_lot_id: 1, conc_ppm: 10000 }),
+    ...[4, 5, 6].map((id) => again('stock_ledger', "kind = 'receipt'", { id: id * 100, stock_lot_id: id })),
+    "insert into imports (id, kind, file_name, row_count, made_at, made_by) values (1, 'stock', 'stock.csv', 1, 1, 1)",
+    "insert into imports (id, kind, file_name, row_count, made_at, made_by) values (2, 'swatches', 'library.csv', 1, 1, 1)",
+    "insert into import_rows (import_id, thing, thing_id, line) values (1, 'stockLot', 4, 1), (2, 'stockLot', 5, 1)",
+    "insert into import_rows (import_id, thing, thing_id, line) values (1, 'revision', 5, 1), (2, 'revision', 6, 1)",
+    "insert into import_rows (import_id, thing, thing_id, line) values (1, 'swatch', 2, 1), (2, 'swatch', 3, 1)",
+    // The same numbers name other things in the first import as well.
+    "insert into import_rows (import_id, thing, thing_id, line) values (1, 'dye', 1, null), (1, 'dye', 2, null), (1, 'dye', 3, null)",
+    "insert into import_rows (import_id, thing, thing_id, line) values (1, 'dye', 6, null)",
+    ...[1, 2, 3].map(
+      (swatch) =>
+        `insert into colour_readings (id, swatch_id, l, a, b, illuminant, observer, source, area_share_ppm, read_at, read_by) values (${swatch}, ${swatch}, 50, 1, 2, 'D65', '10', 'typed', 500000, 1, 1)`,
+    ),
+    `insert into colour_readings (id, lot_id, l, a, b, illuminant, observer, source, read_at, read_by) values (4, ${FINISHED}, 50, 1, 2, 'D65', '10', 'typed', 1, 1)`,
+    `insert into colour_readings (id, order_line_id, l, a, b, illuminant, observer, source, read_at, read_by) values (5, 1, 50, 1, 2, 'D65', '10', 'typed', 1, 1)`,
+    again('order_lines', 'id = 1', { ordinal: 2 }),
+    "insert into sampling_plans (id, name, kind, fibre_id, method_id, piece_mass_mg, reserve_ppm, grid_columns, made_at, made_by) values (1, 'ladder', 'depthLadder', 1, 1, 5000, 0, 5, 1, 1), (2, 'blends', 'blendLadder', 1, 1, 5000, 0, 5, 1, 1)",
+    "insert into sampling_pieces (id, plan_id, ordinal, depth_ppm, shares_ppm, l, a, b, illuminant, observer, source, swatch_id) values (1, 1, 1, 10000, '[1000000]', 50, 1, 2, 'D65', '10', 'typed', 1), (2, 1, 2, 20000, '[1000000]', null, null, null, null, null, null, null)",
+    "insert into audit_entries (at, door, action, status) values (1, 'page', 'POST /stock', 303)",
+    `insert into lot_reworks (rework_lot_id, of_lot_id, noted_at, noted_by) values (${OPEN}, ${FINISHED}, 1, 1)`,
+    "insert into stock_lot_events (stock_lot_id, kind, reason, at, by_person_id) values (1, 'recalled', 'mislabelled', 1, 1)",
+    "insert into questions (id, kind, asks, lot_id, words, asked_at) values (1, 'lateWeighing', 'owner', 1, 'Does it stand?', 1)",
+    "insert into questions (id, kind, asks, lot_id, words, asked_at, answer, answered_at, answered_by) values (2, 'lateWeighing', 'owner', 1, 'Does it stand?', 1, 'stands', 2, 1)",
+  ])
+    sqlite.exec(statement);
+  return sqlite.serialize();
+}
+
+/** A correction of a cost line of a closed lot, whole: the line with its signs turned. */
+const takenBack = (line: number, other: Record<string, number | string> = {}): string =>
+  again('cost_lines', `id = ${line}`, {
+    ordinal: 900,
+    quantity: '-quantity',
+    cost_minor: '-cost_minor',
+    corrects_id: line,
+    correction: "'reversal'",
+    reason: "'read wrongly'",
+    written_by: 1,
+    written_at: 5,
+    ...other,
+  });
+const insteadOf = (line: number, other: Record<string, number | string> = {}): string =>
+  takenBack(line, {
+    ordinal: 901,
+    correction: "'replacement'",
+    quantity: 'quantity',
+    cost_minor: 'cost_minor',
+    ...other,
+  });
+const forgotten = (other: Record<string, number | string> = {}): string =>
+  again('cost_lines', 'id = 1', {
+    ordinal: 902,
+    added: 1,
+    reason: "'forgotten'",
+    written_by: 1,
+    written_at: 5,
+    ...other,
+  });
+const booked = (other: Record<string, number | string>): string =>
+  again('stock_ledger', `kind = 'issue' and lot_id = ${FINISHED} and stock_lot_id = ${YELLOW}`, {
+    weighing_id: 'null',
+    recorded_at: 5,
+    ...other,
+  });
+const setEach = (table: string, where: string, values: Record<string, number | string>): Record<string, Sql> =>
+  Object.fromEntries(
+    Object.entries(values).map(([column, value]) => [
+      `another ${column}`,
+      `update ${table} set ${column} = ${value} where ${where}`,
+    ]),
+  );
+const entry = (lotId: number, other: Record<string, number | string>): string =>
+  again('log_entries', `lot_id = ${lotId} and kind = 'start'`, {
+    kind: "'note'",
+    client_id: "'one-more-entry'",
+    ...other,
+  });
+const ofLot = (lotId: number, table: string): string => `(select id from ${table} where lot_id = ${lotId} limit 1)`;
+/** A row of a lot written once more. `unique` is the column that two of its rows may not share. */
+const lateRow = (table: string, lotId: number, unique: Record<string, number | string>): string =>
+  again(table, `lot_id = ${FINISHED}`, { lot_id: lotId, ...unique });
+const undoing = 'update imports set undoing = 1 where id = 1';
+
+function guards(): Record<string, Guarded> {
+  const free = entry(OPEN, { kind: "'adjustment'", client_id: "'a-free-entry'" });
+  const freeEntry = "(select id from log_entries where client_id = 'a-free-entry')";
+  return {
+    audit_entries_no_update: { refuses: { 'another door': "update audit_entries set door = 'api'" } },
+    audit_entries_no_delete: { refuses: { 'a trace wiped': 'delete from audit_entries' } },
+    closed_lots_as_written: {
+      refuses: {
+        'figures of a lot on the bench': [
+          'drop trigger closed_lots_no_delete',
+          'delete from closed_lots',
+          `insert into closed_lots select ${MONDAY}, ${OPEN}, 'finished', 'x', 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0`,
+        ],
+        'another day': [
+          'drop trigger closed_lots_no_delete',
+          'delete from closed_lots',
+          `insert into closed_lots select ${MONDAY} + 5, ${FINISHED}, 'finished', 'x', 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0`,
+        ],
+        'a good lot as abandoned': [
+          'drop trigger closed_lots_no_delete',
+          'delete from closed_lots',
+          `insert into closed_lots select ${MONDAY}, ${FINISHED}, 'abandoned', 'x', 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0`,
+        ],
+      },
+      lets: {
+        'the figures that the record has': [
+          'create temp table kept as select * from closed_lots',
+          'drop trigger closed_lots_no_delete',
+          'delete from closed_lots',
+          'insert into closed_lots select * from temp.kept',
+        ],
+      },
+    },
+    closed_lots_fixed: {
+      refuses: {
+        'the figures of one lot under the number of another': [
+          'drop trigger closed_lots_no_delete',
+          `delete from closed_lots where lot_id = ${OTHER}`,
+          `update closed_lots set lot_id = ${OTHER} where lot_id = ${FINISHED}`,
+        ],
+        ...setEach('closed_lots', `lot_id = ${FINISHED}`, {
+          finished_at: 'finished_at + 1',
+          lot_id: OPEN,
+          status: "'abandoned'",
+          number: "'26-9999'",
+          method_id: 77,
+          fibre_id: 77,
+          dry_mass_mg: 'dry_mass_mg + 1',
+          estimate_minor: 'estimate_minor + 1',
+          first_quality: 'first_quality + 1',
+          seconds: 'seconds + 1',
+          rework: 'rework + 1',
+          scrap: 'scrap + 1',
+          seconds_value_minor: 'seconds_value_minor + 1',
+          dye_minor: 'dye_minor + 1',
+          auxiliary_minor: 'auxiliary_minor + 1',
+          goods_minor: 'goods_minor + 1',
+          labour_minor: 'labour_minor + 1',
+          overhead_minor: 'overhead_minor + 1',
+          other_minor: 'other_minor + 1',
+          wasted_minor: 'wasted_minor + 1',
+        }),
+      },
+      lets: { 'what follows the record': `update closed_lots set dye_minor = dye_minor where lot_id = ${FINISHED}` },
+    },
+    closed_lots_no_delete: { refuses: { 'a lot out of the reports': 'delete from closed_lots' } },
+    colour_readings_made: {
+      writes: {
+        'a swatch with a new reading is looked at anew': {
+          by: again('colour_readings', 'id = 2', {}),
+          shown: 'select swatch_id from swatch_changes order by sequence desc limit 1',
+          is: [2],
+        },
+        'a reading of a lot concerns no swatch': {
+          by: again('colour_readings', 'id = 4', {}),
+          shown: 'select count(*) from swatch_changes',
+          is: [3],
+        },
+      },
+    },
+    colour_readings_changed: {
+      writes: {
+        'a swatch whose reading was withdrawn is looked at anew': {
+          by: 'update colour_readings set withdrawn_at = 1 where id = 1',
+          shown: 'select swatch_id from swatch_changes order by sequence desc limit 1',
+          is: [1],
+        },
+        'a reading of a lot concerns no swatch': {
+          by: 'update colour_readings set withdrawn_at = 1 where id = 4',
+          shown: 'select count(*) from swatch_changes',
+          is: [3],
+        },
+      },
+    },
+    swatches_changed: {
+      writes: {
+        'an archived swatch is left out of predictions': {
+          by: 'update swatches set archived_at = 1 where id = 1',
+          shown: 'select swatch_id from swatch_changes order by sequence desc limit 1',
+          is: [1],
+        },
+      },
+      spare: Object.fromEntries(
+        ['revision_id', 'depth_ppm', 'fibre_id', 'method_id'].map((column) => [
+          `OF ${column}`,
+          'swatches_formula_fixed lets it stay as it is only',
+        ]),
+      ),
+    },
+    colour_readings_fixed: {
+      refuses: {
+        ...setEach('colour_readings', 'id = 1', {
+          l: 'l + 1',
+          a: 'a + 1',
+          b: 'b + 1',
+          illuminant: "'D50'",
+          observer: "'2'",
+          source: "'instrument'",
+          swatch_id: 2,
+          area_share_ppm: 'null',
+          as_typed: "'#336699'",
+          read_at: 'read_at + 1',
+          read_by: 2,
+        }),
+        'the reading of another lot': `update colour_readings set lot_id = ${OTHER} where id = 4`,
+        'the reading of another order': 'update colour_readings set order_line_id = 2 where id = 5',
+      },
+      lets: { 'a reading withdrawn': 'update colour_readings set withdrawn_at = 5 where id = 1' },
+    },
+    colour_readings_no_delete: {
+      refuses: {
+        'a reading of a swatch': 'delete from colour_readings where id = 1',
+        'a reading of a lot': 'delete from colour_readings where id = 4',
+        'a reading that came by an import that stands': 'delete from colour_readings where id = 2',
+        'a reading of a swatch of another import': [undoing, 'delete from colour_readings where id = 3'],
+        'a reading whose number names something else in the import': [
+          undoing,
+          'delete from colour_readings where id = 1',
+        ],
+      },
+      lets: { 'a reading of an import that is taken back': [undoing, 'delete from colour_readings where id = 2'] },
+      spare: { 'OLD.swatch_id IS NULL': 'no row of an import names a swatch without a number' },
+    },
+    cost_lines_added: {
+      refuses: {
+        'a forgotten cost that is a correction': forgotten({ correction: "'reversal'" }),
+        'a forgotten cost by nobody': forgotten({ written_by: 'null' }),
+        'a forgotten cost without a reason': forgotten({ reason: "' '" }),
+        'a forgotten cost of nothing': forgotten({ quantity: 0 }),
+        'a forgotten cost of less than nothing': forgotten({ quantity: -1, cost_minor: -107 }),
+        'a forgotten cost in a lot on the bench': forgotten({ lot_id: OPEN }),
+      },
+      lets: {
+        'a forgotten cost': forgotten(),
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+      spare: { 'NEW.corrects_id IS NOT NULL': 'what names another line says how it corrects it' },
+    },
+    cost_lines_because: {
+      refuses: {
+        'a correction by nobody': takenBack(1, { written_by: 'null' }),
+        'a correction without a reason': takenBack(1, { reason: "' '" }),
+        'a correction of nothing': takenBack(1, { lot_id: OPEN, corrects_id: 'null' }),
+      },
+      lets: {
+        'a line taken back whole': takenBack(1),
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+    },
+    cost_lines_finished: {
+      refuses: { 'a cost slipped into a finished lot': again('cost_lines', 'id = 1', { ordinal: 903 }) },
+      lets: {
+        'a forgotten cost': forgotten(),
+        'a correction': takenBack(1),
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+    },
+    cost_lines_no_update: { refuses: { 'a cheaper lot': 'update cost_lines set cost_minor = 1' } },
+    cost_lines_no_delete: { refuses: { 'a cost less': 'delete from cost_lines' } },
+    cost_lines_of_closed: {
+      writes: Object.fromEntries(
+        ['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'].map((kind) => [
+          `a forgotten cost of ${kind} is in the reports, discarded or not`,
+          {
+            by: [
+              `create temp table before as select * from closed_lots where lot_id = ${FINISHED}`,
+              forgotten({ kind: `'${kind}'`, cost_minor: 107 }),
+              forgotten({ kind: `'${kind}'`, cost_minor: 3, wasted: 1, ordinal: 904 }),
+            ],
+            shown: `select json_array(n.${kind}_minor - o.${kind}_minor, n.wasted_minor - o.wasted_minor,
+                n.dye_minor + n.auxiliary_minor + n.goods_minor + n.labour_minor + n.overhead_minor + n.other_minor
+                - o.dye_minor - o.auxiliary_minor - o.goods_minor - o.labour_minor - o.overhead_minor - o.other_minor)
+              from closed_lots n, temp.before o where n.lot_id = ${FINISHED}`,
+            is: ['[110,3,110]'],
+          },
+        ]),
+      ),
+      spare: { WHEN: 'an open lot has no row to change' },
+    },
+    cost_lines_own_lot: {
+      refuses: { 'a correction of another lot’s cost': takenBack(1, { lot_id: OTHER }) },
+      lets: {
+        'a correction of its own': takenBack(1),
+        'a correction of a later lot': takenBack(6),
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+    },
+    cost_lines_replacement: {
+      refuses: {
+        'a second cost beside the first': insteadOf(1),
+        'a second cost beside the first, where another was taken back': [takenBack(2), insteadOf(1)],
+      },
+      lets: {
+        'what is right in place of what was taken back': [takenBack(1), insteadOf(1)],
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+      spare: { "r.correction = 'reversal'": 'a line that names another was taken back first, or takes it back' },
+    },
+    cost_lines_replaced_once: {
+      refuses: { 'two lines in the place of one': [takenBack(1), insteadOf(1), insteadOf(1, { ordinal: 906 })] },
+      lets: {
+        'what is right in place of what was taken back': [takenBack(1), insteadOf(1)],
+        'one line in the place of another, and one of a second': [
+          takenBack(1),
+          insteadOf(1),
+          takenBack(2, { ordinal: 906 }),
+          insteadOf(2, { ordinal: 907 }),
+        ],
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+      spare: { "NEW.correction = 'replacement'": 'a line is taken back once anyway' },
+    },
+    cost_lines_reversal_alike: {
+      refuses: {
+        'what was discarded taken back as used': takenBack(1, { wasted: 1 }),
+        'another dye': takenBack(1, { dye_id: 77 }),
+        'a dye that is an auxiliary': takenBack(1, { auxiliary_id: 1 }),
+        'the work of another person': takenBack(4, { person_id: 1 }),
+        'the work of another step': takenBack(4, { step_id: 'null' }),
+        'another unit': takenBack(1, { quantity_unit: "'ul'" }),
+        'another price': takenBack(1, { price_minor: 'price_minor + 1' }),
+        'another price for more': takenBack(1, { per_quantity: 'per_quantity * 2' }),
+      },
+      lets: {
+        'a line taken back whole': takenBack(1),
+        'a later line taken back whole': takenBack(4),
+        'what is right in place of what was taken back': [takenBack(1), insteadOf(1, { price_minor: 1 })],
+      },
+    },
+    cost_lines_how: {
+      refuses: {
+        'a cost in a finished lot in the guise of a correction': takenBack(1, {
+          correction: 'null',
+          cost_minor: 100_000,
+        }),
+      },
+      lets: {
+        'a line taken back whole': takenBack(1),
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+    },
+    cost_lines_reversal: {
+      refuses: {
+        'a reversal of a reversal': [
+          takenBack(1),
+          again('cost_lines', "correction = 'reversal'", {
+            ordinal: 905,
+            quantity: '-quantity',
+            cost_minor: '-cost_minor',
+            corrects_id: 'id',
+          }),
+        ],
+        'half a quantity': takenBack(1, { quantity: '-quantity / 2' }),
+        'more money than was written': takenBack(1, { cost_minor: '-cost_minor * 2' }),
+        'labour in place of dye': takenBack(1, { kind: "'labour'" }),
+        'the powder of another jar': takenBack(1, { stock_lot_id: BLUE }),
+        'one line by the figures of another': [
+          forgotten({ quantity: 7, cost_minor: 1 }),
+          takenBack(1, { quantity: -7, cost_minor: -1 }),
+        ],
+      },
+      lets: {
+        'a line taken back whole': takenBack(1),
+        'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
+      },
+    },
+    imports_no_delete: { refuses: { 'an import without a trace': 'delete from imports where id = 2' } },
+    log_entries_no_update: { refuses: { 'another reading': "update log_entries set value_json = '{}'" } },
+    log_entries_no_delete: { refuses: { 'a mishap forgotten': 'delete from log_entries' } },
+    log_entries_same_lot: {
+      refuses: {
+        'a step of another lot': entry(OPEN, { kind: "'stepEnd'", step_id: ofLot(OTHER, 'lot_steps') }),
+        'the first step of all': entry(OPEN, { kind: "'stepEnd'", step_id: ofLot(FINISHED, 'lot_steps') }),
+        'an entry of another lot': entry(OPEN, { kind: "'voiding'", refers_to_id: ofLot(OTHER, 'log_entries') }),
+      },
+      lets: {
+        'a note': entry(OPEN, {}),
+        'a step of its own': entry(OPEN, { kind: "'stepEnd'", step_id: ofLot(OPEN, 'lot_steps') }),
+        'an entry of its own': entry(OPEN, { kind: "'voiding'", refers_to_id: ofLot(OPEN, 'log_entries') }),
+      },
+    },
+    lot_adjustments_no_update: { refuses: { 'another way out': "update lot_adjustments set way = 'deeper'" } },
+    lot_adjustments_no_delete: { refuses: { 'a way out unsaid': 'delete from lot_adjustments' } },
+    lot_adjustments_finished: {
+      refuses: {
+        'a way out of a finished lot': [free, lateRow('lot_adjustments', FINISHED, { log_entry_id: freeEntry })],
+      },
+      lets: { 'a way out on the bench': [free, lateRow('lot_adjustments', OPEN, { log_entry_id: freeEntry })] },
+    },
+    lot_colours_no_update: { refuses: { 'another depth': 'update lot_colours set depth_ppm = 1' } },
+    lot_colours_no_delete: { refuses: { 'a colour less': 'delete from lot_colours' } },
+    lot_colours_only_planned: {
+      refuses: { 'a colour more while dyeing': lateRow('lot_colours', OPEN, { ordinal: 9 }) },
+      lets: { 'a colour of a plan': lateRow('lot_colours', PLANNED, { ordinal: 9 }) },
+    },
+    lot_components_no_update: { refuses: { 'another mass': 'update lot_components set planned_mass_mg = 1' } },
+    lot_components_no_delete: { refuses: { 'a line less': 'delete from lot_components' } },
+    lot_components_only_planned: {
+      refuses: { 'a line more while dyeing': lateRow('lot_components', OPEN, { ordinal: 9 }) },
+      lets: { 'a line of a plan': lateRow('lot_components', PLANNED, { ordinal: 9 }) },
+    },
+    lot_labour_no_update: { refuses: { 'fewer hours': 'update lot_labour set duration_s = 1' } },
+    lot_labour_no_delete: { refuses: { 'work that nobody did': 'delete from lot_labour' } },
+    lot_labour_finished: {
+      refuses: { 'hours in a finished lot': [free, lateRow('lot_labour', FINISHED, { log_entry_id: freeEntry })] },
+      lets: { 'hours on the bench': [free, lateRow('lot_labour', OPEN, { log_entry_id: freeEntry })] },
+    },
+    lot_lines_no_update: { refuses: { 'other pieces': 'update lot_lines set pieces = 1' } },
+    lot_lines_no_delete: { refuses: { 'a customer less': 'delete from lot_lines' } },
+    lot_lines_finished: {
+      refuses: { 'an order served by a finished lot': lateRow('lot_lines', FINISHED, { order_line_id: 2 }) },
+      lets: { 'an order served by a lot on the bench': lateRow('lot_lines', OPEN, { order_line_id: 2 }) },
+    },
+    lot_outcomes_no_update: { refuses: { 'more first quality': 'update lot_outcomes set first_quality = 24' } },
+    lot_outcomes_no_delete: { refuses: { 'no outcome': 'delete from lot_outcomes' } },
+    lot_outcomes_finished: {
+      refuses: { 'an outcome of a lot that was given up': lateRow('lot_outcomes', ABANDONED, {}) },
+      lets: { 'the outcome of a lot on the bench': lateRow('lot_outcomes', OPEN, {}) },
+    },
+    lot_reworks_no_update: { refuses: { 'the fault of another lot': `update lot_reworks set of_lot_id = ${OTHER}` } },
+    lot_reworks_no_delete: { refuses: { 'no rework': 'delete from lot_reworks' } },
+    lot_steps_no_update: { refuses: { 'a shorter step': 'update lot_steps set planned_duration_s = 1' } },
+    lot_steps_no_delete: { refuses: { 'a step less': 'delete from lot_steps' } },
+    lot_steps_only_planned: {
+      refuses: { 'a step more while dyeing': lateRow('lot_steps', OPEN, { ordinal: 9 }) },
+      lets: { 'a step of a plan': lateRow('lot_steps', PLANNED, { ordinal: 9 }) },
+    },
+    lot_targets_no_update: { refuses: { 'another target': 'update lot_targets set target_mass_mg = 1' } },
+    lot_targets_no_delete: { refuses: { 'no target': 'delete from lot_targets' } },
+    lot_targets_finished: {
+      refuses: { 'a target in a finished lot': lateRow('lot_targets', FINISHED, { component_id: 1 }) },
+      lets: { 'a target on the bench': lateRow('lot_targets', OPEN, { component_id: 1 }) },
+    },
+    lots_closed: {
+      writes: {
+        'a lot that closes is in the reports': {
+          by: `update lots set status = 'abandoned', finished_at = 9 where id = ${OPEN}`,
+          shown: `select count(*) from closed_lots where lot_id = ${OPEN} and finished_at = 9 and status = 'abandoned'`,
+          is: [1],
+        },
+        'a lot that begins is not': {
+          by: `update lots set status = 'onBench', finished_at = null where id = ${PLANNED}`,
+          shown: 'select count(*) from closed_lots',
+          is: [3],
+        },
+      },
+      spare: { 'OLD.finished_at IS NULL': 'lots_finished lets no closed lot close again' },
+    },
+    lots_finished: {
+      refuses: { 'a finished lot on the bench again': `update lots set planned_for_on = null where id = ${FINISHED}` },
+      lets: { 'another day for a plan': `update lots set planned_for_on = '2026-04-01' where id = ${PLANNED}` },
+    },
+    lots_never_back: {
+      refuses: { 'work that never was': `update lots set status = 'planned' where id = ${OPEN}` },
+      lets: {
+        'a plan that stays one': `update lots set status = 'planned' where id = ${PLANNED}`,
+        'a lot on the bench that stays there': `update lots set status = 'onBench' where id = ${OPEN}`,
+      },
+    },
+    lots_no_delete: { refuses: { 'a number missing': `delete from lots where id = ${PLANNED}` } },
+    lots_only_opened: {
+      refuses: { 'a lot that nobody dyed': again('lots', 'id = 1', { number: "'26-0006'" }) },
+      lets: { 'a plan': again('lots', `id = ${PLANNED}`, { number: "'26-0006'" }) },
+    },
+    lots_plan_fixed: {
+      refuses: setEach('lots', `id = ${OPEN}`, {
+        number: "'26-9999'",
+        method_id: 77,
+        fibre_id: 77,
+        goods_text: "'other goods'",
+        pieces: 1,
+        dry_mass_mg: 1,
+        goods_owner: "'studio'",
+        goods_stock_lot_id: YELLOW,
+        mass_found: "'stated'",
+        coverage: "'eachOverItsShare'",
+        bath_ul: 1,
+        soak_ul: 1,
+        loss_ppm: 1,
+        readability_mg: 1,
+        estimate_minor: 1,
+        plan_json: "'{}'",
+        planned_at: 1,
+        planned_by: 2,
+      }),
+    },
+    questions_asked_once: {
+      refuses: {
+        ...setEach('questions', 'id = 1', {
+          id: 9,
+          kind: "'another'",
+          asks: "'bench'",
+          lot_id: OTHER,
+          stock_lot_id: 1,
+          log_entry_id: 1,
+          ledger_entry_id: 1,
+          words: "'Never mind.'",
+          details_json: "'[]'",
+          asked_at: 9,
+        }),
+        'another answer': "update questions set answer = 'undone' where id = 2",
+      },
+      lets: {
+        'an answer': "update questions set answer = 'stands', answered_at = 3, answered_by = 1 where id = 1",
+      },
+    },
+    questions_no_delete: { refuses: { 'a question less': 'delete from questions where id = 1' } },
+    recipe_components_closed: {
+      refuses: {
+        'a dye more in the formula of a swatch': again('recipe_components', 'revision_id = 2', {
+          ordinal: 9,
+          dye_id: 77,
+        }),
+        'a dye more in the formula of a lot': again('recipe_components', 'revision_id = 3', { ordinal: 9, dye_id: 77 }),
+      },
+      lets: { 'a formula being written': again('recipe_components', 'revision_id = 4', { ordinal: 9, dye_id: 77 }) },
+    },
+    recipe_components_no_update: { refuses: { 'another share': 'update recipe_components set share_ppm = 1' } },
+    recipe_components_no_delete: {
+      refuses: {
+        'a dye less': 'delete from recipe_components where revision_id = 4',
+        'a dye less in an import that stands': 'delete from recipe_components where revision_id = 5',
+        'a dye less in another import': [undoing, 'delete from recipe_components where revision_id = 6'],
+      },
+      lets: { 'an import taken back': [undoing, 'delete from recipe_components where revision_id = 5'] },
+    },
+    recipe_revisions_no_update: { refuses: { 'another depth': 'update recipe_revisions set total_depth_ppm = 1' } },
+    recipe_revisions_no_delete: {
+      refuses: {
+        'a formula less': 'delete from recipe_revisions where id = 4',
+        'a formula of an import that stands': 'delete from recipe_revisions where id = 5',
+        'a formula of another import': [undoing, 'delete from recipe_revisions where id = 6'],
+      },
+      lets: {
+        'an import taken back': [
+          undoing,
+          'delete from recipe_components where revision_id = 5',
+          'delete from recipe_revisions where id = 5',
+        ],
+      },
+    },
+    sampling_pieces_formula: {
+      refuses: setEach('sampling_pieces', 'id = 2', {
+        depth_ppm: 1,
+        shares_ppm: "'[]'",
+        plan_id: 2,
+        ordinal: 9,
+      }),
+      lets: { 'what came out': "update sampling_pieces set as_typed = '#336699' where id = 2" },
+    },
+    sampling_pieces_kept: {
+      refuses: { 'another colour of a swatch': 'update sampling_pieces set l = 1 where id = 1' },
+      lets: { 'what came out': "update sampling_pieces set as_typed = '#336699' where id = 2" },
+    },
+    stock_ledger_finished_lot: {
+      refuses: {
+        'powder booked to a finished lot': booked({}),
+        'powder booked where another jar was corrected': [takenBack(2), booked({})],
+        'powder booked where another lot was corrected': [takenBack(6), booked({})],
+        'powder booked where something was only added': [forgotten({ quantity: 7 }), booked({})],
+        'powder booked long after a correction': [takenBack(1), booked({ recorded_at: 6 })],
+        'waste with a correction': [takenBack(1), booked({ kind: "'waste'", reason: "'spilt'" })],
+        'an addition of another lot': [forgotten({ lot_id: OTHER }), booked({})],
+        'an addition from another jar': [forgotten({ stock_lot_id: BLUE }), booked({})],
+        'powder that was issued when the lot was closed': booked({ recorded_at: MONDAY }),
+        'an addition of another day': [forgotten(), booked({ recorded_at: 6 })],
+        'more powder than was added': [forgotten(), booked({ quantity: 'quantity * 2' })],
+        'waste with an addition': [forgotten(), booked({ kind: "'waste'", reason: "'spilt'" })],
+      },
+      lets: {
+        'powder of a correction': [takenBack(1), booked({})],
+        'powder of an addition': [forgotten(), booked({})],
+        'powder for a lot on the bench': booked({ lot_id: OPEN }),
+        'powder for no lot': booked({ lot_id: 'null' }),
+      },
+      spare: { 'NEW.lot_id IS NOT NULL': 'what is booked to no lot is booked to no finished one' },
+    },
+    stock_ledger_no_update: { refuses: { 'less powder used': 'update stock_ledger set quantity = -1' } },
+    stock_ledger_no_delete: {
+      refuses: {
+        'a receipt less': `delete from stock_ledger where stock_lot_id = ${YELLOW} and kind = 'receipt'`,
+        'a receipt of an import that stands': 'delete from stock_ledger where id = 400',
+        'a receipt of another import': [undoing, 'delete from stock_ledger where id = 500'],
+        'a receipt whose number names something else in the import': [
+          undoing,
+          'delete from stock_ledger where id = 600',
+        ],
+        'a jar that was used since': [
+          booked({ lot_id: 'null', stock_lot_id: 4 }),
+          undoing,
+          'delete from stock_ledger where id = 400',
+        ],
+        'a jar that was counted since': [
+          booked({ lot_id: 'null', stock_lot_id: 4, kind: "'stockTake'", reason: "'counted'" }),
+          undoing,
+          'delete from stock_ledger where id = 400',
+        ],
+        'a jar that was used with the words of an import': [
+          booked({ lot_id: 'null', stock_lot_id: 4, reason: "'brought over'" }),
+          undoing,
+          'delete from stock_ledger where id = 400',
+        ],
+      },
+      lets: {
+        'an import taken back': [undoing, 'delete from stock_ledger where id = 400'],
+        'an import with its count taken back': [
+          booked({ lot_id: 'null', stock_lot_id: 4, kind: "'stockTake'", reason: "'brought over'" }),
+          undoing,
+          'delete from stock_ledger where id = 400',
+        ],
+      },
+    },
+    stock_ledger_reversal: {
+      refuses: {
+        'an issue of another jar': booked({ ...back, stock_lot_id: BLUE }),
+        'half an issue': booked({ ...back, quantity: 'quantity / -2' }),
+        'a reversal of a reversal': [
+          booked(back),
+          again('stock_ledger', "kind = 'reversal'", { quantity: '-quantity', reverses_id: 'id' }),
+        ],
+        'one issue by the figures of another': [
+          booked({ lot_id: OPEN, quantity: -50 }),
+          booked({ ...back, quantity: 50 }),
+        ],
+      },
+      lets: { 'an issue taken back': booked(back), 'an issue': booked({ lot_id: OPEN }) },
+    },
+    stock_lot_events_no_update: { refuses: { 'another reason': "update stock_lot_events set reason = 'none'" } },
+    stock_lot_events_no_delete: { refuses: { 'a recall forgotten': 'delete from stock_lot_events' } },
+    stock_lots_receipt_fixed: {
+      refuses: {
+        ...setEach('stock_lots', `id = ${YELLOW}`, {
+          price_minor: 1,
+          freight_minor: 1,
+          received_quantity: 1,
+          unit: "'ul'",
+          kind: "'fibre'",
+          dye_id: 77,
+          auxiliary_id: 1,
+          fibre_id: 1,
+          source_stock_lot_id: BLUE,
+          conc_ppm: 1,
+        }),
+      },
+      lets: { 'the same price again': `update stock_lots set price_minor = price_minor where id = ${YELLOW}` },
+    },
+    swatches_formula_fixed: {
+      refuses: setEach('swatches', 'id = 1', {
+        revision_id: 2,
+        depth_ppm: 1,
+        fibre_id: 77,
+        method_id: 77,
+        lot_id: FINISHED,
+      }),
+      lets: { 'the same depth again': 'update swatches set depth_ppm = depth_ppm where id = 1' },
+    },
+    weighings_no_update: { refuses: { 'a smaller reading': 'update weighings set mass_mg = 1' } },
+    weighings_no_delete: { refuses: { 'a reading less': 'delete from weighings' } },
+    weighings_finished: {
+      refuses: { 'a reading in a finished lot': [free, lateRow('weighings', FINISHED, { log_entry_id: freeEntry })] },
+      lets: { 'a reading on the bench': [free, lateRow('weighings', OPEN, { log_entry_id: freeEntry })] },
+    },
+  };
+}
+/** What takes the issue of yellow to the finished lot back. It is booked to no lot, since the lot is finished. */
+const back = { kind: "'reversal'", reverses_id: 'id', quantity: '-quantity', lot_id: 'null' };
+
+/** What becomes of a statement, which is taken back afterwards. */
+function outcomeOf(sqlite: Sqlite, by: Sql, shown?: string): unknown {
+  const statements = typeof by === 'string' ? [by] : by;
+  sqlite.exec('savepoint tried');
+  try {
+    for (const statement of statements.slice(0, -1)) sqlite.exec(statement);
+    const { changes } = sqlite.prepare(statements.at(-1) ?? '').run();
+    if (shown !== undefined) return sqlite.prepare(shown).pluck().all();
+    return changes > 0 ? 'done' : 'nothing to do';
+  } catch (error) {
+    return (error as Error).message;
+  } finally {
+    sqlite.exec('rollback to tried; release tried');
+  }
+}
+
+/** Every statement about a trigger, by what it means, with what must become of it. */
+const trialsOf = (
+  row: Guarded,
+  words: string | undefined,
+): { what: string; by: Sql; shown?: string; is: unknown }[] => [
+  ...Object.entries(row.refuses ?? {}).map(([what, by]) => ({ what, by, is: words })),
+  ...Object.entries(row.lets ?? {}).map(([what, by]) => ({ what, by, is: 'done' })),
+  ...Object.entries(row.writes ?? {}).map(([what, written]) => ({ what, ...written })),
+];
+
+/** What does not come out as it must, by what it means. */
+function* amiss(
+  sqlite: Sqlite,
+  row: Guarded,
+  words: string | undefined,
+): Generator<{ what: string; is: unknown; was: unknown }> {
+  for (const { what, by, shown, is } of trialsOf(row, words)) {
+    const was = outcomeOf(sqlite, by, shown);
+    if (JSON.stringify(is) !== JSON.stringify(was)) yield { what, is, was };
+  }
+}
+
+describe('the guards of the database', () => {
+  async function opened(): Promise<{ sqlite: Sqlite; triggers: Trigger[]; table: Record<string, Guarded> }> {
+    kept ??= guardedStudio();
+    const { sqlite } = openDatabase(await kept);
+    onTestFinished(() => {
+      sqlite.close();
+    });
+    return { sqlite, triggers: triggersOf(sqlite), table: guards() };
+  }
+
+  test('each has its row, with a statement that it refuses or whose work it does', async () => {
+    const { triggers, table } = await opened();
+    expect(Object.keys(table).sort()).toEqual(triggers.map((t) => t.name).sort());
+    for (const { name, sql } of triggers) {
+      const { refuses = {}, writes = {} } = table[name] ?? {};
+      expect(Object.keys(wordsOf(sql) === undefined ? writes : refuses), name).not.toEqual([]);
+    }
+  });
+
+  test('each refuses in its own words, and lets the rest through', async () => {
+    const { sqlite, triggers, table } = await opened();
+    for (const { name, sql } of triggers) {
+      expect([...amiss(sqlite, table[name] ?? {}, wordsOf(sql))], name).toEqual([]);
+    }
+  });
+
+  test('without it, or with a part of its condition left out, a statement tells', { timeout: 180_000 }, async () => {
+    const { sqlite, triggers, table } = await opened();
+    const untold: string[] = [];
+    for (const { name, sql } of triggers) {
+      const row = table[name] ?? {};
+      const { spare = {} } = row;
+      const tried = [{ without: 'the trigger', sql: '' }, ...weakened(sql)];
+      for (const weaker of tried) {
+        sqlite.exec(`savepoint weakened; drop trigger ${name}; ${weaker.sql}`);
+        const told = !amiss(sqlite, row, wordsOf(sql)).next().done;
+        sqlite.exec('rollback to weakened; release weakened');
+        if (!told && !(weaker.without in spare)) untold.push(`${name} without ${weaker.without}`);
+        if (told && weaker.without in spare) untold.push(`${name}: ${weaker.without} is not spare`);
+      }
+      for (const part of Object.keys(spare))
+        if (!tried.some((w) => w.without === part)) untold.push(`${name} has no part ${part}`);
+    }
+    expect(untold).toEqual([]);
+  });
+});
