@@ -85,12 +85,7 @@ interface Membership {
 }
 
 /** In which groups each of these lots is, and with what weight; one that is in none is in the group ''. */
-function membershipReader(
-  db: Db,
-  lots: readonly CostedLot[],
-  by: Grouping,
-  asked: ReadonlyMap<number, PartOfLot>,
-) {
+function membershipReader(db: Db, lots: readonly CostedLot[], by: Grouping, asked: ReadonlyMap<number, PartOfLot>) {
   const lotIds = lots.map((lot) => lot.lotId);
   const one = (key: string | number, label: string, labelNow = label): Membership[] => [
     { key: String(key), label, labelNow, weight: 1 },
