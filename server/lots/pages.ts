@@ -30,7 +30,7 @@ import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { personById } from '../people/queries.ts';
 import { withPhoto } from '../photos/store.ts';
-import { questionsProps } from '../questions/present.ts';
+import { questionsProps } from '../questions/shown.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
