@@ -383,11 +383,9 @@ export const LedgerEntryResource = z
     solutionId: jsonId.nullable(),
     reversesId: jsonId.nullable(),
     clientId: z.string().nullable(),
-    balancesId: jsonId
-      .nullable()
-      .meta({
-        description: 'the count that this entry holds good: it had seen already what reached the ledger after it',
-      }),
+    balancesId: jsonId.nullable().meta({
+      description: 'the count that this entry holds good: it had seen already what reached the ledger after it',
+    }),
     causedById: jsonId.nullable().meta({ description: 'the late entry that made it necessary' }),
   })
   .meta({ id: 'LedgerEntry' });
