@@ -57,6 +57,9 @@ export type App = FastifyInstance<
   ZodTypeProvider
 >;
 
+/** What is asked by the features below, and what an answer does, is theirs. */
+const questions = questionDoors(lateDeeds);
+
 /** Features in their written order: each may import the earlier ones. */
 const FEATURES: readonly Feature[] = [
   settings,
@@ -67,7 +70,7 @@ const FEATURES: readonly Feature[] = [
   dyes,
   auxiliaries,
   methods,
-  questionDoors(lateDeeds),
+  questions,
   stock,
   recipes,
   colour,

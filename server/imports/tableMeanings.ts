@@ -13,6 +13,7 @@ export const TABLE_MEANINGS: Readonly<Record<string, string>> = {
   fibres: 'Cloth and yarn that can be dyed',
   import_rows: 'What came with which import',
   imports: 'Files that were imported',
+  questions: 'What the record could not settle by itself and asked a person, with what was answered',
   log_entries: 'The production log: what happened at a lot, never changed; a mistake is struck out by a voiding entry',
   lot_adjustments: 'Ways out taken when a reading missed its target',
   lot_closings:

@@ -33,7 +33,7 @@ import { readMultipart } from '../http/upload.ts';
 import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { withPhoto } from '../photos/store.ts';
-import { questionsProps } from '../questions/present.ts';
+import { questionsProps } from '../questions/shown.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';

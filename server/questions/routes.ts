@@ -7,9 +7,9 @@ import { seeOther } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { type AnswerDeeds, answerQuestion } from './answering.ts';
-import { questionView } from './present.ts';
 import { type QuestionAbout, questionsAbout } from './queries.ts';
 import { AnswerBody, AnswerForm, QuestionFilter, QuestionResource } from './schemas.ts';
+import { questionView } from './shown.ts';
 
 /** The doors of the questions, with what the features that ask do when one is answered. */
 export const questionDoors = (deeds: AnswerDeeds) => ({

@@ -26,7 +26,7 @@ import { type CsvColumn, sendCsv } from '../http/csv.ts';
 import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { actorOf, allows } from '../people/guards.ts';
-import { questionsProps } from '../questions/present.ts';
+import { questionsProps } from '../questions/shown.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { defaultScale, theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';

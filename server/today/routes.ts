@@ -5,7 +5,7 @@ import { backupState } from '../backup/backupState.ts';
 import type { Deps } from '../deps.ts';
 import { sendPage } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
-import { questionsProps } from '../questions/present.ts';
+import { questionsProps } from '../questions/shown.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
 import { todayOf } from './overview.ts';

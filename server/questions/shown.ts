@@ -1,11 +1,28 @@
-import type { QuestionsProps, QuestionView } from '../../views/questions/questions.ts';
+import type { Show } from '../../views/kit/show.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { ANSWERS } from './answering.ts';
 import { type QuestionAbout, questionsAbout } from './queries.ts';
 
-export const questionView = (q: QuestionAbout): QuestionView => {
+/** A question as a page shows it. `answers` is empty of one that is answered where it was asked; `answered` null while it is open. */
+export interface QuestionShown extends Pick<QuestionAbout, 'words' | 'askedAt' | 'asks' | 'lotId' | 'lotNumber'> {
+  questionId: number;
+  stockLotId: number | null;
+  stockLotCode: string | null;
+  answers: { answer: string; label: string }[];
+  answered: { words: string; at: number; by: string } | null;
+}
+
+interface QuestionsShown {
+  questions: QuestionShown[];
+  mayOwn: boolean;
+  mayWork: boolean;
+  back: string;
+  show: Show;
+}
+
+export const questionView = (q: QuestionAbout): QuestionShown => {
   const answers = ANSWERS[q.kind] ?? [];
   return {
     questionId: q.id,
@@ -34,7 +51,7 @@ export function questionsProps(
   about: Parameters<typeof questionsAbout>[1],
   by: Pick<Actor, 'role'>,
   back: string,
-): QuestionsProps {
+): QuestionsShown {
   return {
     questions: questionsAbout(db, about).map(questionView),
     mayOwn: by.role === 'owner',
