@@ -45,12 +45,12 @@ import {
   insertEntry,
   insertTarget,
   insertWeighing,
-  isVoided,
   type LogLine,
   logOf,
   lotById,
   startLot,
   stepsOf,
+  voidingOf,
   type WeighingOfLot,
   weighingOfEntry,
   weighingsOf,
@@ -139,8 +139,11 @@ export function benchOf(db: Db, lotId: number, now: number): Bench {
     };
   });
   const steps = stepsOf(db, lotId);
-  const saidAt = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined =>
-    log.find((e) => e.stepId === stepId && e.kind === kind && e.voidedAt === null)?.at;
+  // Two hands may have said it of one step, neither knowing of the other: it counts from the first, whichever arrived first.
+  const saidAt = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined => {
+    const said = log.filter((e) => e.stepId === stepId && e.kind === kind && e.voidedAt === null).map((e) => e.at);
+    return said.length === 0 ? undefined : Math.min(...said);
+  };
   const happened = (stepId: number, kind: 'stepStart' | 'stepEnd'): number | undefined => {
     const at = saidAt(stepId, kind);
     return kind === 'stepEnd' && at !== undefined ? Math.max(at, saidAt(stepId, 'stepStart') ?? at) : at;
@@ -523,8 +526,8 @@ export function takeWayOut(
   } & Happened,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, 'adjustment', (tx, base) => {
-    demandOpen(lotById(tx, input.lotId));
+  return happen(deps, input.lotId, input, by, 'adjustment', (tx, base, when) => {
+    const lot = demandOpen(lotById(tx, input.lotId), when);
     const bench = benchOf(tx, input.lotId, deps.now());
     const over = bench.lines.find((l) => l.component.id === input.componentId);
     if (!over) throw notFound('line of this weigh-up');
@@ -534,11 +537,13 @@ export function takeWayOut(
     const way = waysOut(bench, input.componentId, input.stage).find(
       (w) => w.kind === input.way && w.vessel === input.vessel,
     );
-    if (!way || confirmed === null || !confirmedWayHolds({ weighUp, overLineId, way, confirmed })) {
+    const isClosed = lot.finishedAt !== null;
+    if (isClosed || !way || confirmed === null || !confirmedWayHolds({ weighUp, overLineId, way, confirmed })) {
+      const why = isClosed ? 'it reached the record after the lot was closed' : 'it was chosen on other figures';
       const entry = insertEntry(tx, {
         ...base(deps, input.lotId, input, by),
         kind: 'adjustment',
-        text: `${over.component.name}: ${chosenWords(input.way, confirmed)} was not done: it was chosen on other figures`,
+        text: `${over.component.name}: ${chosenWords(input.way, confirmed)} was not done: ${why}`,
         valueJson: JSON.stringify({
           componentId: input.componentId,
           way: input.way,
@@ -548,6 +553,8 @@ export function takeWayOut(
           confirmed,
         }),
       });
+      // Of a closed lot there is nothing left to choose.
+      if (isClosed) return entry;
       ask(tx, {
         kind: 'wayOutParked',
         asks: 'bench',
@@ -680,9 +687,13 @@ export function recordStep(
     const own = logOf(tx, input.lotId).filter((e) => e.stepId === step.id && e.voidedAt === null);
     const started = own.find((e) => e.kind === 'stepStart');
     const ended = own.find((e) => e.kind === 'stepEnd');
-    if (input.kind === 'stepStart' && started) throw new Refusal('conflict', `“${step.name}” is under way already.`);
-    if (input.kind === 'stepEnd' && !started) throw new Refusal('conflict', `“${step.name}” has not been started.`);
-    if (input.kind === 'stepEnd' && ended) throw new Refusal('conflict', `“${step.name}” has ended already.`);
+    // Whoever stands at the bench is told at once; what a phone sends afterwards did happen, and is written beside the other.
+    const isTold = !unaware({ atMs: when.at, nowMs: when.recordedAt, changedAtMs: Number.NEGATIVE_INFINITY });
+    if (isTold && input.kind === 'stepStart' && started)
+      throw new Refusal('conflict', `“${step.name}” is under way already.`);
+    if (isTold && input.kind === 'stepEnd' && !started)
+      throw new Refusal('conflict', `“${step.name}” has not been started.`);
+    if (isTold && input.kind === 'stepEnd' && ended) throw new Refusal('conflict', `“${step.name}” has ended already.`);
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
       kind: input.kind,
@@ -732,7 +743,12 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
   return happen(deps, entry.lotId, input, by, 'voiding', (tx, base, when) => {
     const lot = demandOpen(lotById(tx, entry.lotId), when);
     if (!VOIDABLE.has(entry.kind)) throw new Refusal('conflict', 'An entry of this kind cannot be voided.');
-    if (isVoided(tx, entry.id)) throw new Refusal('conflict', 'That entry is voided already.');
+    const voided = voidingOf(tx, entry.id);
+    if (voided) {
+      // Another hand has voided it meanwhile: that is done, and nothing more to do.
+      if (unaware({ atMs: when.at, nowMs: when.recordedAt, changedAtMs: voided.recordedAt })) return voided;
+      throw new Refusal('conflict', 'That entry is voided already.');
+    }
     if (
       entry.kind === 'stepStart' &&
       logOf(tx, entry.lotId).some((e) => e.kind === 'stepEnd' && e.stepId === entry.stepId && e.voidedAt === null)

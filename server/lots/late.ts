@@ -12,7 +12,7 @@ import { theStudio } from '../settings/queries.ts';
 import { reverseWeighing } from '../stock/ledger.ts';
 import { stockLotById } from '../stock/queries.ts';
 import { bookLate, settleStock } from './lateCosts.ts';
-import { entryById, insertEntry, insertWeighing, isVoided, lotById, weighingOfEntry, weighingsOf } from './queries.ts';
+import { entryById, insertEntry, insertWeighing, lotById, voidingOf, weighingOfEntry, weighingsOf } from './queries.ts';
 
 /* What reached a lot after it had been closed, or a container after it had been recalled. It happened, so it is recorded: stock,
    cost and trace say at once what they would have said in time. Money or a recall is touched, so the owner is asked. */
@@ -141,7 +141,7 @@ const base = (question: QuestionRow, lot: LotRow, by: Actor, now: number) => ({
 function takeWeighingBack(tx: Db, question: QuestionRow, by: Actor, now: number): void {
   const { lot, entry } = entryOfQuestion(tx, question);
   const weighing = weighingOfEntry(tx, entry.id);
-  if (!weighing || isVoided(tx, entry.id)) return;
+  if (!weighing || voidingOf(tx, entry.id) !== undefined) return;
   const voiding = insertEntry(tx, {
     ...base(question, lot, by, now),
     kind: 'voiding',

@@ -370,12 +370,12 @@ const entryOfClientId = ready((db) =>
 );
 export const entryOfClient = (db: Db, clientId: string): LogEntryRow | undefined =>
   entryOfClientId(db).get({ clientId });
-export const isVoided = (db: Db, entryId: number): boolean =>
+export const voidingOf = (db: Db, entryId: number): LogEntryRow | undefined =>
   db
-    .select({ id: logEntries.id })
+    .select()
     .from(logEntries)
     .where(and(eq(logEntries.refersToId, entryId), eq(logEntries.kind, 'voiding')))
-    .get() !== undefined;
+    .get();
 export const insertEntry: (db: Db, row: typeof logEntries.$inferInsert) => LogEntryRow = readyInsert(logEntries);
 export const weighingOfEntry = (db: Db, entryId: number): WeighingRow | undefined =>
   db.select().from(weighings).where(eq(weighings.logEntryId, entryId)).get();

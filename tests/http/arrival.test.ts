@@ -424,3 +424,76 @@ describe('times', () => {
       expect((await b.page.get(place)).text).toMatch(/ready about 17 Mar, 04:10/);
   });
 });
+
+describe('two hands that did not know of each other', () => {
+  const stepOf = async (b: Bench, stepId: number) =>
+    (await b.api.get(`/lots/${b.lotId}`)).body.steps.find((s: { stepId: number }) => s.stepId === stepId);
+  const say = (b: Bench, kind: 'stepStart' | 'stepEnd', at: number) =>
+    b.api.post(`/lots/${b.lotId}/steps`, { stepId: b.steps[0], kind, at, clientId: clientId() });
+
+  test.each([
+    ['the earlier arrives first', false],
+    ['the later arrives first', true],
+  ])('both end one step without network: it counts from the first, %s', async (_, turned) => {
+    const b = await bench();
+    const startedAt = later(b, HOUR);
+    expect((await say(b, 'stepStart', startedAt)).status).toBe(201);
+    const ends = [startedAt + 20 * MINUTE, startedAt + 25 * MINUTE];
+    later(b, 2 * HOUR);
+    for (const at of turned ? ends.toReversed() : ends) expect((await say(b, 'stepEnd', at)).status).toBe(201);
+    expect(await stepOf(b, b.steps[0] ?? 0)).toMatchObject({ startedAt, endedAt: ends[0], state: 'done' });
+    // Whoever stands there is told at once.
+    expect((await say(b, 'stepEnd', b.clock.now)).status).toBe(409);
+  });
+
+  test('an end that arrives before its start waits for it', async () => {
+    const b = await bench();
+    const startedAt = later(b, HOUR);
+    later(b, 2 * HOUR);
+    expect((await say(b, 'stepEnd', startedAt + 30 * MINUTE)).status).toBe(201);
+    expect((await say(b, 'stepStart', startedAt)).status).toBe(201);
+    expect(await stepOf(b, b.steps[0] ?? 0)).toMatchObject({
+      startedAt,
+      endedAt: startedAt + 30 * MINUTE,
+      state: 'done',
+    });
+  });
+
+  test('both void one weighing: stock is put back once, and neither is refused', async () => {
+    const b = await bench();
+    const { body } = await b.weigh(10_000, later(b, HOUR));
+    const voidedAt = later(b, HOUR);
+    later(b, HOUR);
+    const voiding = () =>
+      b.api.post(`/log/${body.entryId}/voiding`, { reason: 'misread', at: voidedAt, clientId: clientId() });
+    expect((await voiding()).status).toBe(201);
+    expect((await voiding()).status).toBe(201);
+    expect(await b.onHand()).toBe(500_000);
+    expect(await b.broken()).toEqual([]);
+  });
+
+  test('a way out that was chosen before the lot was finished, and sent after it, is told and changes nothing', async () => {
+    const b = await bench();
+    await b.weigh(11_000, later(b, HOUR));
+    const offered = (await b.api.get(`/lots/${b.lotId}/ways-out/${b.line}`)).body.waysOut;
+    const way = offered.find((w: { way: string }) => w.way === 'moreGoods');
+    const chosenAt = later(b, MINUTE);
+    later(b, HOUR);
+    expect((await b.finish()).status).toBe(201);
+    const cost = await b.costMinor();
+    later(b, HOUR);
+    const sentLate = await b.api.post(`/lots/${b.lotId}/adjustments`, {
+      componentId: b.line,
+      way: 'moreGoods',
+      confirmed: way.confirmed,
+      at: chosenAt,
+      clientId: clientId(),
+    });
+    expect(sentLate.status).toBe(201);
+    expect((await b.api.get(`/lots/${b.lotId}`)).body.log.at(-1).text).toContain(
+      'was not done: it reached the record after the lot was closed',
+    );
+    expect(await b.costMinor()).toBe(cost);
+    expect(await b.broken()).toEqual([]);
+  });
+});
