@@ -90,17 +90,19 @@ export function supply(input: { onHandQuantity: number; receivedQuantity: number
   return { state: leftPpm <= limit ? 'nearlyOut' : 'enough', leftPpm };
 }
 
-/** Value of what is on hand at what was paid for it:  (price + freight) / received × on hand, nothing when below nothing.
- *  Money in minor units. Throws CalcError. Source: IAS 2 Inventories, IASB (specific identification, cost of purchase). */
+/** Value of what is on hand at what was paid for it:  (price + freight + later bills − credits) / received × on hand, nothing when
+ *  below nothing. Money in minor units; `lateMinor` (bills less credits) may be below nothing, by no more than was paid. Throws CalcError. Source: IAS 2 Inventories, IASB (specific identification, cost of purchase). */
 export function stockValueMinor(input: {
   priceMinor: number;
   freightMinor: number;
+  lateMinor: number;
   receivedQuantity: number;
   onHandQuantity: number;
 }): number {
   const { receivedQuantity: quantity } = input;
-  // Credits may have taken more than the freight.
-  const priceMinor = input.priceMinor + input.freightMinor;
+  const receiptMinor =
+    finiteIn('priceMinor', input.priceMinor, { min: 0 }) + finiteIn('freightMinor', input.freightMinor, { min: 0 });
+  const priceMinor = receiptMinor + finiteIn('lateMinor', input.lateMinor, { min: -receiptMinor });
   return costMinorOfQuantity({
     quantity: Math.max(0, finiteIn('onHandQuantity', input.onHandQuantity)),
     unitCostMinor: unitCostMinor({ priceMinor, freightMinor: 0, discountMinor: 0, quantity }),

@@ -14,10 +14,7 @@ export const stockLotResource = ({
 }: StockLotOverview & { valueMinor?: number }) => ({
   ...row,
   stockLotId: id,
-  valueMinor: Math.round(
-    valueMinor ??
-      (row.closedAt === null ? stockValueMinor({ ...row, freightMinor: row.freightMinor + row.lateMinor }) : 0),
-  ),
+  valueMinor: Math.round(valueMinor ?? (row.closedAt === null ? stockValueMinor(row) : 0)),
 });
 
 export const ledgerEntryResource = ({ id, ...entry }: LedgerEntryRow) => ({ ...entry, entryId: id });

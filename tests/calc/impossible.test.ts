@@ -634,8 +634,14 @@ const CALCULATIONS: readonly Calculation[] = [
   calculation(
     'stockValueMinor',
     shelf.stockValueMinor,
-    { priceMinor: 100, freightMinor: 10, receivedQuantity: 100, onHandQuantity: 50 },
-    { priceMinor: some, freightMinor: some, receivedQuantity: { over: 0, as: 'quantity' }, onHandQuantity: any },
+    { priceMinor: 100, freightMinor: 10, lateMinor: 0, receivedQuantity: 100, onHandQuantity: 50 },
+    {
+      priceMinor: some,
+      freightMinor: some,
+      lateMinor: { from: -110 },
+      receivedQuantity: { over: 0, as: 'quantity' },
+      onHandQuantity: any,
+    },
   ),
   calculation(
     'keeping',

@@ -57,9 +57,9 @@ describe('value of what is left', () => {
 
   test('is the part of price and freight that belongs to it, and nothing below nothing', () => {
     // 35.00 for 250 g is 14.00 for 100 g, by proportion
-    expect(stockValueMinor({ ...receipt, onHandQuantity: 100_000 })).toBe(1400);
-    expect(stockValueMinor({ ...receipt, onHandQuantity: 250_000 })).toBe(3500);
-    expect(stockValueMinor({ ...receipt, onHandQuantity: -1 })).toBe(0);
+    expect(stockValueMinor({ ...receipt, lateMinor: 0, onHandQuantity: 100_000 })).toBe(1400);
+    expect(stockValueMinor({ ...receipt, lateMinor: 0, onHandQuantity: 250_000 })).toBe(3500);
+    expect(stockValueMinor({ ...receipt, lateMinor: 0, onHandQuantity: -1 })).toBe(0);
   });
 
   test('never exceeds what was paid while no more is there than came, and grows with what is there', () => {
@@ -68,7 +68,7 @@ describe('value of what is left', () => {
       fc.property(amount, amount, fc.integer({ min: 1, max: 1_000_000_000 }), fc.nat(), fc.nat(), (p, f, q, x, y) => {
         const paid = { priceMinor: p, freightMinor: f, receivedQuantity: q };
         const [less, more] = [Math.min(x % (q + 1), y % (q + 1)), Math.max(x % (q + 1), y % (q + 1))];
-        const of = (onHandQuantity: number): number => stockValueMinor({ ...paid, onHandQuantity });
+        const of = (onHandQuantity: number): number => stockValueMinor({ ...paid, lateMinor: 0, onHandQuantity });
         expect(of(more)).toBeLessThanOrEqual(p + f);
         expect(of(less)).toBeLessThanOrEqual(of(more));
         expect(Number.isSafeInteger(of(more))).toBe(true);

@@ -540,12 +540,19 @@ describe('what was judged', () => {
   });
 });
 
+async function takeWayOut(s: Dyed, componentId: number, way: 'moreGoods' | 'deeper'): Promise<void> {
+  const { waysOut } = (await s.api.get(`/lots/${s.lotId}/ways-out/${componentId}`)).body;
+  const { confirmed } = waysOut.find((w: { way: string }) => w.way === way);
+  const sent = { componentId, way, confirmed, clientId: clientId() };
+  expect((await s.api.post(`/lots/${s.lotId}/adjustments`, sent)).body.question ?? null).toBeNull();
+}
+
 describe('what was really dyed', () => {
   test('a deeper shade is told at its depth wherever the lot stands, the plan beside it', async () => {
     const s = await onBench();
     await weigh(s, 'RB', s.w.stock.blue.id, 12_480);
     const { componentId } = lineOf(await lotOf(s), 'RB');
-    await s.api.post(`/lots/${s.lotId}/adjustments`, { componentId, way: 'deeper', clientId: clientId() });
+    await takeWayOut(s, componentId, 'deeper');
     await weigh(s, 'RY', s.w.stock.yellow.id, 7490);
     await weigh(s, 'RR', s.w.stock.red.id, 4990);
     await finish(s);
@@ -571,7 +578,7 @@ describe('what was really dyed', () => {
     const s = await onBench();
     await weigh(s, 'RB', s.w.stock.blue.id, 14_400);
     const { componentId } = lineOf(await lotOf(s), 'RB');
-    await s.api.post(`/lots/${s.lotId}/adjustments`, { componentId, way: 'moreGoods', clientId: clientId() });
+    await takeWayOut(s, componentId, 'moreGoods');
     await finish(s);
     // 1.2 kg · 14.4 / 12 = 1.44 kg.
     const file = cells((await s.page.get('/history/export.csv?rows=lot&from=&to=&columns=lot,dry_mass_g')).text);

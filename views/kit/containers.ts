@@ -118,9 +118,7 @@ export const shelfValueMinor = (containers: readonly ContainerItem[]): number =>
   Math.round(
     containers.reduce(
       (sum, c) =>
-        sum +
-        (c.valueMinor ??
-          (c.closedAt === null ? stockValueMinor({ ...c, freightMinor: c.freightMinor + (c.lateMinor ?? 0) }) : 0)),
+        sum + (c.valueMinor ?? (c.closedAt === null ? stockValueMinor({ ...c, lateMinor: c.lateMinor ?? 0 }) : 0)),
       0,
     ),
   );
