@@ -152,7 +152,8 @@ function act(r: Room, d: Deed): void {
   if (d.deed === 'dye' || d.deed === 'slip') {
     if (!isOpen) return;
     const { id: lotId, componentId } = lotInHand(r);
-    const entry = recordWeighing(deps, { lotId, componentId, stockLotId, amount: d.amount, ...happened(r) }, owner);
+    const reading = { lotId, componentId, stockLotId, amount: d.amount, confirmed: true, ...happened(r) };
+    const entry = recordWeighing(deps, reading, owner);
     if (d.deed === 'slip') voidEntry(deps, { entryId: entry.id, reason: 'slip', ...happened(r) }, owner);
   } else if (d.deed === 'finish') {
     if (!r.lot) return;
