@@ -1,7 +1,7 @@
 -- What the guards of the books let through: a line that names another as corrected without saying how was written into a closed
 -- lot whatever it cost; a line was replaced twice, and both counted; a reversal took a discarded gram back as a used one, or by
 -- another person or price, so that sums by these no longer came to nothing. Lines written before stay as they are.
-CREATE TRIGGER cost_lines_how BEFORE INSERT ON cost_lines WHEN NEW.corrects_id IS NOT NULL AND NEW.correction IS NULL
+CREATE TRIGGER cost_lines_how BEFORE INSERT ON cost_lines WHEN NEW.corrects_id IS NOT NULL AND NEW.correction IS NULL AND NEW.added = 0
   BEGIN SELECT RAISE(ABORT, 'a correction takes a line back or stands in its place'); END;
 --> statement-breakpoint
 CREATE TRIGGER cost_lines_replaced_once BEFORE INSERT ON cost_lines WHEN NEW.correction = 'replacement'

@@ -303,6 +303,7 @@ function guards(): Record<string, Guarded> {
     },
     cost_lines_added: {
       refuses: {
+        'a forgotten cost that corrects another': forgotten({ corrects_id: 1 }),
         'a forgotten cost that is a correction': forgotten({ correction: "'reversal'" }),
         'a forgotten cost by nobody': forgotten({ written_by: 'null' }),
         'a forgotten cost without a reason': forgotten({ reason: "' '" }),
@@ -314,7 +315,6 @@ function guards(): Record<string, Guarded> {
         'a forgotten cost': forgotten(),
         'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
       },
-      spare: { 'NEW.corrects_id IS NOT NULL': 'what names another line says how it corrects it' },
     },
     cost_lines_because: {
       refuses: {
@@ -418,6 +418,7 @@ function guards(): Record<string, Guarded> {
         'a line taken back whole': takenBack(1),
         'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
       },
+      spare: { 'NEW.added = 0': 'a forgotten cost that corrects another is refused by its own guard' },
     },
     cost_lines_reversal: {
       refuses: {
