@@ -1,8 +1,4 @@
 import {
-  acidSwap,
-  auxiliaryMassGOfConc,
-  auxiliaryMassGOfOwg,
-  auxiliaryStockVolumeMl,
   concGPerLOfOwg,
   dyeLeftGPerL,
   exhaustionPct,
@@ -11,31 +7,26 @@ import {
   liquorVolumeMl as liquorVolumeOfRatio,
   makeUpWaterMl,
   owgPctOfConc,
-  owgPctOfRate,
 } from '../calc/bath.ts';
 import { calculation } from './calculation.ts';
 import {
   anyNumber,
   between,
+  concGPerL,
   fromZero,
   goodsDryMassG,
   inputs,
   liquorRatioLPerKg,
   liquorVolumeMl,
   list,
-  massG,
   outputs,
   owgPct,
   positive,
-  stockStrengthPct,
-  upTo,
 } from './fields.ts';
 
 const physicoChemical = 'Physico-chemical calculations, thesmarttime.com';
 const labDip = 'Dyeing calculation in lab dip, textilecalculation.blogspot.com, 2015';
-const concGPerL = fromZero('Concentration in the bath', 'g/L');
 const liquorRatio = outputs({ liquorRatioLPerKg: anyNumber('Liquor ratio', 'L/kg') });
-const onGoods = outputs({ owgPct: anyNumber('On weight of goods', '%') });
 
 export const bath = {
   'liquor-volume': calculation({
@@ -82,47 +73,9 @@ export const bath = {
     formula: '% = (g/L) · LR / 10',
     source: physicoChemical,
     input: inputs({ concGPerL, liquorRatioLPerKg }),
-    output: onGoods,
+    output: outputs({ owgPct: anyNumber('On weight of goods', '%') }),
     example: { concGPerL: 5, liquorRatioLPerKg: 5 },
     calculate: (input) => ({ owgPct: owgPctOfConc(input) }),
-  }),
-  'owg-of-rate': calculation({
-    summary: 'A rate for a mass of goods (4 oz to the pound) as a percentage on their weight',
-    formula: '% = 100 · m / W',
-    source: 'P. Burch, FAQ ammonium sulfate, pburch.net',
-    input: inputs({ massG: fromZero('Auxiliary or mordant', 'g'), goodsDryMassG }),
-    output: onGoods,
-    example: { massG: 113.4, goodsDryMassG: 453.6 },
-    calculate: (input) => ({ owgPct: owgPctOfRate(input) }),
-  }),
-  'auxiliary-mass-of-owg': calculation({
-    summary: 'Dry auxiliary or mordant that goes by the goods',
-    formula: 'm = W · %/100',
-    source: 'J. Cowern, wool dye method, jennycowern.co.uk',
-    input: inputs({ goodsDryMassG, owgPct }),
-    output: outputs({ massG }),
-    example: { goodsDryMassG: 10, owgPct: 50 },
-    calculate: (input) => ({ massG: auxiliaryMassGOfOwg(input) }),
-  }),
-  'auxiliary-mass-of-conc': calculation({
-    summary: 'Dry auxiliary that goes by the water of the bath',
-    formula: 'm = (g/L) · V / 1000',
-    source: 'Dyeing with fibre reactive dyes, townhillstudio.co.uk',
-    input: inputs({ liquorVolumeMl, concGPerL }),
-    output: outputs({ massG }),
-    example: { liquorVolumeMl: 6000, concGPerL: 50 },
-    calculate: (input) => ({ massG: auxiliaryMassGOfConc(input) }),
-  }),
-  'auxiliary-stock-volume': calculation({
-    summary: 'Auxiliary that goes by the water of the bath, added from its stock solution',
-    formula: 'mL = L · 1000 · (g/L) / (10 · c)',
-    source: labDip,
-    input: inputs({ liquorVolumeMl, concGPerL, stockStrengthPct }),
-    output: outputs({ stockVolumeMl: anyNumber('Stock solution', 'mL') }),
-    example: { liquorVolumeMl: 50, concGPerL: 25, stockStrengthPct: 20 },
-    calculate: ({ liquorVolumeMl: volumeMl, ...rest }) => ({
-      stockVolumeMl: auxiliaryStockVolumeMl({ volumeMl, ...rest }),
-    }),
   }),
   'make-up-water': calculation({
     summary: 'Water that makes up the bath once every solution is in',
@@ -132,22 +85,6 @@ export const bath = {
     output: outputs({ waterMl: anyNumber('Water', 'mL') }),
     example: { liquorVolumeMl: 50, additionsMl: [2.5, 6.25, 2.5] },
     calculate: (input) => ({ waterMl: makeUpWaterMl(input) }),
-  }),
-  'acid-swap': calculation({
-    summary: 'Another strength of the same acid, and the water that the bath needs the less of',
-    formula: 'V₂ = V₁ · C₁/C₂',
-    source: "craft supplier's 1:2 metal-complex dye sheet",
-    input: inputs({
-      volumeMl: fromZero('Acid in the recipe', 'mL'),
-      fromStrengthPct: upTo('Strength of the acid in the recipe', '%', 100),
-      toStrengthPct: upTo('Strength of the acid in the bottle', '%', 100),
-    }),
-    output: outputs({
-      volumeMl: anyNumber('Acid to measure', 'mL'),
-      waterLessMl: anyNumber('Water to leave out; negative: to add', 'mL'),
-    }),
-    example: { volumeMl: 10, fromStrengthPct: 56, toStrengthPct: 5 },
-    calculate: acidSwap,
   }),
   exhaustion: calculation({
     summary: 'Exhaustion of a bath: the dye that has left it, fixed or not',

@@ -2,9 +2,9 @@ import { z } from 'zod';
 import { CalcError } from '../calc/calcError.ts';
 import type { Field } from './schemas.ts';
 
-/** One calculation: what it is called, what it takes and gives (label and unit stand with each field), and the function that works it
- *  out. Formula and source are those of that function's own comment, word for word; a test holds
- *  the two together. Several formulas stand on a line each. */
+/** One calculation: what it takes and gives (label and unit are stated with each field) and the function that works it
+ *  out. Formula and source are word for word those of that function's own comment, which a test checks. Several formulas
+ *  stand on a line each. */
 export interface Calculation<Input extends z.ZodType, Output extends z.ZodType> {
   readonly summary: string;
   readonly formula?: string;
@@ -20,7 +20,8 @@ export function calculation<Input extends z.ZodType, Output extends z.ZodType>(o
   return {
     ...of,
     input: of.input.meta({ examples: [of.example] }),
-    /** Throws ZodError for what is no input, CalcError for what is impossible. */
+    /** Throws ZodError for what is no input, CalcError for what is impossible. Routes hand in what the same schema has
+     *  read already, so nothing in a schema may transform: it must read its own result as it is. */
     answer: (given: unknown): z.output<Output> => finite(() => of.calculate(of.input.parse(given))),
   };
 }
@@ -36,8 +37,8 @@ export interface AnyCalculation {
   readonly answer: (given: unknown) => unknown;
 }
 
-/** Numbers that are possible one by one can still be so large or so small that what is made of them is no number: JSON would write null
- *  for it. The schema lets only finite numbers in, so whatever is not finite has become so on the way. */
+/** Numbers that are each possible can still be so large or so small that their result is no number, for which JSON would
+ *  write null. The schema lets only finite numbers in, so whatever is not finite has become so on the way. */
 function finite<Answer>(work: () => Answer): Answer {
   const refuse = (): never => {
     throw new CalcError('outOfRange', '', 'these numbers are too large or too small to be calculated with');
@@ -59,8 +60,8 @@ function finite<Answer>(work: () => Answer): Answer {
 type JsonSchema = z.core.JSONSchema.BaseSchema;
 const isSchema = (value: unknown): value is JsonSchema => typeof value === 'object' && value !== null;
 
-/** The fields of an input or output with their labels and units, read from its schema. Of a choice between inputs, every field that one
- *  of them has: required is what all of them need. */
+/** The fields of an input or output with their labels and units, read from its schema. Where there are several inputs
+ *  to choose from: every field that one of them has, required when all of them need it. */
 export function fieldsOf(schema: z.ZodType, side: 'input' | 'output'): Field[] {
   return fieldsWithin(z.toJSONSchema(schema, { io: side }));
 }

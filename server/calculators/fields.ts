@@ -1,8 +1,8 @@
 import { z } from 'zod';
 
-/* Fields of calculations. Each carries its label (`title`) and unit (`x-unit`) in its schema, so that the API document, the list of
-   calculations and a page all say the same. A range stands here where one field alone decides it; what hangs on two fields is for the
-   calculation to refuse. */
+/* Fields of calculations. Each carries its label (`title`) and unit (`x-unit`) in its schema, so that the API document,
+   the list of calculations and a page all say the same. A range is stated here where one field alone decides it; what
+   depends on two fields is for the calculation to refuse. */
 
 const number = (label: string, unit: string | null) =>
   z
@@ -45,23 +45,24 @@ export const list = <Item extends z.ZodType>(label: string, unit: string | null,
     .max(1000, 'This must have at most 1000 entries.')
     .meta(unit === null ? { title: label } : { title: label, 'x-unit': unit });
 
-/** The inputs of a calculation, or a group of fields within them: a key that is not one of them is refused by its name. */
+/** The inputs of a calculation, or a labelled group of fields within them. Any other key is refused by its name. */
 export function inputs<Shape extends z.core.$ZodLooseShape>(shape: Shape, label?: string) {
   const names = Object.keys(shape).join(', ');
+  const missing = label === undefined ? 'This must be' : 'This is needed:';
   const object = z.strictObject(shape, {
     error: (issue) =>
       issue.code === 'unrecognized_keys'
         ? `${issue.keys.join(', ')} is not one of ${names}.`
-        : `${issue.input === undefined && label !== undefined ? 'This is needed: ' : 'This must be '}a JSON object with ${names}.`,
+        : `${issue.input === undefined ? missing : 'This must be'} a JSON object with ${names}.`,
   });
   return label === undefined ? object : object.meta({ title: label });
 }
 
-/** The sentence for an input that is one of several: which of them it is, its field `by` says. */
+/** What is said when none of several inputs is meant: the field `by` tells them apart. */
 export const oneOfSeveral = (by: string) => ({
   error: ({ code }: { code?: string | undefined }) =>
     code === 'invalid_union'
-      ? `${by} must be given, as one of those that are listed.`
+      ? `${by} must be given, as one of those listed.`
       : `This must be a JSON object with ${by}.`,
 });
 
@@ -71,6 +72,7 @@ export const outputs = <Shape extends z.core.$ZodLooseShape>(shape: Shape) => z.
 export const goodsDryMassG = positive('Dry goods', 'g');
 export const depthPct = fromZero('Depth, on weight of goods', '%');
 export const owgPct = fromZero('On weight of goods', '%');
+export const concGPerL = fromZero('Concentration in the bath', 'g/L');
 export const liquorVolumeMl = positive('Liquor', 'mL');
 export const liquorRatioLPerKg = positive('Liquor ratio', 'L/kg');
 export const stockStrengthPct = upTo('Strength of the stock solution', '% w/v', 100);

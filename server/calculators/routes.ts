@@ -3,8 +3,8 @@ import { fieldsOf } from './calculation.ts';
 import { CalculationList } from './schemas.ts';
 import { FAMILIES } from './table.ts';
 
-/** Stateless calculators for scripts. They read nothing of the studio's and change nothing, so that anyone may use them and a token
- *  that may only read is enough to POST with. */
+/** Stateless calculators for scripts. They read nothing of the studio's and change nothing, so that anyone may use them
+ *  and a token that may only read is enough to POST with. */
 export function api(app: App): void {
   const tags = ['Calculators'];
   const calculations = FAMILIES.flatMap(({ title, calculations }) =>

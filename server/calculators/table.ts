@@ -1,4 +1,4 @@
-import { auxiliaryForms } from './auxiliaryForms.ts';
+import { auxiliaries } from './auxiliaries.ts';
 import { bath } from './bath.ts';
 import type { AnyCalculation } from './calculation.ts';
 import { colour } from './colour.ts';
@@ -19,7 +19,7 @@ export const CALCULATIONS = {
   ...dye,
   ...stock,
   ...bath,
-  ...auxiliaryForms,
+  ...auxiliaries,
   ...weighing,
   ...schedule,
   ...colour,
@@ -36,7 +36,7 @@ export const FAMILIES: readonly { title: string; calculations: Readonly<Record<s
   { title: 'Dye', calculations: dye },
   { title: 'Stock solutions', calculations: stock },
   { title: 'Bath', calculations: bath },
-  { title: 'Forms of auxiliaries', calculations: auxiliaryForms },
+  { title: 'Auxiliaries', calculations: auxiliaries },
   { title: 'Weighing', calculations: weighing },
   { title: 'Schedule', calculations: schedule },
   { title: 'Colour', calculations: colour },
