@@ -40,6 +40,109 @@ describe('published figures of the trade, by calculation', () => {
   });
 });
 
+/* Figures for the calculations that nothing published is at hand for: definitions with round numbers, worked out by hand. */
+const BY_HAND: readonly (readonly [CalculationName, object, object])[] = [
+  ['yarn-mass', { lengthM: 400, tex: 250 }, { massG: 100 }],
+  ['put-ups-mass', { count: 12, putUpMassG: 50 }, { massG: 600 }],
+  ['linear-mass-of-areal', { arealMassGPerM2: 125, widthM: 1.6 }, { linearMassGPerM: 200 }],
+  // 150 / (0.5 · 0.75)
+  [
+    'areal-mass-after-wash',
+    { arealMassGPerM2: 150, lengthShrinkagePct: 50, widthShrinkagePct: 25 },
+    { arealMassGPerM2: 400 },
+  ],
+  ['finished-length', { cutLengthM: 2, shrinkagePct: 6 }, { finishedLengthM: 1.88 }],
+  // 50 g hold no water, 50 g hold 10: 10 g of water on 90 g
+  [
+    'blend-regain-of-conditioned',
+    {
+      parts: [
+        { conditionedPct: 50, regainPct: 0 },
+        { conditionedPct: 50, regainPct: 25 },
+      ],
+    },
+    { regainPct: 100 / 9 },
+  ],
+  // 20 g of water on 80 g
+  ['regain-of-moisture-content', { contentPct: 20 }, { regainPct: 25 }],
+  ['oven-dry-mass-of-regain', { massG: 1170, regainPct: 17 }, { ovenDryMassG: 1000 }],
+  // 260 / 1.3 = 200 g oven-dry, · 1.085
+  ['damp-goods', { dampMassG: 260, actualRegainPct: 30, regainPct: 8.5 }, { goodsDryMassG: 217 }],
+  [
+    'damp-goods-by-sample',
+    { dampMassG: 260, sampleDampMassG: 26, sampleDryMassG: 20, sampleDriedTo: 'airDry' },
+    { goodsDryMassG: 200 },
+  ],
+  ['component-masses-of-own-depths', { goodsDryMassG: 200, depthsPct: [0.85, 0.1] }, { massesG: [1.7, 0.2] }],
+  ['strength-corrected-mass', { dyeMassG: 2, strengthPct: 80 }, { massG: 2.5 }],
+  ['scaled-masses', { massesG: [0.1, 0.06], fromGoodsDryMassG: 10, toGoodsDryMassG: 400 }, { massesG: [4, 2.4] }],
+  ['stock-volume-of-mass', { massG: 0.1, stockStrengthPct: 2 }, { stockVolumeMl: 5 }],
+  ['stock-mass', { volumeMl: 500, stockStrengthPct: 2 }, { massG: 10 }],
+  ['stock-left', { madeVolumeMl: 250, usedVolumeMl: 180, stockStrengthPct: 2 }, { volumeMl: 70, massG: 1.4 }],
+  ['diluted-volume', { fromStrengthPct: 2, toStrengthPct: 0.1, stockMl: 10 }, { toVolumeMl: 200, waterMl: 190 }],
+  ['diluted-strength', { fromStrengthPct: 2, stockMl: 10, toVolumeMl: 200 }, { toStrengthPct: 0.1 }],
+  ['undiluted-strength', { toStrengthPct: 0.1, stockMl: 10, toVolumeMl: 200 }, { fromStrengthPct: 2 }],
+  // 25 mL of 0.01 % draw 2.5 of 0.1 %; 42.5 mL of 0.1 % draw 4.25 of 1 %
+  [
+    'dilution-series',
+    {
+      fromStrengthPct: 1,
+      steps: [
+        { strengthPct: 0.1, wantedMl: 40 },
+        { strengthPct: 0.01, wantedMl: 25 },
+      ],
+    },
+    {
+      steps: [
+        { strengthPct: 0.1, drawnMl: 4.25, waterMl: 38.25, madeMl: 42.5, wantedMl: 40 },
+        { strengthPct: 0.01, drawnMl: 2.5, waterMl: 22.5, madeMl: 25, wantedMl: 25 },
+      ],
+    },
+  ],
+  ['conc-of-owg', { owgPct: 2.5, liquorRatioLPerKg: 5 }, { concGPerL: 5 }],
+  ['acid-swap', { volumeMl: 10, fromStrengthPct: 56, toStrengthPct: 5 }, { volumeMl: 112, waterLessMl: 102 }],
+  // 2 g left in 10 L
+  ['dye-left', { dyeMassG: 10, exhaustionPct: 80, bathVolumeMl: 10_000 }, { concGPerL: 0.2 }],
+  // atomic weights as in bath.ts: (105.988 + 10 · 18.015) / 105.988
+  ['hydrate-swap-mass', { massG: 105.988, fromFormula: 'Na2CO3', toFormula: 'Na2CO3.10H2O' }, { massG: 286.138 }],
+  ['soda-ash-bulk-density', { grade: 'dense' }, { lowKgPerM3: 1000, highKgPerM3: 1050 }],
+  [
+    'rounded-weighing',
+    { massMg: 2504, readabilityMg: 10 },
+    { exactMg: 2504, roundedMg: 2500, roundingErrorPct: -400 / 2504, halfDigitErrorPct: 500 / 2504 },
+  ],
+  ['fixation-time', { dyeClass: 'reactive', procedure: 'immersion', tempC: 15 }, { kind: 'notKnown' }],
+  [
+    'fixation-time',
+    { dyeClass: 'acid', procedure: 'boil', tempC: 98 },
+    { kind: 'published', minimumS: 1200, source: 'J. Cowern, wool dye method: 20 min held at the boil' },
+  ],
+  // 3, 4 and 12 make 13
+  ['delta-e-76', { standard: { l: 50, a: 1, b: -2 }, sample: { l: 53, a: 5, b: 10 } }, { deltaE76: 13 }],
+  ['overhead-rate-on-labour-cost', { overheadsMinor: [30, 20], labourCostMinor: 25 }, { overheadFactor: 2 }],
+  ['margin-of-markup', { markupPct: 100 }, { marginPct: 50 }],
+  ['markup-of-margin', { marginPct: 20 }, { markupPct: 25 }],
+];
+/** Held against published tables of their own, above. */
+const BY_TABLE: readonly CalculationName[] = ['delta-e-2000', 'delta-e-cmc', 'grey-scale-step'];
+
+describe('figures worked out by hand', () => {
+  const near = (value: unknown): unknown => {
+    if (typeof value === 'number') return expect.closeTo(value, 9);
+    if (Array.isArray(value)) return value.map(near);
+    if (typeof value !== 'object' || value === null) return value;
+    return Object.fromEntries(Object.entries(value).map(([key, one]) => [key, near(one)]));
+  };
+  test.each(BY_HAND)('%s %j → %j', (name, inputs, answer) => {
+    expect(CALCULATIONS[name].answer(inputs)).toEqual(near(answer));
+  });
+
+  test('every calculation is held against a figure that is not its own', () => {
+    const held = [...TRADE_ARITHMETIC.map((row) => row.calculation), ...BY_HAND.map(([name]) => name), ...BY_TABLE];
+    expect(Object.keys(CALCULATIONS).filter((name) => !held.some((one) => one === name))).toEqual([]);
+  });
+});
+
 /* Relations, not figures: what one calculation makes of an amount, its counterpart takes back. */
 describe('opposite directions', () => {
   const amount = fc.double({ min: 1e-3, max: 1e5, noNaN: true });
