@@ -42,7 +42,7 @@ export function api(app: App): void {
           operationId: `calculate${`-${name}`.replace(/-(.)/g, (_, first: string) => first.toUpperCase())}`,
           tags,
           summary,
-          description: [formula, source && `Source: ${source}`].filter(Boolean).join('. '),
+          description: [formula, source && `Source: ${source}.`].filter(Boolean).join('\n\n') || summary,
           body: input,
           response: { 200: output },
         },
