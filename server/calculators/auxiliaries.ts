@@ -1,15 +1,4 @@
-import {
-  acidSwap,
-  auxiliaryMassGOfConc,
-  auxiliaryMassGOfOwg,
-  auxiliaryStockVolumeMl,
-  hydrateFactor,
-  hydrateSwapMassG,
-  owgPctOfRate,
-  scoopMassG,
-  soakConcGPerL,
-  sodaAshBulkDensitiesKgPerM3,
-} from '../calc/bath.ts';
+import * as calc from '../calc/bath.ts';
 import { calculation } from './calculation.ts';
 import {
   anyNumber,
@@ -42,7 +31,7 @@ export const auxiliaries = {
     input: inputs({ goodsDryMassG, owgPct }),
     output: outputs({ massG }),
     example: { goodsDryMassG: 10, owgPct: 50 },
-    calculate: (input) => ({ massG: auxiliaryMassGOfOwg(input) }),
+    calculate: (input) => ({ massG: calc.auxiliaryMassGOfOwg(input) }),
   }),
   'auxiliary-mass-of-conc': calculation({
     summary: 'Dry auxiliary that goes by the water of the bath',
@@ -51,7 +40,7 @@ export const auxiliaries = {
     input: inputs({ liquorVolumeMl, concGPerL }),
     output: outputs({ massG }),
     example: { liquorVolumeMl: 6000, concGPerL: 50 },
-    calculate: (input) => ({ massG: auxiliaryMassGOfConc(input) }),
+    calculate: (input) => ({ massG: calc.auxiliaryMassGOfConc(input) }),
   }),
   'owg-of-rate': calculation({
     summary: 'A rate for a mass of goods (4 oz to the pound) as a percentage on their weight',
@@ -60,7 +49,7 @@ export const auxiliaries = {
     input: inputs({ massG: fromZero('Auxiliary or mordant', 'g'), goodsDryMassG }),
     output: outputs({ owgPct: anyNumber('On weight of goods', '%') }),
     example: { massG: 113.4, goodsDryMassG: 453.6 },
-    calculate: (input) => ({ owgPct: owgPctOfRate(input) }),
+    calculate: (input) => ({ owgPct: calc.owgPctOfRate(input) }),
   }),
   'auxiliary-stock-volume': calculation({
     summary: 'Auxiliary that goes by the water of the bath, added from its stock solution',
@@ -70,7 +59,7 @@ export const auxiliaries = {
     output: outputs({ stockVolumeMl: anyNumber('Stock solution', 'mL') }),
     example: { liquorVolumeMl: 50, concGPerL: 25, stockStrengthPct: 20 },
     calculate: ({ liquorVolumeMl: volumeMl, ...rest }) => ({
-      stockVolumeMl: auxiliaryStockVolumeMl({ volumeMl, ...rest }),
+      stockVolumeMl: calc.auxiliaryStockVolumeMl({ volumeMl, ...rest }),
     }),
   }),
   'acid-swap': calculation({
@@ -87,7 +76,7 @@ export const auxiliaries = {
       waterLessMl: anyNumber('Water to leave out; negative: to add', 'mL'),
     }),
     example: { volumeMl: 10, fromStrengthPct: 56, toStrengthPct: 5 },
-    calculate: acidSwap,
+    calculate: calc.acidSwap,
   }),
   'hydrate-factor': calculation({
     summary: 'Grams of one hydrate that do the work of one gram of another',
@@ -96,7 +85,7 @@ export const auxiliaries = {
     input: inputs(hydrates),
     output: outputs({ massFactor: anyNumber('Grams for one gram', null) }),
     example: { fromFormula: 'Na2CO3', toFormula: 'Na2CO3.10H2O' },
-    calculate: (input) => ({ massFactor: hydrateFactor(input) }),
+    calculate: (input) => ({ massFactor: calc.hydrateFactor(input) }),
   }),
   'hydrate-swap-mass': calculation({
     summary: 'Mass of the hydrate in the jar that replaces the one in the recipe',
@@ -104,7 +93,7 @@ export const auxiliaries = {
     input: inputs({ massG: fromZero('Mass in the recipe', 'g'), ...hydrates }),
     output: outputs({ massG }),
     example: { massG: 100, fromFormula: 'Na2CO3', toFormula: 'Na2CO3.10H2O' },
-    calculate: (input) => ({ massG: hydrateSwapMassG(input) }),
+    calculate: (input) => ({ massG: calc.hydrateSwapMassG(input) }),
   }),
   'soda-ash-bulk-density': calculation({
     summary: 'Between what bulk densities a grade of soda ash lies',
@@ -116,7 +105,7 @@ export const auxiliaries = {
     }),
     example: { grade: 'light' },
     calculate: ({ grade }) => {
-      const { low, high } = sodaAshBulkDensitiesKgPerM3[grade];
+      const { low, high } = calc.sodaAshBulkDensitiesKgPerM3[grade];
       return { lowKgPerM3: low, highKgPerM3: high };
     },
   }),
@@ -126,7 +115,7 @@ export const auxiliaries = {
     input: inputs({ volumeMl: fromZero('Powder', 'mL'), bulkDensityKgPerM3 }),
     output: outputs({ massG }),
     example: { volumeMl: 236.6, bulkDensityKgPerM3: 610 },
-    calculate: (input) => ({ massG: scoopMassG(input) }),
+    calculate: (input) => ({ massG: calc.scoopMassG(input) }),
   }),
   'soak-conc': calculation({
     summary: 'Strength of a soak made by scoops of powder to a volume of water',
@@ -138,6 +127,6 @@ export const auxiliaries = {
     }),
     output: outputs({ concGPerL: anyNumber('Strength of the soak', 'g/L') }),
     example: { scoopVolumeMl: 236.6, bulkDensityKgPerM3: 610, waterVolumeMl: 3785 },
-    calculate: (input) => ({ concGPerL: soakConcGPerL(input) }),
+    calculate: (input) => ({ concGPerL: calc.soakConcGPerL(input) }),
   }),
 };

@@ -1,13 +1,4 @@
-import {
-  concGPerLOfOwg,
-  dyeLeftGPerL,
-  exhaustionPct,
-  liquorRatioLPerKgOfConc,
-  liquorRatioLPerKg as liquorRatioOfVolume,
-  liquorVolumeMl as liquorVolumeOfRatio,
-  makeUpWaterMl,
-  owgPctOfConc,
-} from '../calc/bath.ts';
+import * as calc from '../calc/bath.ts';
 import { calculation } from './calculation.ts';
 import {
   anyNumber,
@@ -36,7 +27,7 @@ export const bath = {
     input: inputs({ goodsDryMassG, liquorRatioLPerKg }),
     output: outputs({ liquorVolumeMl: anyNumber('Liquor', 'mL') }),
     example: { goodsDryMassG: 5, liquorRatioLPerKg: 10 },
-    calculate: (input) => ({ liquorVolumeMl: liquorVolumeOfRatio(input) }),
+    calculate: (input) => ({ liquorVolumeMl: calc.liquorVolumeMl(input) }),
   }),
   'liquor-ratio': calculation({
     summary: 'Liquor ratio from the liquor and the goods',
@@ -45,7 +36,7 @@ export const bath = {
     input: inputs({ liquorVolumeMl, goodsDryMassG }),
     output: liquorRatio,
     example: { liquorVolumeMl: 1000, goodsDryMassG: 100 },
-    calculate: (input) => ({ liquorRatioLPerKg: liquorRatioOfVolume(input) }),
+    calculate: (input) => ({ liquorRatioLPerKg: calc.liquorRatioLPerKg(input) }),
   }),
   'liquor-ratio-of-conc': calculation({
     summary: 'Liquor ratio from a depth and the concentration that it makes',
@@ -57,7 +48,7 @@ export const bath = {
     }),
     output: liquorRatio,
     example: { depthPct: 2, concGPerL: 0.4 },
-    calculate: (input) => ({ liquorRatioLPerKg: liquorRatioLPerKgOfConc(input) }),
+    calculate: (input) => ({ liquorRatioLPerKg: calc.liquorRatioLPerKgOfConc(input) }),
   }),
   'conc-of-owg': calculation({
     summary: 'A percentage on weight of goods as grams per litre of bath',
@@ -66,7 +57,7 @@ export const bath = {
     input: inputs({ owgPct, liquorRatioLPerKg }),
     output: outputs({ concGPerL: anyNumber('Concentration in the bath', 'g/L') }),
     example: { owgPct: 2.5, liquorRatioLPerKg: 5 },
-    calculate: (input) => ({ concGPerL: concGPerLOfOwg(input) }),
+    calculate: (input) => ({ concGPerL: calc.concGPerLOfOwg(input) }),
   }),
   'owg-of-conc': calculation({
     summary: 'Grams per litre of bath as a percentage on weight of goods',
@@ -75,7 +66,7 @@ export const bath = {
     input: inputs({ concGPerL, liquorRatioLPerKg }),
     output: outputs({ owgPct: anyNumber('On weight of goods', '%') }),
     example: { concGPerL: 5, liquorRatioLPerKg: 5 },
-    calculate: (input) => ({ owgPct: owgPctOfConc(input) }),
+    calculate: (input) => ({ owgPct: calc.owgPctOfConc(input) }),
   }),
   'make-up-water': calculation({
     summary: 'Water that makes up the bath once every solution is in',
@@ -84,7 +75,7 @@ export const bath = {
     input: inputs({ liquorVolumeMl, additionsMl: list('Solutions added', 'mL', fromZero('Solution', 'mL')) }),
     output: outputs({ waterMl: anyNumber('Water', 'mL') }),
     example: { liquorVolumeMl: 50, additionsMl: [2.5, 6.25, 2.5] },
-    calculate: (input) => ({ waterMl: makeUpWaterMl(input) }),
+    calculate: (input) => ({ waterMl: calc.makeUpWaterMl(input) }),
   }),
   exhaustion: calculation({
     summary: 'Exhaustion of a bath: the dye that has left it, fixed or not',
@@ -95,7 +86,7 @@ export const bath = {
     }),
     output: outputs({ exhaustionPct: anyNumber('Exhaustion', '%') }),
     example: { startGPerL: 1, endGPerL: 0.2 },
-    calculate: (input) => ({ exhaustionPct: exhaustionPct(input) }),
+    calculate: (input) => ({ exhaustionPct: calc.exhaustionPct(input) }),
   }),
   'dye-left': calculation({
     summary: 'Dye left in the bath after an exhaustion that was measured',
@@ -107,6 +98,6 @@ export const bath = {
     }),
     output: outputs({ concGPerL: anyNumber('Dye left in the bath', 'g/L') }),
     example: { dyeMassG: 10, exhaustionPct: 80, bathVolumeMl: 10_000 },
-    calculate: (input) => ({ concGPerL: dyeLeftGPerL(input) }),
+    calculate: (input) => ({ concGPerL: calc.dyeLeftGPerL(input) }),
   }),
 };

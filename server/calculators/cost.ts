@@ -1,4 +1,4 @@
-import { fifoIssue, marginPctOfMarkup, markupPctOfMargin, movingAverageUnitCost, overheadRate } from '../calc/cost.ts';
+import * as calc from '../calc/cost.ts';
 import { calculation } from './calculation.ts';
 import { anyNumber, fromZero, inputs, list, outputs, positive } from './fields.ts';
 
@@ -17,7 +17,7 @@ export const cost = {
     output: outputs({ rateMinorPerHour: anyNumber('Overhead rate', 'minor units/h') }),
     example: { overheadsMinor: [1_600_000, 700_000, 1_100_000, 1_400_000], baseHours: 24_000 },
     calculate: ({ overheadsMinor: overheads, baseHours: base }) => ({
-      rateMinorPerHour: overheadRate({ overheads, base }),
+      rateMinorPerHour: calc.overheadRate({ overheads, base }),
     }),
   }),
   'overhead-rate-on-labour-cost': calculation({
@@ -28,7 +28,7 @@ export const cost = {
     output: outputs({ overheadFactor: anyNumber('Overhead to labour', null) }),
     example: { overheadsMinor: [4_800_000], labourCostMinor: 3_200_000 },
     calculate: ({ overheadsMinor: overheads, labourCostMinor: base }) => ({
-      overheadFactor: overheadRate({ overheads, base }),
+      overheadFactor: calc.overheadRate({ overheads, base }),
     }),
   }),
   'moving-average': calculation({
@@ -44,7 +44,7 @@ export const cost = {
       ],
     },
     calculate: ({ holdings }) => ({
-      unitCostMinor: movingAverageUnitCost({
+      unitCostMinor: calc.movingAverageUnitCost({
         holdings: holdings.map(({ quantity, unitCostMinor }) => ({ quantity, unitCost: unitCostMinor })),
       }),
     }),
@@ -65,7 +65,7 @@ export const cost = {
       quantity: 150,
     },
     calculate: ({ layers, quantity }) => ({
-      costMinor: fifoIssue({
+      costMinor: calc.fifoIssue({
         layers: layers.map((layer) => ({ quantity: layer.quantity, unitCost: layer.unitCostMinor })),
         quantity,
       }).cost,
@@ -77,7 +77,7 @@ export const cost = {
     input: inputs({ markupPct: anyNumber('Markup on cost', '%').gt(-100, 'This must be more than −100.') }),
     output: outputs({ marginPct: anyNumber('Margin on price', '%') }),
     example: { markupPct: 50 },
-    calculate: (input) => ({ marginPct: marginPctOfMarkup(input) }),
+    calculate: (input) => ({ marginPct: calc.marginPctOfMarkup(input) }),
   }),
   'markup-of-margin': calculation({
     summary: 'Markup, on cost, from a margin on price',
@@ -85,6 +85,6 @@ export const cost = {
     input: inputs({ marginPct: anyNumber('Margin on price', '%').lt(100, 'This must be less than 100.') }),
     output: outputs({ markupPct: anyNumber('Markup on cost', '%') }),
     example: { marginPct: 33.3 },
-    calculate: (input) => ({ markupPct: markupPctOfMargin(input) }),
+    calculate: (input) => ({ markupPct: calc.markupPctOfMargin(input) }),
   }),
 };

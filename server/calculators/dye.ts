@@ -1,11 +1,4 @@
-import {
-  componentMassesG,
-  depthPctOfMass,
-  dyeMassG,
-  massesGOfOwnDepths,
-  scaledMassesG,
-  strengthCorrectedMassG,
-} from '../calc/dyeMass.ts';
+import * as calc from '../calc/dyeMass.ts';
 import { calculation } from './calculation.ts';
 import {
   anyNumber,
@@ -39,7 +32,7 @@ export const dye = {
     }),
     output: outputs({ massG: anyNumber('Dye powder', 'g') }),
     example: { goodsDryMassG: 125, depthPct: 2 },
-    calculate: (input) => ({ massG: dyeMassG(input) }),
+    calculate: (input) => ({ massG: calc.dyeMassG(input) }),
   }),
   'depth-of-mass': calculation({
     summary: 'Depth back from a mass of dye',
@@ -48,7 +41,7 @@ export const dye = {
     input: inputs({ dyeMassG: fromZero('Dye', 'g'), goodsDryMassG }),
     output: outputs({ depthPct: anyNumber('Depth, on weight of goods', '%') }),
     example: { dyeMassG: 4, goodsDryMassG: 100 },
-    calculate: (input) => ({ depthPct: depthPctOfMass(input) }),
+    calculate: (input) => ({ depthPct: calc.depthPctOfMass(input) }),
   }),
   'component-masses': calculation({
     summary: 'Masses of the components of a shade, split by their shares of one depth',
@@ -60,7 +53,7 @@ export const dye = {
     }),
     output: outputs({ massesG }),
     example: { goodsDryMassG: 400, depthPct: 2, sharesPct: [50, 30, 20] },
-    calculate: (input) => ({ massesG: componentMassesG(input) }),
+    calculate: (input) => ({ massesG: calc.componentMassesG(input) }),
   }),
   'component-masses-of-own-depths': calculation({
     summary: 'Masses of the components of a shade, each stated by its own depth',
@@ -69,7 +62,7 @@ export const dye = {
     input: inputs({ goodsDryMassG, depthsPct: list('Own depths', '%', depthPct) }),
     output: outputs({ massesG }),
     example: { goodsDryMassG: 200, depthsPct: [0.85, 0.1] },
-    calculate: (input) => ({ massesG: massesGOfOwnDepths(input) }),
+    calculate: (input) => ({ massesG: calc.massesGOfOwnDepths(input) }),
   }),
   'strength-corrected-mass': calculation({
     summary: 'Dye to weigh from a lot that is stronger or weaker than standard',
@@ -77,7 +70,7 @@ export const dye = {
     input: inputs({ dyeMassG: fromZero('Dye of standard strength', 'g'), strengthPct }),
     output: outputs({ massG: anyNumber('Dye to weigh', 'g') }),
     example: { dyeMassG: 2.5, strengthPct: 95 },
-    calculate: (input) => ({ massG: strengthCorrectedMassG(input) }),
+    calculate: (input) => ({ massG: calc.strengthCorrectedMassG(input) }),
   }),
   'scaled-masses': calculation({
     summary: "A swatch's dye masses carried to other goods, at the same liquor ratio",
@@ -89,6 +82,6 @@ export const dye = {
     }),
     output: outputs({ massesG }),
     example: { massesG: [0.1, 0.06, 0.04], fromGoodsDryMassG: 10, toGoodsDryMassG: 400 },
-    calculate: (input) => ({ massesG: scaledMassesG(input) }),
+    calculate: (input) => ({ massesG: calc.scaledMassesG(input) }),
   }),
 };

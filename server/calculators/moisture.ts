@@ -1,15 +1,5 @@
 import { z } from 'zod';
-import {
-  blendRegainPct,
-  blendRegainPctOfConditioned,
-  conditionedMassG,
-  contentPctOfRegain,
-  goodsDryMassGOfDamp,
-  goodsDryMassGOfDriedSample,
-  ovenDryMassGOfContent,
-  ovenDryMassGOfRegain,
-  regainPctOfContent,
-} from '../calc/goods.ts';
+import * as calc from '../calc/goods.ts';
 import { calculation } from './calculation.ts';
 import { anyNumber, between, inputs, list, oneOfSeveral, outputs, positive, regainPct, under100 } from './fields.ts';
 
@@ -42,7 +32,7 @@ export const moisture = {
         { dryPct: 40, regainPct: 13 },
       ],
     },
-    calculate: (input) => ({ regainPct: blendRegainPct(input) }),
+    calculate: (input) => ({ regainPct: calc.blendRegainPct(input) }),
   }),
   'blend-regain-of-conditioned': calculation({
     summary: 'Regain of a blend, its shares stated on conditioned mass',
@@ -61,7 +51,7 @@ export const moisture = {
         { conditionedPct: 40, regainPct: 13 },
       ],
     },
-    calculate: (input) => ({ regainPct: blendRegainPctOfConditioned(input) }),
+    calculate: (input) => ({ regainPct: calc.blendRegainPctOfConditioned(input) }),
   }),
   'moisture-content-of-regain': calculation({
     summary: 'Moisture content from regain',
@@ -70,7 +60,7 @@ export const moisture = {
     input: inputs({ regainPct }),
     output: outputs({ contentPct: anyNumber('Moisture content', '%') }),
     example: { regainPct: 11 },
-    calculate: (input) => ({ contentPct: contentPctOfRegain(input) }),
+    calculate: (input) => ({ contentPct: calc.contentPctOfRegain(input) }),
   }),
   'regain-of-moisture-content': calculation({
     summary: 'Regain from moisture content',
@@ -79,7 +69,7 @@ export const moisture = {
     input: inputs({ contentPct }),
     output: outputs({ regainPct: anyNumber('Regain', '%') }),
     example: { contentPct: 9.91 },
-    calculate: (input) => ({ regainPct: regainPctOfContent(input) }),
+    calculate: (input) => ({ regainPct: calc.regainPctOfContent(input) }),
   }),
   'oven-dry-mass-of-content': calculation({
     summary: 'Oven-dry mass of goods from their moisture content',
@@ -88,7 +78,7 @@ export const moisture = {
     input: inputs({ massG: positive('Goods as they are', 'g'), contentPct }),
     output: outputs({ ovenDryMassG }),
     example: { massG: 20_000, contentPct: 4 },
-    calculate: (input) => ({ ovenDryMassG: ovenDryMassGOfContent(input) }),
+    calculate: (input) => ({ ovenDryMassG: calc.ovenDryMassGOfContent(input) }),
   }),
   'oven-dry-mass-of-regain': calculation({
     summary: 'Oven-dry mass of goods from their regain',
@@ -96,7 +86,7 @@ export const moisture = {
     input: inputs({ massG: positive('Goods as they are', 'g'), regainPct }),
     output: outputs({ ovenDryMassG }),
     example: { massG: 1170, regainPct: 17 },
-    calculate: (input) => ({ ovenDryMassG: ovenDryMassGOfRegain(input) }),
+    calculate: (input) => ({ ovenDryMassG: calc.ovenDryMassGOfRegain(input) }),
   }),
   'conditioned-mass': calculation({
     summary: 'Conditioned (commercial) mass from oven-dry mass',
@@ -104,7 +94,7 @@ export const moisture = {
     input: inputs({ ovenDryMassG: positive('Oven-dry mass', 'g'), regainPct: commercialRegainPct }),
     output: outputs({ conditionedMassG: anyNumber('Conditioned mass', 'g') }),
     example: { ovenDryMassG: 1000, regainPct: 17 },
-    calculate: (input) => ({ conditionedMassG: conditionedMassG(input) }),
+    calculate: (input) => ({ conditionedMassG: calc.conditionedMassG(input) }),
   }),
   'damp-goods': calculation({
     summary: 'What damp goods count as, from the regain they hold',
@@ -116,7 +106,7 @@ export const moisture = {
     }),
     output: counted,
     example: { dampMassG: 260, actualRegainPct: 30, regainPct: 8.5 },
-    calculate: (input) => ({ goodsDryMassG: goodsDryMassGOfDamp(input) }),
+    calculate: (input) => ({ goodsDryMassG: calc.goodsDryMassGOfDamp(input) }),
   }),
   'damp-goods-by-sample': calculation({
     summary: 'What damp goods count as, from a piece of them that was weighed damp and again dried',
@@ -144,6 +134,6 @@ export const moisture = {
       sampleDriedTo: 'ovenDry',
       regainPct: 8.5,
     },
-    calculate: (input) => ({ goodsDryMassG: goodsDryMassGOfDriedSample(input) }),
+    calculate: (input) => ({ goodsDryMassG: calc.goodsDryMassGOfDriedSample(input) }),
   }),
 };

@@ -1,14 +1,4 @@
-import {
-  dilutedStrengthPct,
-  dilutedVolume,
-  dilution,
-  dilutionSeries,
-  stockLeft,
-  stockMassG,
-  stockVolumeMl,
-  stockVolumeMlOfMass,
-  undilutedStrengthPct,
-} from '../calc/stockSolution.ts';
+import * as calc from '../calc/stockSolution.ts';
 import { calculation } from './calculation.ts';
 import {
   anyNumber,
@@ -41,7 +31,7 @@ export const stock = {
     input: inputs({ goodsDryMassG, depthPct, stockStrengthPct }),
     output: stockVolume,
     example: { goodsDryMassG: 454, depthPct: 1, stockStrengthPct: 1 },
-    calculate: (input) => ({ stockVolumeMl: stockVolumeMl(input) }),
+    calculate: (input) => ({ stockVolumeMl: calc.stockVolumeMl(input) }),
   }),
   'stock-volume-of-mass': calculation({
     summary: 'Stock solution that holds a mass',
@@ -49,7 +39,7 @@ export const stock = {
     input: inputs({ massG: fromZero('Dye or auxiliary', 'g'), stockStrengthPct }),
     output: stockVolume,
     example: { massG: 0.1, stockStrengthPct: 1 },
-    calculate: (input) => ({ stockVolumeMl: stockVolumeMlOfMass(input) }),
+    calculate: (input) => ({ stockVolumeMl: calc.stockVolumeMlOfMass(input) }),
   }),
   'stock-mass': calculation({
     summary: 'Powder to make a volume of stock solution, or held in it',
@@ -58,7 +48,7 @@ export const stock = {
     input: inputs({ volumeMl: fromZero('Stock solution, made up to this volume', 'mL'), stockStrengthPct }),
     output: outputs({ massG }),
     example: { volumeMl: 500, stockStrengthPct: 1 },
-    calculate: (input) => ({ massG: stockMassG(input) }),
+    calculate: (input) => ({ massG: calc.stockMassG(input) }),
   }),
   'stock-left': calculation({
     summary: 'What is left of a stock solution, and the dye in it',
@@ -70,7 +60,7 @@ export const stock = {
     }),
     output: outputs({ volumeMl: anyNumber('Left', 'mL'), massG }),
     example: { madeVolumeMl: 250, usedVolumeMl: 180, stockStrengthPct: 2 },
-    calculate: stockLeft,
+    calculate: calc.stockLeft,
   }),
   dilution: calculation({
     summary: 'Stronger solution and water for a volume of a weaker one',
@@ -79,7 +69,7 @@ export const stock = {
     input: inputs({ fromStrengthPct, toStrengthPct, toVolumeMl }),
     output: outputs({ stockMl: anyNumber('Stronger solution to draw', 'mL'), waterMl }),
     example: { fromStrengthPct: 1, toStrengthPct: 0.1, toVolumeMl: 100 },
-    calculate: dilution,
+    calculate: calc.dilution,
   }),
   'diluted-volume': calculation({
     summary: 'What a measured volume of a stronger solution makes of a weaker one',
@@ -88,7 +78,7 @@ export const stock = {
     input: inputs({ fromStrengthPct, toStrengthPct, stockMl }),
     output: outputs({ toVolumeMl: anyNumber('Weaker solution made', 'mL'), waterMl }),
     example: { fromStrengthPct: 1, toStrengthPct: 0.1, stockMl: 10 },
-    calculate: dilutedVolume,
+    calculate: calc.dilutedVolume,
   }),
   'diluted-strength': calculation({
     summary: 'Strength of a solution once it has been made up to a larger volume',
@@ -97,7 +87,7 @@ export const stock = {
     input: inputs({ fromStrengthPct, stockMl, toVolumeMl }),
     output: outputs({ toStrengthPct: anyNumber('Strength of the weaker solution', '% w/v') }),
     example: { fromStrengthPct: 1, stockMl: 10, toVolumeMl: 100 },
-    calculate: (input) => ({ toStrengthPct: dilutedStrengthPct(input) }),
+    calculate: (input) => ({ toStrengthPct: calc.dilutedStrengthPct(input) }),
   }),
   'undiluted-strength': calculation({
     summary: 'Strength of the solution that a weaker one was made from',
@@ -106,7 +96,7 @@ export const stock = {
     input: inputs({ toStrengthPct, stockMl, toVolumeMl }),
     output: outputs({ fromStrengthPct: anyNumber('Strength of the stronger solution', '% w/v') }),
     example: { toStrengthPct: 0.1, stockMl: 10, toVolumeMl: 100 },
-    calculate: (input) => ({ fromStrengthPct: undilutedStrengthPct(input) }),
+    calculate: (input) => ({ fromStrengthPct: calc.undilutedStrengthPct(input) }),
   }),
   'dilution-series': calculation({
     summary: 'A series of weaker and weaker solutions, each made from the one before',
@@ -139,6 +129,6 @@ export const stock = {
         { strengthPct: 0.01, wantedMl: 25 },
       ],
     },
-    calculate: (input) => ({ steps: dilutionSeries(input) }),
+    calculate: (input) => ({ steps: calc.dilutionSeries(input) }),
   }),
 };

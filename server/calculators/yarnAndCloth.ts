@@ -1,17 +1,4 @@
-import {
-  arealMassGPerM2AfterWash,
-  arealMassGPerM2OfLinear,
-  clothMassG,
-  clothMassGOfLinear,
-  cutLengthM,
-  finishedLengthM,
-  linearMassGPerMOfAreal,
-  putUpsMassG,
-  resultantTex,
-  shrinkagePct,
-  yarnLengthM,
-  yarnMassG,
-} from '../calc/goods.ts';
+import * as calc from '../calc/goods.ts';
 import { unitsOf } from '../calc/units.ts';
 import { calculation } from './calculation.ts';
 import { anyNumber, choice, inputs, massG, outputs, positive, under100, wholeCount } from './fields.ts';
@@ -35,7 +22,7 @@ export const yarnAndCloth = {
     }),
     output: outputs({ tex: anyNumber('Fineness', 'tex') }),
     example: { system: 'Nm', singleCount: 30, plies: 2 },
-    calculate: (input) => ({ tex: resultantTex(input) }),
+    calculate: (input) => ({ tex: calc.resultantTex(input) }),
   }),
   'yarn-length': calculation({
     summary: 'Length of a skein from its mass',
@@ -44,7 +31,7 @@ export const yarnAndCloth = {
     input: inputs({ massG: positive('Mass of the skein', 'g'), tex }),
     output: outputs({ lengthM: anyNumber('Length', 'm') }),
     example: { massG: 100, tex: 250 },
-    calculate: (input) => ({ lengthM: yarnLengthM(input) }),
+    calculate: (input) => ({ lengthM: calc.yarnLengthM(input) }),
   }),
   'yarn-mass': calculation({
     summary: 'Mass of a length of yarn',
@@ -52,7 +39,7 @@ export const yarnAndCloth = {
     input: inputs({ lengthM, tex }),
     output: outputs({ massG }),
     example: { lengthM: 400, tex: 250 },
-    calculate: (input) => ({ massG: yarnMassG(input) }),
+    calculate: (input) => ({ massG: calc.yarnMassG(input) }),
   }),
   'put-ups-mass': calculation({
     summary: 'Mass of counted pieces, skeins or cones',
@@ -60,7 +47,7 @@ export const yarnAndCloth = {
     input: inputs({ count: wholeCount('Count'), putUpMassG: positive('Mass of one', 'g') }),
     output: outputs({ massG }),
     example: { count: 12, putUpMassG: 50 },
-    calculate: (input) => ({ massG: putUpsMassG(input) }),
+    calculate: (input) => ({ massG: calc.putUpsMassG(input) }),
   }),
   'cloth-mass': calculation({
     summary: 'Mass of a piece of cloth from its length and width',
@@ -68,7 +55,7 @@ export const yarnAndCloth = {
     input: inputs({ arealMassGPerM2, lengthM, widthM }),
     output: outputs({ massG }),
     example: { arealMassGPerM2: 150, lengthM: 2.5, widthM: 1.12 },
-    calculate: (input) => ({ massG: clothMassG(input) }),
+    calculate: (input) => ({ massG: calc.clothMassG(input) }),
   }),
   'cloth-mass-of-linear': calculation({
     summary: 'Mass of a length of cloth sold by the running metre or yard',
@@ -77,7 +64,7 @@ export const yarnAndCloth = {
     input: inputs({ linearMassGPerM, lengthM }),
     output: outputs({ massG }),
     example: { linearMassGPerM: 217, lengthM: 3 },
-    calculate: (input) => ({ massG: clothMassGOfLinear(input) }),
+    calculate: (input) => ({ massG: calc.clothMassGOfLinear(input) }),
   }),
   'areal-mass-of-linear': calculation({
     summary: 'Areal mass of cloth sold by the running metre or yard',
@@ -86,7 +73,7 @@ export const yarnAndCloth = {
     input: inputs({ linearMassGPerM, widthM }),
     output: outputs({ arealMassGPerM2: anyNumber('Areal mass', 'g/m²') }),
     example: { linearMassGPerM: 217, widthM: 1.73 },
-    calculate: (input) => ({ arealMassGPerM2: arealMassGPerM2OfLinear(input) }),
+    calculate: (input) => ({ arealMassGPerM2: calc.arealMassGPerM2OfLinear(input) }),
   }),
   'linear-mass-of-areal': calculation({
     summary: 'Mass of a running metre from the areal mass',
@@ -95,7 +82,7 @@ export const yarnAndCloth = {
     input: inputs({ arealMassGPerM2, widthM }),
     output: outputs({ linearMassGPerM: anyNumber('Mass of a running metre', 'g/m') }),
     example: { arealMassGPerM2: 125.6, widthM: 1.73 },
-    calculate: (input) => ({ linearMassGPerM: linearMassGPerMOfAreal(input) }),
+    calculate: (input) => ({ linearMassGPerM: calc.linearMassGPerMOfAreal(input) }),
   }),
   'areal-mass-after-wash': calculation({
     summary: 'Areal mass after the wash, from what the cloth loses in length and width',
@@ -107,7 +94,7 @@ export const yarnAndCloth = {
     }),
     output: outputs({ arealMassGPerM2: anyNumber('Areal mass after the wash', 'g/m²') }),
     example: { arealMassGPerM2: 150, lengthShrinkagePct: 6, widthShrinkagePct: 2.5 },
-    calculate: (input) => ({ arealMassGPerM2: arealMassGPerM2AfterWash(input) }),
+    calculate: (input) => ({ arealMassGPerM2: calc.arealMassGPerM2AfterWash(input) }),
   }),
   shrinkage: calculation({
     summary: 'Shrinkage from a length before and after; negative when the piece grew',
@@ -116,7 +103,7 @@ export const yarnAndCloth = {
     input: inputs({ beforeM: positive('Length before', 'm'), afterM: positive('Length after', 'm') }),
     output: outputs({ shrinkagePct: anyNumber('Shrinkage', '%') }),
     example: { beforeM: 0.5, afterM: 0.47 },
-    calculate: ({ beforeM, afterM }) => ({ shrinkagePct: shrinkagePct({ before: beforeM, after: afterM }) }),
+    calculate: ({ beforeM, afterM }) => ({ shrinkagePct: calc.shrinkagePct({ before: beforeM, after: afterM }) }),
   }),
   'cut-length': calculation({
     summary: 'Length to cut for a finished length',
@@ -124,7 +111,7 @@ export const yarnAndCloth = {
     input: inputs({ finishedLengthM: positive('Finished length', 'm'), shrinkagePct: under100('Shrinkage', -100) }),
     output: outputs({ cutLengthM: anyNumber('Length to cut', 'm') }),
     example: { finishedLengthM: 1, shrinkagePct: 6 },
-    calculate: (input) => ({ cutLengthM: cutLengthM(input) }),
+    calculate: (input) => ({ cutLengthM: calc.cutLengthM(input) }),
   }),
   'finished-length': calculation({
     summary: 'Length left of a cut length',
@@ -132,6 +119,6 @@ export const yarnAndCloth = {
     input: inputs({ cutLengthM: positive('Length cut', 'm'), shrinkagePct: under100('Shrinkage', -100) }),
     output: outputs({ finishedLengthM: anyNumber('Finished length', 'm') }),
     example: { cutLengthM: 1.07, shrinkagePct: 6 },
-    calculate: (input) => ({ finishedLengthM: finishedLengthM(input) }),
+    calculate: (input) => ({ finishedLengthM: calc.finishedLengthM(input) }),
   }),
 };
