@@ -1,6 +1,5 @@
 import { CalcError, finiteIn } from './calcError.ts';
 import { stockVolumeMlOfMass } from './stockSolution.ts';
-import { gramsPerPound } from './units.ts';
 
 const positive = { min: 0, exclusiveMin: true };
 
@@ -43,10 +42,28 @@ export function owgPctOfConc(input: { concGPerL: number; liquorRatioLPerKg: numb
   );
 }
 
-/** Rate per pound of goods → % on weight of goods:  % = 100 · g / 453.59237 (4 oz to the pound is 25 %). massG ≥ 0. Throws CalcError.
+/** A rate for a mass of goods → % on weight of goods:  % = 100 · m / W (4 oz to the pound is 25 %)
+ *  massG ≥ 0 of auxiliary or mordant · goodsDryMassG > 0. Throws CalcError.
  *  Sources: P. Burch, FAQ ammonium sulfate, pburch.net; E. Mairet, A Book on Vegetable Dyes, 1916. */
-export function owgPctOfRatePerPound(input: { massG: number }): number {
-  return (100 * finiteIn('massG', input.massG, { min: 0 })) / gramsPerPound;
+export function owgPctOfRate(input: { massG: number; goodsDryMassG: number }): number {
+  return (100 * finiteIn('massG', input.massG, { min: 0 })) / finiteIn('goodsDryMassG', input.goodsDryMassG, positive);
+}
+
+/** Dry auxiliary or mordant that goes by the goods:  m = W · %/100. goodsDryMassG > 0 · owgPct ≥ 0. Throws CalcError.
+ *  Sources: J. Cowern, wool dye method, jennycowern.co.uk; Alum mordant for animal fibers, leighsfiberjournal.blogspot.com, 2024. */
+export function auxiliaryMassGOfOwg(input: { goodsDryMassG: number; owgPct: number }): number {
+  return (
+    (finiteIn('goodsDryMassG', input.goodsDryMassG, positive) * finiteIn('owgPct', input.owgPct, { min: 0 })) / 100
+  );
+}
+
+/** Dry auxiliary that goes by the water:  m = (g/L) · V / 1000. liquorVolumeMl > 0 · concGPerL ≥ 0. Throws CalcError.
+ *  Source: Dyeing with fibre reactive dyes, townhillstudio.co.uk. */
+export function auxiliaryMassGOfConc(input: { liquorVolumeMl: number; concGPerL: number }): number {
+  return (
+    (finiteIn('liquorVolumeMl', input.liquorVolumeMl, positive) * finiteIn('concGPerL', input.concGPerL, { min: 0 })) /
+    1000
+  );
 }
 
 /** What an amount in a recipe line is measured against. Dye and mordant go with the goods; salt and soda in a bath go with the water;
@@ -75,9 +92,14 @@ export function auxiliaryAmount(
   const amount = finiteIn('amount', input.amount, { min: 0 });
   switch (input.basis) {
     case 'owg':
-      return { massG: (demanded('goodsDryMassG', input.goodsDryMassG) * amount) / 100 };
+      return {
+        massG: auxiliaryMassGOfOwg({
+          goodsDryMassG: demanded('goodsDryMassG', input.goodsDryMassG),
+          owgPct: amount,
+        }),
+      };
     case 'gPerL':
-      return { massG: (vesselVolumeMl(input) * amount) / 1000 };
+      return { massG: auxiliaryMassGOfConc({ liquorVolumeMl: vesselVolumeMl(input), concGPerL: amount }) };
     case 'mlPerL':
       return { volumeMl: (vesselVolumeMl(input) * amount) / 1000 };
     case 'fixedMass':
@@ -225,12 +247,12 @@ const atomicMasses: Readonly<Record<string, number>> = {
 const subscripts = '₀₁₂₃₄₅₆₇₈₉';
 
 /** Elements and counts of one part of a formula, brackets multiplied out. */
-function elementsOf(part: string, formula: string): Map<string, number> {
+function elementsOf(part: string, formula: string, field: string): Map<string, number> {
   const stack: Map<string, number>[] = [new Map()];
   const add = (elements: Map<string, number>, element: string, count: number) =>
     elements.set(element, (elements.get(element) ?? 0) + count);
   const tokens = part.match(/[A-Z][a-z]?|\d+|[()[\]]/g) ?? [];
-  if (tokens.join('') !== part || tokens.length === 0) throw unreadableFormula(formula);
+  if (tokens.join('') !== part || tokens.length === 0) throw unreadableFormula(formula, field);
   for (let index = 0; index < tokens.length; index += 1) {
     const token = tokens[index] ?? '';
     const following = tokens[index + 1] ?? '';
@@ -240,28 +262,31 @@ function elementsOf(part: string, formula: string): Map<string, number> {
     } else if (token === ')' || token === ']') {
       const inner = stack.pop();
       const outer = stack.at(-1);
-      if (inner === undefined || outer === undefined) throw unreadableFormula(formula);
+      if (inner === undefined || outer === undefined) throw unreadableFormula(formula, field);
       for (const [element, each] of inner) add(outer, element, each * count);
       if (count !== 1 || following === '1') index += 1;
     } else if (/^\d+$/.test(token)) {
-      throw unreadableFormula(formula);
+      throw unreadableFormula(formula, field);
     } else {
-      if (atomicMasses[token] === undefined) throw unreadableFormula(formula);
+      if (atomicMasses[token] === undefined) throw unreadableFormula(formula, field);
       add(stack.at(-1) ?? new Map(), token, count);
       if (/^\d+$/.test(following)) index += 1;
     }
   }
   const [elements] = stack;
-  if (stack.length !== 1 || elements === undefined) throw unreadableFormula(formula);
+  if (stack.length !== 1 || elements === undefined) throw unreadableFormula(formula, field);
   return elements;
 }
 
-function unreadableFormula(formula: string): CalcError {
-  return new CalcError('unreadable', 'formula', `"${formula}" is not a formula I can read: try Na2CO3 or Na2CO3.10H2O`);
+function unreadableFormula(formula: string, field: string): CalcError {
+  return new CalcError('unreadable', field, `"${formula}" is not a formula I can read: try Na2CO3 or Na2CO3.10H2O`);
 }
 
 /** A salt without its water, and the waters of crystallisation to each formula unit. */
-function saltOf(formula: string): { elements: Map<string, number>; waters: number; molarMassGPerMol: number } {
+function saltOf(
+  formula: string,
+  field: string,
+): { elements: Map<string, number>; waters: number; molarMassGPerMol: number } {
   const plain = [...formula.replace(/\s+/g, '')]
     .map((character) => (subscripts.includes(character) ? String(subscripts.indexOf(character)) : character))
     .join('');
@@ -272,12 +297,12 @@ function saltOf(formula: string): { elements: Map<string, number>; waters: numbe
     const [numerator = 1, denominator = 1] = multiple === '' ? [] : multiple.split('/').map(Number);
     const count = numerator / denominator;
     const body = part.slice(multiple.length);
-    if (!Number.isFinite(count) || count <= 0) throw unreadableFormula(formula);
+    if (!Number.isFinite(count) || count <= 0) throw unreadableFormula(formula, field);
     if (/^(H2O|OH2)$/.test(body)) {
       waters += count;
       continue;
     }
-    for (const [element, each] of elementsOf(body, formula)) {
+    for (const [element, each] of elementsOf(body, formula, field)) {
       elements.set(element, (elements.get(element) ?? 0) + each * count);
     }
   }
@@ -302,15 +327,15 @@ function molarMassOf(elements: Map<string, number>): number {
 /** Molar mass from a formula with brackets and water of crystallisation: Na2CO3.10H2O, KAl(SO4)2·12H2O, Na₂SO₄, CaSO4.1/2H2O.
  *  g/mol. Throws CalcError('unreadable', 'formula'). Atomic weights: IUPAC 2021, abridged, from memory. */
 export function molarMassGPerMol(input: { formula: string }): number {
-  return saltOf(input.formula).molarMassGPerMol;
+  return saltOf(input.formula, 'formula').molarMassGPerMol;
 }
 
 /** How many grams of one hydrate do the work of one gram of another:  g₂/g₁ = M₂/M₁
  *  Both formulas must be the same salt but for water: throws CalcError('mismatch', 'toFormula') otherwise, as soda ash and bicarbonate
  *  do not stand in for each other by mass. Source: molar-mass note on washing soda, synth-diy.org archive, 2007, citing P. Burch. */
 export function hydrateFactor(input: { fromFormula: string; toFormula: string }): number {
-  const from = saltOf(input.fromFormula);
-  const to = saltOf(input.toFormula);
+  const from = saltOf(input.fromFormula, 'fromFormula');
+  const to = saltOf(input.toFormula, 'toFormula');
   const sameSalt =
     from.elements.size > 0 &&
     from.elements.size === to.elements.size &&

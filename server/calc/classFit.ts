@@ -1,5 +1,15 @@
 export type FibreClass = 'cellulose' | 'protein' | 'polyamide' | 'polyester' | 'acetate' | 'acrylic' | 'blend';
-export type DyeClass = 'reactive' | 'acid' | 'metalComplex' | 'direct' | 'basic' | 'disperse' | 'vat' | 'natural';
+export const dyeClasses = [
+  'reactive',
+  'acid',
+  'metalComplex',
+  'direct',
+  'basic',
+  'disperse',
+  'vat',
+  'natural',
+] as const;
+export type DyeClass = (typeof dyeClasses)[number];
 export type Fit = 'suits' | 'withCare' | 'doesNotSuit';
 
 export const dyeClassNames: Readonly<Record<DyeClass, string>> = {

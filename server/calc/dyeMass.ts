@@ -75,19 +75,26 @@ export function splitOfOwnDepths(input: { ownDepthsPpm: readonly number[] }): {
 }
 
 /** Masses of the components of one shade over the whole of the goods:  mᵢ = W · d/100 · sᵢ/100, unrounded.
- *  sharesPct ≥ 0, adding to 100 within 0.05 a component. Throws CalcError('mismatch', 'sharePct'). Definition. */
+ *  sharesPct ≥ 0, adding to 100 within 0.05 a component. Throws CalcError('mismatch', 'sharesPct'). Definition. */
 export function componentMassesG(input: {
   goodsDryMassG: number;
   depthPct: number;
   sharesPct: readonly number[];
 }): number[] {
-  const total = input.sharesPct.reduce((sum, share) => sum + finiteIn('sharePct', share, { min: 0 }), 0);
+  const total = input.sharesPct.reduce((sum, share) => sum + finiteIn('sharesPct', share, { min: 0 }), 0);
   if (input.sharesPct.length === 0 || Math.abs(total - 100) > 0.05 * input.sharesPct.length) {
-    throw new CalcError('mismatch', 'sharePct', `the shares add to ${Number(total.toFixed(3))} %, not to 100 %`);
+    throw new CalcError('mismatch', 'sharesPct', `the shares add to ${Number(total.toFixed(3))} %, not to 100 %`);
   }
   const dyeG =
     (finiteIn('goodsDryMassG', input.goodsDryMassG, positive) * finiteIn('depthPct', input.depthPct, { min: 0 })) / 100;
   return input.sharesPct.map((share) => (dyeG * share) / total);
+}
+
+/** Masses of the components of one shade that were each stated by their own depth:  mᵢ = W · dᵢ/100, unrounded.
+ *  goodsDryMassG > 0 · depthsPct % owg ≥ 0. Throws CalcError. Source: P. Burch, dye Q&A, 26 April 2011, pburch.net. */
+export function massesGOfOwnDepths(input: { goodsDryMassG: number; depthsPct: readonly number[] }): number[] {
+  const goodsDryMassG = finiteIn('goodsDryMassG', input.goodsDryMassG, positive);
+  return input.depthsPct.map((depth) => (goodsDryMassG * finiteIn('depthsPct', depth, { min: 0 })) / 100);
 }
 
 /** Standard-strength dye to weigh from a lot of another strength:  m' = m · 100 / strength. Common practice. */

@@ -1,5 +1,5 @@
 import { CalcError, finiteIn } from './calcError.ts';
-import { converted, gramsPerOunce, metresPerYard, type UnitName } from './units.ts';
+import { converted, type UnitOf } from './units.ts';
 
 const positive = { min: 0, exclusiveMin: true };
 
@@ -10,23 +10,23 @@ export function clothMassG(input: { arealMassGPerM2: number; lengthM: number; wi
   return arealMass * finiteIn('lengthM', input.lengthM, positive) * finiteIn('widthM', input.widthM, positive);
 }
 
-/** Areal mass of cloth sold by the running yard:  g/m² = oz · 28.3495 / (0.9144 · width in m)
+/** Mass of a length of cloth sold by the running metre or yard:  m = (g/m running) · length
+ *  Both > 0. Throws CalcError. Source: Linear-yard weight conversion, undershirtguy.com. */
+export function clothMassGOfLinear(input: { linearMassGPerM: number; lengthM: number }): number {
+  return finiteIn('linearMassGPerM', input.linearMassGPerM, positive) * finiteIn('lengthM', input.lengthM, positive);
+}
+
+/** Areal mass of cloth sold by the running metre or yard:  g/m² = (g/m running) / width
  *  An ounce per linear yard says nothing about a square yard until the width is known: "14 oz" has been 12 oz/yd² at one mill.
- *  Both > 0. Throws CalcError. Sources: NIST SP 811, Appendix B, 2008; J. Ennis, Fabric weight and conversions, 2008. */
-export function arealMassGPerM2OfLinearYard(input: { ozPerLinearYd: number; widthM: number }): number {
-  const widthM = finiteIn('widthM', input.widthM, positive);
-  return linearMassGPerM({ ozPerLinearYd: input.ozPerLinearYd }) / widthM;
+ *  Both > 0. Throws CalcError. Source: J. Ennis, Fabric weight and conversions, 2008. */
+export function arealMassGPerM2OfLinear(input: { linearMassGPerM: number; widthM: number }): number {
+  return finiteIn('linearMassGPerM', input.linearMassGPerM, positive) / finiteIn('widthM', input.widthM, positive);
 }
 
-/** Mass of one running metre from ounces per running yard. > 0. Throws CalcError. Source: NIST SP 811, Appendix B, 2008. */
-export function linearMassGPerM(input: { ozPerLinearYd: number }): number {
-  return (finiteIn('ozPerLinearYd', input.ozPerLinearYd, positive) * gramsPerOunce) / metresPerYard;
-}
-
-/** Areal mass of silk:  g/m² = momme · 4.340. > 0. Throws CalcError. Source: silk merchant's momme guide, 2017. */
-export function arealMassGPerM2OfMomme(input: { momme: number }): number {
-  finiteIn('momme', input.momme, positive);
-  return converted({ value: input.momme, from: 'momme', to: 'gPerM2' });
+/** Mass of one running metre of cloth:  g/m running = (g/m²) · width. Both > 0. Throws CalcError.
+ *  Source: J. Ennis, Fabric weight and conversions, 2008. */
+export function linearMassGPerMOfAreal(input: { arealMassGPerM2: number; widthM: number }): number {
+  return finiteIn('arealMassGPerM2', input.arealMassGPerM2, positive) * finiteIn('widthM', input.widthM, positive);
 }
 
 /** Mass of counted pieces, skeins or cones:  m = count · mass of one. count a whole number ≥ 1. Throws CalcError. Definition. */
@@ -42,7 +42,7 @@ export function putUpsMassG(input: { count: number; putUpMassG: number }): numbe
  *  print puts the ply before or behind the stroke according to the system, and sometimes against it.
  *  singleCount > 0 in `system` · plies a whole number ≥ 1. Throws CalcError.
  *  Source: yarn count conversion charts, miniknittingstuff.com/yarnchart.htm. */
-export function resultantTex(input: { system: UnitName; singleCount: number; plies: number }): number {
+export function resultantTex(input: { system: UnitOf<'linearDensity'>; singleCount: number; plies: number }): number {
   finiteIn('singleCount', input.singleCount, positive);
   if (!Number.isInteger(finiteIn('plies', input.plies, { min: 1 }))) {
     throw new CalcError('outOfRange', 'plies', 'plies must be a whole number');
@@ -102,7 +102,10 @@ export function conditionedMassG(input: { ovenDryMassG: number; regainPct: numbe
  *  dryPct of the parts ≥ 0, adding to 100 within 0.05 a part · regainPct ≥ 0. Throws CalcError('mismatch', 'dryPct').
  *  Source: M. Islam, Correct invoice weight, textilecalculation.blogspot.com, 2015. */
 export function blendRegainPct(input: { parts: readonly { dryPct: number; regainPct: number }[] }): number {
-  const total = partsTotal(input.parts.map((part) => part.dryPct));
+  const total = partsTotal(
+    'dryPct',
+    input.parts.map((part) => part.dryPct),
+  );
   return input.parts.reduce(
     (sum, part) => sum + (part.dryPct / total) * finiteIn('regainPct', part.regainPct, { min: 0 }),
     0,
@@ -114,7 +117,10 @@ export function blendRegainPct(input: { parts: readonly { dryPct: number; regain
 export function blendRegainPctOfConditioned(input: {
   parts: readonly { conditionedPct: number; regainPct: number }[];
 }): number {
-  const total = partsTotal(input.parts.map((part) => part.conditionedPct));
+  const total = partsTotal(
+    'conditionedPct',
+    input.parts.map((part) => part.conditionedPct),
+  );
   const dryShare = input.parts.reduce(
     (sum, part) => sum + part.conditionedPct / total / (1 + finiteIn('regainPct', part.regainPct, { min: 0 }) / 100),
     0,
@@ -122,11 +128,11 @@ export function blendRegainPctOfConditioned(input: {
   return 100 * (1 / dryShare - 1);
 }
 
-function partsTotal(pcts: readonly number[]): number {
-  if (pcts.length === 0) throw new CalcError('missing', 'dryPct', 'a blend needs at least one fibre');
-  const total = pcts.reduce((sum, pct) => sum + finiteIn('dryPct', pct, { min: 0 }), 0);
+function partsTotal(field: string, pcts: readonly number[]): number {
+  if (pcts.length === 0) throw new CalcError('missing', field, 'a blend needs at least one fibre');
+  const total = pcts.reduce((sum, pct) => sum + finiteIn(field, pct, { min: 0 }), 0);
   if (Math.abs(total - 100) > 0.05 * pcts.length) {
-    throw new CalcError('mismatch', 'dryPct', `the fibres add to ${Number(total.toFixed(3))} %, not to 100 %`);
+    throw new CalcError('mismatch', field, `the fibres add to ${Number(total.toFixed(3))} %, not to 100 %`);
   }
   return total;
 }
@@ -134,33 +140,31 @@ function partsTotal(pcts: readonly number[]): number {
 /** What damp goods count as when they are as dry as the trade's regain says:  W = Wdamp · (1 + R/100) / (1 + Ractual/100)
  *  dampMassG > 0 · regains ≥ 0 (a dripping piece may hold several hundred per cent). Throws CalcError. Definition of regain. */
 export function goodsDryMassGOfDamp(input: { dampMassG: number; actualRegainPct: number; regainPct: number }): number {
-  const ovenDryMassG = ovenDryMassGOfRegain({
-    massG: finiteIn('dampMassG', input.dampMassG, positive),
-    regainPct: finiteIn('actualRegainPct', input.actualRegainPct, { min: 0 }),
-  });
-  return conditionedMassG({ ovenDryMassG, regainPct: input.regainPct });
+  const ovenDryMassG =
+    finiteIn('dampMassG', input.dampMassG, positive) / withRegain('actualRegainPct', input.actualRegainPct);
+  return ovenDryMassG * withRegain('regainPct', input.regainPct);
 }
 
 /** What damp goods count as, from a tared piece of them that was weighed damp and again dry:
  *    W = Wdamp · (sample dry / sample damp) · (1 + R/100)
  *  `sampleDriedTo` says what the second weighing was: 'ovenDry' (bone dry: regain is added back) or 'airDry' (left to the room's air:
  *  it already holds its regain, nothing is added). Masses > 0, sample dry ≤ sample damp. Throws CalcError. Definition of regain. */
-export function goodsDryMassGOfDriedSample(input: {
-  dampMassG: number;
-  sampleDampMassG: number;
-  sampleDryMassG: number;
-  sampleDriedTo: 'ovenDry' | 'airDry';
-  regainPct: number;
-}): number {
+export function goodsDryMassGOfDriedSample(
+  input: { dampMassG: number; sampleDampMassG: number; sampleDryMassG: number } & (
+    | { sampleDriedTo: 'ovenDry'; regainPct: number }
+    | { sampleDriedTo: 'airDry' }
+  ),
+): number {
   const sampleDampMassG = finiteIn('sampleDampMassG', input.sampleDampMassG, positive);
   const sampleDryMassG = finiteIn('sampleDryMassG', input.sampleDryMassG, positive);
   if (sampleDryMassG > sampleDampMassG) {
     throw new CalcError('mismatch', 'sampleDryMassG', 'the sample cannot weigh more dry than damp');
   }
-  const regainPct = finiteIn('regainPct', input.regainPct, { min: 0 });
   const dryMassG = finiteIn('dampMassG', input.dampMassG, positive) * (sampleDryMassG / sampleDampMassG);
-  return input.sampleDriedTo === 'ovenDry' ? conditionedMassG({ ovenDryMassG: dryMassG, regainPct }) : dryMassG;
+  return input.sampleDriedTo === 'ovenDry' ? dryMassG * withRegain('regainPct', input.regainPct) : dryMassG;
 }
+
+const withRegain = (field: string, regainPct: number): number => 1 + finiteIn(field, regainPct, { min: 0 }) / 100;
 
 /** Shrinkage:  S = 100 · (before − after) / before. Negative when the piece grew. before > 0, after > 0. Throws CalcError.
  *  Source: Shrinkage notes, kembrel.com. */

@@ -84,7 +84,8 @@ export function schedule(input: { startAtMs: number; nowMs: number; steps: reado
   return { steps, plannedReadyAtMs: plannedMs, expectedReadyAtMs: expectedMs };
 }
 
-export type FixationProcedure = 'immersion' | 'dampBatching' | 'iceBatching' | 'steaming' | 'boil';
+export const fixationProcedures = ['immersion', 'dampBatching', 'iceBatching', 'steaming', 'boil'] as const;
+export type FixationProcedure = (typeof fixationProcedures)[number];
 
 export type FixationTime =
   | { readonly kind: 'published'; readonly minimumS: number; readonly source: string }

@@ -57,6 +57,52 @@ export function dilution(input: { fromStrengthPct: number; toStrengthPct: number
   return { stockMl, waterMl: toVolumeMl - stockMl };
 }
 
+/** What a measured volume of a stronger solution makes of a weaker:  V₂ = C₁V₁ / C₂
+ *  Ranges, errors and source as dilution; stockMl > 0. */
+export function dilutedVolume(input: { fromStrengthPct: number; toStrengthPct: number; stockMl: number }): {
+  toVolumeMl: number;
+  waterMl: number;
+} {
+  const stockMl = finiteIn('stockMl', input.stockMl, positive);
+  const toOneMl = dilution({ ...input, toVolumeMl: 1 });
+  const toVolumeMl = stockMl / toOneMl.stockMl;
+  return { toVolumeMl, waterMl: toVolumeMl - stockMl };
+}
+
+/** Strength of what a solution was made up to:  C₂ = C₁V₁ / V₂
+ *  fromStrengthPct % w/v, > 0 to 100 · 0 < stockMl ≤ toVolumeMl. Throws CalcError('mismatch', 'toVolumeMl').
+ *  Source: Dilution arithmetic note, orchidboard.com. */
+export function dilutedStrengthPct(input: { fromStrengthPct: number; stockMl: number; toVolumeMl: number }): number {
+  return finiteIn('fromStrengthPct', input.fromStrengthPct, strengthRange) * shareDrawn(input);
+}
+
+/** Strength of the solution that a weaker one was made from:  C₁ = C₂V₂ / V₁
+ *  toStrengthPct % w/v, > 0 to 100, and so is what comes out · 0 < stockMl ≤ toVolumeMl.
+ *  Throws CalcError('mismatch', 'toVolumeMl'), CalcError('outOfRange', 'toStrengthPct') when no solution can have been so strong.
+ *  Source: Dilution arithmetic note, orchidboard.com. */
+export function undilutedStrengthPct(input: { toStrengthPct: number; stockMl: number; toVolumeMl: number }): number {
+  const toStrengthPct = finiteIn('toStrengthPct', input.toStrengthPct, strengthRange);
+  const fromStrengthPct = toStrengthPct / shareDrawn(input);
+  if (fromStrengthPct > strengthRange.max) {
+    throw new CalcError(
+      'outOfRange',
+      'toStrengthPct',
+      `it would have been made from a solution of ${Number(fromStrengthPct.toPrecision(6))} %, and there is none so strong`,
+    );
+  }
+  return fromStrengthPct;
+}
+
+/** How much of the volume made was drawn from the stronger solution, > 0 to 1. */
+function shareDrawn(input: { stockMl: number; toVolumeMl: number }): number {
+  const stockMl = finiteIn('stockMl', input.stockMl, positive);
+  const toVolumeMl = finiteIn('toVolumeMl', input.toVolumeMl, positive);
+  if (toVolumeMl < stockMl) {
+    throw new CalcError('mismatch', 'toVolumeMl', `${stockMl} mL cannot be made up to only ${toVolumeMl} mL`);
+  }
+  return stockMl / toVolumeMl;
+}
+
 export interface DilutionStep {
   readonly strengthPct: number;
   /** Drawn from the stronger solution before it; for the first step, from the stock in hand. */
@@ -84,7 +130,7 @@ export function dilutionSeries(input: {
       throw new CalcError('mismatch', 'strengthPct', 'each solution of the series must be weaker than the one before');
     }
     const wantedMl = finiteIn('wantedMl', step.wantedMl, { min: 0 });
-    const madeMl = wantedMl + drawnByNextMl;
+    const madeMl = finiteIn('wantedMl', wantedMl + drawnByNextMl, positive);
     const { stockMl, waterMl } = dilution({ fromStrengthPct, toStrengthPct: step.strengthPct, toVolumeMl: madeMl });
     made.unshift({ strengthPct: step.strengthPct, drawnMl: stockMl, waterMl, madeMl, wantedMl });
     drawnByNextMl = stockMl;

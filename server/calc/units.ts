@@ -23,17 +23,17 @@ export type Dimension =
   | 'temperature'
   | 'liquorRatio';
 
-interface UnitDefinition {
-  readonly dimension: Dimension;
+interface UnitDefinition<D extends Dimension = Dimension> {
+  readonly dimension: D;
   /** Size of the unit in the base unit; for an indirect yarn count, base = factor / count. */
   readonly factor: number;
   readonly offset?: number;
   readonly indirect?: boolean;
 }
 
-function of<Name extends string>(dimension: Dimension, factors: Readonly<Record<Name, number>>) {
+function of<D extends Dimension, Name extends string>(dimension: D, factors: Readonly<Record<Name, number>>) {
   const entries = Object.entries<number>(factors).map(([name, factor]) => [name, { dimension, factor }] as const);
-  return Object.fromEntries(entries) as Readonly<Record<Name, UnitDefinition>>;
+  return Object.fromEntries(entries) as Readonly<Record<Name, UnitDefinition<D>>>;
 }
 
 /** tex of a yarn of which one pound of the count's hanks makes count 1:  tex = 1000 · g per lb / (yd per hank · m per yd). */
@@ -45,7 +45,7 @@ function indirect<Name extends string>(factors: Readonly<Record<Name, number>>) 
   const entries = Object.entries<number>(factors).map(
     ([name, factor]) => [name, { dimension: 'linearDensity', factor, indirect: true }] as const,
   );
-  return Object.fromEntries(entries) as Readonly<Record<Name, UnitDefinition>>;
+  return Object.fromEntries(entries) as Readonly<Record<Name, UnitDefinition<'linearDensity'>>>;
 }
 
 /** Base units: g, m, m², mL, g/m², tex, g/L, °C, L/kg. Hank lengths of the indirect yarn counts: cotton 840 yd, worsted 560,
@@ -103,7 +103,16 @@ export const units = {
     lbPerYd2: gramsPerPound / metresPerYard ** 2,
     momme: gramsPerM2PerMomme,
   }),
-  ...of('linearDensity', { tex: 1, dtex: 0.1, ktex: 1000, mtex: 1e-3, denier: 1 / 9, gPerM: 1000, gPerKm: 1 }),
+  ...of('linearDensity', {
+    tex: 1,
+    dtex: 0.1,
+    ktex: 1000,
+    mtex: 1e-3,
+    denier: 1 / 9,
+    gPerM: 1000,
+    gPerKm: 1,
+    ozPerYd: (1000 * gramsPerOunce) / metresPerYard,
+  }),
   ...indirect({
     NeCotton: texOfHank(840),
     Nm: 1000,
@@ -146,6 +155,17 @@ export type UnitName = keyof typeof units;
 
 export function isUnitName(name: string): name is UnitName {
   return Object.hasOwn(units, name);
+}
+
+/** Names of the units of one dimension. */
+export type UnitOf<D extends Dimension> = {
+  [Name in UnitName]: (typeof units)[Name]['dimension'] extends D ? Name : never;
+}[UnitName];
+
+/** Every unit of a dimension, in the order of the list above. */
+export function unitsOf<D extends Dimension>(dimension: D): UnitOf<D>[] {
+  const isOfIt = (name: UnitName): name is UnitOf<D> => units[name].dimension === dimension;
+  return Object.keys(units).filter(isUnitName).filter(isOfIt);
 }
 
 export function dimensionOf(unit: UnitName): Dimension {

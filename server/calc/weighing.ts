@@ -185,6 +185,13 @@ export function overWeighFactor(input: {
   }, 1);
 }
 
+/** The new target of every line once something was over-weighed:  targetᵢ = k · planᵢ, with k of overWeighFactor, whose ranges, errors
+ *  and source hold. */
+export function overWeighTargets(input: Parameters<typeof overWeighFactor>[0]): { factor: number; targets: number[] } {
+  const factor = overWeighFactor(input);
+  return { factor, targets: input.lines.map(({ planned }) => planned * factor) };
+}
+
 /** One line of a lot's weigh-up, dye or auxiliary, in mg of powder or µL of stock solution. */
 export interface WeighUpLine {
   readonly lineId: string;

@@ -1,28 +1,28 @@
 import { z } from 'zod';
 
-/** The inputs of one calculation: field names end in their unit (goodsG, goodsLb, liquorL). Which fields a topic knows is told by
- *  GET /api/v1/calc; the calculation itself says what is missing, unknown or out of range. */
-export const CalcBody = z
-  .record(
-    z.string().max(60),
-    z.union([
-      z.number(),
-      z.string().max(200),
-      z.array(z.union([z.number(), z.null(), z.array(z.number()).max(10)])).max(1000),
-    ]),
-  )
-  .describe('Named inputs, for instance {"goodsG": 454, "depthPct": 1, "stockPct": 1}');
-
-export const CalcParams = z.object({
-  topic: z.string().max(60).describe('One of the topics that GET /api/v1/calc lists'),
+const named = z.object({
+  name: z.string(),
+  label: z.string(),
+  unit: z.string().nullable(),
+  isRequired: z.boolean(),
+  isList: z.boolean(),
+  whenLeftOut: z.number().nullable().describe('What is taken when it is left out; null when there is no such number'),
+  choices: z.array(z.string()).nullable().describe('Words that it may be; null for a number or free text'),
+});
+const field = named.extend({
+  fields: z.array(named).describe('Fields within it, for a group or each entry of a list'),
 });
 
-export const CalcAnswer = z.object({
-  topic: z.string(),
-  value: z.union([z.number(), z.array(z.number())]),
-  unit: z.string(),
-});
+export type Field = z.output<typeof field>;
 
-export const CalcTopicList = z.object({
-  topics: z.array(z.object({ topic: z.string(), summary: z.string(), unit: z.string(), inputs: z.string() })),
+export const CalculationList = z.object({
+  calculations: z.array(
+    z.object({
+      name: z.string().describe('The end of its address: POST /api/v1/calc/{name}'),
+      family: z.string(),
+      summary: z.string(),
+      inputs: z.array(field),
+      outputs: z.array(field),
+    }),
+  ),
 });

@@ -102,6 +102,19 @@ describe('a whole bath', () => {
 });
 
 describe('conversions of a basis', () => {
+  test('a rate for a mass of goods is their percentage, and gives the mass back', () => {
+    /* 4 oz to the 16 oz of a pound, by hand */
+    expect(bath.owgPctOfRate({ massG: 4, goodsDryMassG: 16 })).toBe(25);
+    expect(bath.auxiliaryMassGOfOwg({ goodsDryMassG: 16, owgPct: 25 })).toBe(4);
+    expect(bath.auxiliaryMassGOfConc({ liquorVolumeMl: 6000, concGPerL: 50 })).toBe(300);
+    for (const run of [
+      () => bath.owgPctOfRate({ massG: 4, goodsDryMassG: 0 }),
+      () => bath.auxiliaryMassGOfOwg({ goodsDryMassG: 16, owgPct: -1 }),
+      () => bath.auxiliaryMassGOfConc({ liquorVolumeMl: 0, concGPerL: 50 }),
+    ])
+      expect(run).toThrow(CalcError);
+  });
+
   test('% owg and g/L undo each other at one liquor ratio', () => {
     fc.assert(
       fc.property(positive, fc.double({ min: 1, max: 100, noNaN: true }), (owgPct, liquorRatioLPerKg) => {

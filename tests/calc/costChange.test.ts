@@ -4,19 +4,17 @@ import { movingAverageAfter } from '../../server/calc/cost.ts';
 import { type CostPart, costChangePerKg, roundedParts } from '../../server/calc/costChange.ts';
 import { purchaseQuantity, reorderPoint, reorderRule } from '../../server/calc/reorder.ts';
 import { pastUsualLifeDays } from '../../server/calc/shelf.ts';
+import { CALCULATIONS } from '../../server/calculators/table.ts';
 import { TRADE_ARITHMETIC } from '../reference/tradeArithmetic.ts';
 
-const publishedAverage = TRADE_ARITHMETIC.find((row) => row.topic === 'moving-average');
+const publishedAverage = TRADE_ARITHMETIC.find((row) => row.calculation === 'moving-average');
 
 describe('moving average', () => {
   test('500 g at 0.04 and 250 g at 0.07 are 750 g at 0.05', () => {
     if (!publishedAverage) throw new Error('the row is gone');
-    const { qty1, unit1, qty2, unit2 } = publishedAverage.inputs as Record<string, number>;
+    const { holdings } = CALCULATIONS['moving-average'].input.parse(publishedAverage.inputs);
     const average = movingAverageAfter({
-      events: [
-        { quantity: qty1 ?? 0, paidMinor: (qty1 ?? 0) * (unit1 ?? 0) * 100 },
-        { quantity: qty2 ?? 0, paidMinor: (qty2 ?? 0) * (unit2 ?? 0) * 100 },
-      ],
+      events: holdings.map(({ quantity, unitCostMinor }) => ({ quantity, paidMinor: quantity * unitCostMinor * 100 })),
     });
     expect(Math.abs((average?.unitCostMinor ?? 0) / 100 - (publishedAverage.expected as number))).toBeLessThanOrEqual(
       publishedAverage.tolerance,

@@ -5,6 +5,7 @@ import {
   componentMassesG,
   depthPctOfMass,
   dyeMassG,
+  massesGOfOwnDepths,
   ownDepthsPpm,
   pieceDye,
   scaledMassesG,
@@ -82,6 +83,16 @@ describe('dye mass', () => {
         const sum = masses.reduce((all, massG) => all + massG, 0);
         expect(sum / dyeMassG({ ...plain, goodsDryMassG, depthPct: depth })).toBeCloseTo(1, 9);
       }),
+    );
+  });
+
+  test('components stated by their own depths: 1.7 g and 0.2 g on 200 g, P. Burch, dye Q&A, 2011', () => {
+    expect(massesGOfOwnDepths({ goodsDryMassG: 200, depthsPct: [0.85, 0.1] })).toEqual([
+      expect.closeTo(1.7, 12),
+      expect.closeTo(0.2, 12),
+    ]);
+    expect(() => massesGOfOwnDepths({ goodsDryMassG: 200, depthsPct: [0.85, -0.1] })).toThrow(
+      expect.objectContaining({ code: 'outOfRange', field: 'depthsPct' }),
     );
   });
 

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { CalcError } from '../../server/calc/calcError.ts';
 import * as goods from '../../server/calc/goods.ts';
+import { converted } from '../../server/calc/units.ts';
 import { AREAL_MASS_AFTER_WASH, WOOL_REGAINS } from '../reference/tradeArithmetic.ts';
 
 const positive = fc.double({ min: 1e-3, max: 1e6, noNaN: true });
@@ -102,10 +103,15 @@ describe('goods', () => {
   });
 
   test('an ounce to the running yard weighs less to the square yard the wider the cloth', () => {
-    const at = (widthM: number) => goods.arealMassGPerM2OfLinearYard({ ozPerLinearYd: 14, widthM });
+    const linearMassGPerM = converted({ value: 14, from: 'ozPerYd', to: 'gPerM' });
+    const at = (widthM: number) => goods.arealMassGPerM2OfLinear({ linearMassGPerM, widthM });
     expect(at(1.5)).toBeLessThan(at(1.1));
     /* at a width of one yard the two are the same number */
     expect(at(0.9144)).toBeCloseTo(14 * 33.90575, 3);
+    expect(goods.linearMassGPerMOfAreal({ arealMassGPerM2: at(1.5), widthM: 1.5 })).toBeCloseTo(linearMassGPerM, 9);
+    /* three yards of it are 42 oz */
+    const massG = goods.clothMassGOfLinear({ linearMassGPerM, lengthM: 3 * 0.9144 });
+    expect(converted({ value: massG, from: 'g', to: 'oz' })).toBeCloseTo(42, 9);
   });
 
   test('mass and length of yarn undo each other, and two plies of one count weigh twice the single', () => {
@@ -137,7 +143,6 @@ describe('goods', () => {
           sampleDampMassG: 10,
           sampleDryMassG: 11,
           sampleDriedTo: 'airDry',
-          regainPct: 8,
         }),
     ],
     ['shrinking to nothing', () => goods.cutLengthM({ finishedLengthM: 1, shrinkagePct: 100 })],

@@ -3,6 +3,8 @@ import { describe, expect, test } from 'vitest';
 import { CalcError } from '../../server/calc/calcError.ts';
 import {
   concGPerLOfStock,
+  dilutedStrengthPct,
+  dilutedVolume,
   dilution,
   dilutionSeries,
   stockAge,
@@ -11,6 +13,7 @@ import {
   stockStrengthPctOfConc,
   stockVolumeMl,
   stockVolumeMlOfMass,
+  undilutedStrengthPct,
 } from '../../server/calc/stockSolution.ts';
 
 const strength = fc.double({ min: 0.01, max: 100, noNaN: true });
@@ -75,6 +78,31 @@ describe('stock solutions', () => {
     );
   });
 
+  test('whichever of C₁V₁ = C₂V₂ is left out, the others give it', () => {
+    /* 10 mL of 1 % made up to 100 mL is 0.1 %, by hand */
+    const [fromStrengthPct, stockMl, toStrengthPct, toVolumeMl] = [1, 10, 0.1, 100];
+    expect(dilution({ fromStrengthPct, toStrengthPct, toVolumeMl })).toEqual({ stockMl: 10, waterMl: 90 });
+    expect(dilutedVolume({ fromStrengthPct, toStrengthPct, stockMl })).toEqual({ toVolumeMl: 100, waterMl: 90 });
+    expect(dilutedStrengthPct({ fromStrengthPct, stockMl, toVolumeMl })).toBeCloseTo(0.1, 12);
+    expect(undilutedStrengthPct({ toStrengthPct, stockMl, toVolumeMl })).toBeCloseTo(1, 12);
+  });
+
+  test('nothing is made up to less than was drawn, made stronger by water, or drawn from what cannot be', () => {
+    const refused = (code: string, field: string) => expect.objectContaining({ code, field });
+    expect(() => dilutedStrengthPct({ fromStrengthPct: 1, stockMl: 100, toVolumeMl: 10 })).toThrow(
+      refused('mismatch', 'toVolumeMl'),
+    );
+    expect(() => dilutedVolume({ fromStrengthPct: 1, toStrengthPct: 2, stockMl: 10 })).toThrow(
+      refused('mismatch', 'toStrengthPct'),
+    );
+    expect(() => undilutedStrengthPct({ toStrengthPct: 20, stockMl: 10, toVolumeMl: 100 })).toThrow(
+      refused('outOfRange', 'toStrengthPct'),
+    );
+    expect(() => dilutedVolume({ fromStrengthPct: 1, toStrengthPct: 0.1, stockMl: 0 })).toThrow(
+      refused('outOfRange', 'stockMl'),
+    );
+  });
+
   test('a series makes enough of each that the wanted volume is left once the next was drawn', () => {
     const series = dilutionSeries({
       fromStrengthPct: 10,
@@ -96,6 +124,9 @@ describe('stock solutions', () => {
       expect(step.drawnMl + step.waterMl).toBeCloseTo(step.madeMl, 9);
     });
     expect(() => dilutionSeries({ fromStrengthPct: 1, steps: [{ strengthPct: 1, wantedMl: 10 }] })).toThrow(CalcError);
+    expect(() => dilutionSeries({ fromStrengthPct: 1, steps: [{ strengthPct: 0.1, wantedMl: 0 }] })).toThrow(
+      expect.objectContaining({ code: 'outOfRange', field: 'wantedMl' }),
+    );
   });
 
   test('age against shelf life', () => {

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { unit as refereeUnit } from 'mathjs';
 import { describe, expect, test } from 'vitest';
 import { CalcError } from '../../server/calc/calcError.ts';
-import { converted, dimensionOf, isUnitName, type UnitName, units } from '../../server/calc/units.ts';
+import { converted, dimensionOf, isUnitName, type UnitName, units, unitsOf } from '../../server/calc/units.ts';
 
 const unitNames = Object.keys(units).filter(isUnitName);
 
@@ -47,6 +47,13 @@ describe('conversions against a general-purpose units library', () => {
     const ours = converted({ value, from, to });
     expect(Math.abs(ours - expected)).toBeLessThanOrEqual(1e-12 * Math.max(1, Math.abs(expected)));
   });
+});
+
+test('every unit is one of its dimension alone, and an ounce to the running yard is 28.3495 g to 0.9144 m', () => {
+  expect(unitsOf('arealMass')).toEqual(['gPerM2', 'kgPerM2', 'ozPerYd2', 'ozPerFt2', 'lbPerYd2', 'momme']);
+  const dimensions = [...new Set(unitNames.map(dimensionOf))];
+  expect(dimensions.flatMap((dimension) => unitsOf(dimension)).sort()).toEqual([...unitNames].sort());
+  expect(converted({ value: 1, from: 'ozPerYd', to: 'gPerM' })).toBeCloseTo(28.349523125 / 0.9144, 12);
 });
 
 describe('conversions', () => {

@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import {
   minimumMassMg,
   overWeighFactor,
+  overWeighTargets,
   readingVerdict,
   roundedWeighing,
   roundedWeighings,
@@ -308,6 +309,10 @@ describe('an over-weighed blue', () => {
           ];
           const factor = overWeighFactor({ lines });
           expect(factor).toBeGreaterThanOrEqual(1.0199);
+          expect(overWeighTargets({ lines })).toEqual({
+            factor,
+            targets: lines.map(({ planned }) => planned * factor),
+          });
           for (const found of waysOutOfOverWeighing({ ...over, lines, overLineId: 'over', stage })) {
             found.lines.forEach((line, index) => {
               expect(line.toAdd).toBeGreaterThanOrEqual(0);

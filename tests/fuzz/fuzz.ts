@@ -7,7 +7,6 @@ import sharp from 'sharp';
 import { sowSampleStudio } from '../../seed/studio.ts';
 import { type App, buildApp } from '../../server/app.ts';
 import { verdict, verifyStudio } from '../../server/backup/verify.ts';
-import { calcTopics } from '../../server/calc/topics.ts';
 import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
@@ -126,7 +125,7 @@ export async function fuzz(options: FuzzOptions): Promise<FuzzResult> {
     const routes = fuzzRoutes(
       document,
       { highestId: options.studio === 'sample' ? 40 : 6, now: deps.now() },
-      { ...ofCalculators(), living },
+      { living },
     ).filter((r) => options.only === undefined || r.name.includes(options.only));
     const perRoute = Math.ceil(options.requests / routes.length);
     const byStatus: Record<string, number> = {};
@@ -210,18 +209,6 @@ async function edited(app: App, request: FuzzRequest, fields: readonly string[],
   const resource = read.json() as Record<string, unknown>;
   const body = Object.fromEntries(fields.filter((f) => f in resource).map((f) => [f, resource[f]]));
   return { ...request, payload: JSON.stringify({ ...body, ...('note' in body ? { note: request.url } : {}) }) };
-}
-
-/** The calculators take what their topic says in words, which the document tells as one open object. */
-function ofCalculators(): Better {
-  const names = new Set(Object.values(calcTopics).flatMap(({ inputs }) => inputs.match(/\b[a-z]+[A-Z]\w*\b/g) ?? []));
-  const number = fc.oneof(fc.double({ min: 0, max: 1000, noNaN: true }), fc.integer({ min: 0, max: 100 }));
-  return {
-    bodies: {
-      'POST /api/v1/calc/{topic}': fc.dictionary(fc.constantFrom(...names), number, { minKeys: 1, maxKeys: 4 }),
-    },
-    paths: { topic: fc.constantFrom(...Object.keys(calcTopics)) },
-  };
 }
 
 /** Failures, one of each kind, as somebody who is to mend them wants to read them. */

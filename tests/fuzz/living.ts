@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { CALCULATIONS } from '../../server/calculators/table.ts';
 import type { Sqlite } from '../../server/db/open.ts';
 import { TRADE_ARITHMETIC } from '../reference/tradeArithmetic.ts';
 
@@ -30,6 +31,15 @@ const CORNERS = [
   { x: 90, y: 90 },
   { x: 20, y: 90 },
 ];
+
+/** The published figures, where their inputs are plain numbers, and the examples of the document. */
+const calculations: Readonly<Record<string, LivingMaker>> = Object.fromEntries(
+  Object.entries(CALCULATIONS).map(([name, { input, example }]) => {
+    const rows = TRADE_ARITHMETIC.filter((row) => row.calculation === name && input.safeParse(row.inputs).success);
+    const bodies: readonly unknown[] = [example, ...rows.map(({ inputs }) => inputs)];
+    return [`POST /api/v1/calc/${name}`, (pick) => ({ path: [], body: bodies[pick(bodies.length)] })];
+  }),
+);
 
 export function livingRequests(
   sqlite: Sqlite,
@@ -176,10 +186,7 @@ export function livingRequests(
             },
           };
     },
-    'POST /api/v1/calc/{topic}': (pick) => {
-      const row = TRADE_ARITHMETIC[pick(TRADE_ARITHMETIC.length)];
-      return row ? { path: [row.topic], body: row.inputs } : null;
-    },
+    ...calculations,
     'GET /api/v1/stock-lots/{id}/on-hand': forOne('select id from stock_lots', (pick) => ({
       query: { on: `2026-0${1 + pick(9)}-1${pick(9)}` },
     })),

@@ -334,10 +334,8 @@ export interface FuzzRoute {
   request: fc.Arbitrary<FuzzRequest>;
 }
 
-/** Better values than the document tells of: bodies by route, path values by name. */
+/** Better values than the document tells of. */
 export interface Better {
-  bodies?: Readonly<Record<string, fc.Arbitrary<unknown>>>;
-  paths?: Readonly<Record<string, fc.Arbitrary<unknown>>>;
   /** Path values and body that fit what the studio holds at the moment, by route; null when nothing fits. */
   living?: (route: string, pick: (n: number) => number) => Living | null;
 }
@@ -350,8 +348,7 @@ export function fuzzRoutes(document: ApiDocument, known: Known, better: Better =
       const parameters = operation.parameters ?? [];
       const of = (place: string) => parameters.filter((p) => p.in === place);
       const schema = operation.requestBody?.content?.['application/json']?.schema;
-      const body: fc.Arbitrary<unknown> =
-        better.bodies?.[route] ?? (schema ? valid(schema, document, known) : fc.constant(undefined));
+      const body: fc.Arbitrary<unknown> = schema ? valid(schema, document, known) : fc.constant(undefined);
       const values = (p: { name: string; schema: JsonSchema; required?: boolean }): fc.Arbitrary<unknown> => {
         const good = valid(p.schema, document, known, p.name);
         return p.required ? good : fc.option(good, { nil: undefined, freq: 1 });
@@ -388,7 +385,7 @@ export function fuzzRoutes(document: ApiDocument, known: Known, better: Better =
       const goodPath = (p: { name: string; schema: JsonSchema }): fc.Arbitrary<unknown> =>
         p.name === 'id' || /Id$/.test(p.name)
           ? fc.integer({ min: 1, max: known.highestId })
-          : (better.paths?.[p.name] ?? valid(p.schema, document, known, p.name));
+          : valid(p.schema, document, known, p.name);
       const none = fc.constant(null);
       const nothingMore = fc.constant<[string, unknown][]>([]);
       const sent = (a: fc.Arbitrary<unknown>): fc.Arbitrary<string | null> =>

@@ -1,5 +1,6 @@
 import { eq } from 'drizzle-orm';
 import { expect, test } from 'vitest';
+import { CALCULATIONS } from '../../server/calculators/table.ts';
 import { dyes } from '../../server/db/tables/materials.ts';
 import { recipeComponents, recipeRevisions } from '../../server/db/tables/recipes.ts';
 import { createRecipe } from '../../server/recipes/revisions.ts';
@@ -55,7 +56,7 @@ test('a total depth split 50/30/20 gives each dye its own depth, and the masses 
     ],
   });
   const scaled = await studio.api.get(
-    `/recipe-revisions/${revisions[0]?.revisionId}/masses?goodsDryMassMg=${((SPLIT?.inputs['goodsG'] as number) ?? 0) * 1000}`,
+    `/recipe-revisions/${revisions[0]?.revisionId}/masses?goodsDryMassMg=${CALCULATIONS['component-masses'].input.parse(SPLIT?.inputs).goodsDryMassG * 1000}`,
   );
   const lines = scaled.body.lines as { roundedMg: number; exactMg: number }[];
   expect(lines.map((l) => l.roundedMg / 1000)).toEqual(SPLIT?.expected);
