@@ -159,7 +159,7 @@ const CALCULATIONS: readonly Calculation[] = [
   ),
   calculation(
     'goodsDryMassGOfDriedSample',
-    (f) => goods.goodsDryMassGOfDriedSample({ sampleDriedTo: 'airDry', ...f }),
+    (f) => goods.goodsDryMassGOfDriedSample({ sampleDriedTo: 'ovenDry', ...f }),
     { dampMassG: 100, sampleDampMassG: 54, sampleDryMassG: 40, regainPct: 12 },
     {
       dampMassG: more,

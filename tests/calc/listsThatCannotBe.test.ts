@@ -52,7 +52,7 @@ describe('shares of a recipe', () => {
       'mismatch sharePct: the shares add to 99.9999 %, not to 100 %',
     );
     expect(refusalOf(() => dyeMass.ownDepthsPpm({ depthPpm: 1, sharesPpm: [1_200_000, -200_000] }))).toMatch(
-      /^outOfRange sharePct/,
+      /^outOfRange sharesPct/,
     );
     expect(refusalOf(() => dyeMass.splitOfOwnDepths({ ownDepthsPpm: [5, -1] }))).toMatch(/^outOfRange depthPpm/);
     expect(refusalOf(() => dyeMass.sharesPpm({ parts: [] }))).toBe(
@@ -65,9 +65,9 @@ describe('shares of a recipe', () => {
       () =>
         dyeMass.componentMassesG({ goodsDryMassG: 500, depthPct: 2, sharesPct });
     expect(masses(33.3, 33.3, 33.3)()[0]).toBeCloseTo(10 / 3, 9);
-    expect(refusalOf(masses(50, 49.85))).toBe('mismatch sharePct: the shares add to 99.85 %, not to 100 %');
-    expect(refusalOf(masses())).toBe('mismatch sharePct: the shares add to 0 %, not to 100 %');
-    expect(refusalOf(masses(120, -20))).toMatch(/^outOfRange sharePct/);
+    expect(refusalOf(masses(50, 49.85))).toBe('mismatch sharesPct: the shares add to 99.85 %, not to 100 %');
+    expect(refusalOf(masses())).toBe('mismatch sharesPct: the shares add to 0 %, not to 100 %');
+    expect(refusalOf(masses(120, -20))).toMatch(/^outOfRange sharesPct/);
   });
 });
 
