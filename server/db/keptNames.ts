@@ -8,7 +8,7 @@ export const keptName = (
   thing: { lotId: SQL; id: SQL; now: SQL },
   column: 'name' | 'code' = 'name',
 ): SQL<string> =>
-  sql<string>`coalesce((select nk.${sql.raw(column)} from lot_names nk where nk.lot_id = ${thing.lotId} and nk.kind = ${kind}
+  sql<string>`coalesce((select ${column === 'name' ? sql`nk.name` : sql`nk.code`} from lot_names nk where nk.lot_id = ${thing.lotId} and nk.kind = ${kind}
     and nk.ref_id = ${thing.id}), ${thing.now})`;
 
 /** The order lines that lots serve: as they stood when the lot was closed, as they stand now while it is open; `name_now` and

@@ -52,7 +52,7 @@ describe('shares of a recipe', () => {
       'mismatch sharePct: the shares add to 99.9999 %, not to 100 %',
     );
     expect(refusalOf(() => dyeMass.ownDepthsPpm({ depthPpm: 1, sharesPpm: [1_200_000, -200_000] }))).toMatch(
-      /^outOfRange sharesPct/,
+      /^outOfRange sharePct/,
     );
     expect(refusalOf(() => dyeMass.splitOfOwnDepths({ ownDepthsPpm: [5, -1] }))).toMatch(/^outOfRange depthPpm/);
     expect(refusalOf(() => dyeMass.sharesPpm({ parts: [] }))).toBe(
