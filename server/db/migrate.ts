@@ -50,5 +50,9 @@ export async function applyMigrations(open: OpenDatabase, folder: string): Promi
   return missing.length;
 }
 
+/** Whether this version of the service has still something to apply to the file. */
+export const isOfOlderVersion = (open: OpenDatabase, folder: string): boolean =>
+  lastAppliedAt(open) < newestMigrationAt(folder);
+
 /** When the newest migration of this installation was made. */
 export const newestMigrationAt = (folder: string): number => readJournal(folder).entries.at(-1)?.when ?? 0;

@@ -14,7 +14,7 @@ import { is } from 'drizzle-orm';
 import { getTableConfig, SQLiteTable } from 'drizzle-orm/sqlite-core';
 import { describe, expect, onTestFinished, test } from 'vitest';
 import { readConfig } from '../../server/config.ts';
-import { applyMigrations } from '../../server/db/migrate.ts';
+import { applyMigrations, isOfOlderVersion } from '../../server/db/migrate.ts';
 import { type OpenDatabase, openDatabase } from '../../server/db/open.ts';
 
 const MIGRATIONS = join(readConfig({}).packageRoot, 'migrations');
@@ -104,6 +104,13 @@ describe('migrations', () => {
     expect(open.sqlite.prepare("select 1 from sqlite_master where name = 'extra'").get()).toBeUndefined();
     expect(customerNames(open)).toEqual(['Café Foz']);
     expect(open.sqlite.pragma('foreign_keys', { simple: true })).toBe(1);
+  });
+
+  test('a file of an older version is known as one until it is brought up to date', async () => {
+    const file = join(freshFolder(), 'studio.sqlite');
+    const open = await migrated(file);
+    expect(isOfOlderVersion(open, MIGRATIONS)).toBe(false);
+    expect(isOfOlderVersion(open, migrationsWith('create table later (id integer primary key) strict;'))).toBe(true);
   });
 
   test('a file of a newer version is refused in a sentence and left alone', async () => {
