@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { CALCULATIONS } from '../../server/calculators/table.ts';
 import type { Sqlite } from '../../server/db/open.ts';
+import { ANSWERS } from '../../server/questions/answering.ts';
 import { TRADE_ARITHMETIC } from '../reference/tradeArithmetic.ts';
 
 /** A request that fits what the studio holds at this moment, so that the fuzzing gets past the first question of a route. */
@@ -153,6 +154,35 @@ export function livingRequests(
       `select f.id as fibreId, m.id as methodId from fibres f, methods m
         where f.class = 'cellulose' and f.archived_at is null and m.dye_class = 'reactive' and m.archived_at is null`,
     );
+  const weighing = forLot((pick, lotId) => {
+    const line = one<{ componentId: number; stockLotId: number }>(
+      pick,
+      `select c.id as componentId, s.id as stockLotId from lot_components c
+         join stock_lots s on s.dye_id is c.dye_id and s.auxiliary_id is c.auxiliary_id where c.lot_id = ?`,
+      lotId,
+    );
+    if (!line) return null;
+    // One in four far over what was planned.
+    const planned = one<{ planned: number }>(
+      pick,
+      'select coalesce(planned_mass_mg, planned_volume_ul) as planned from lot_components where id = ?',
+      line.componentId,
+    )?.planned;
+    const amount = planned && pick(4) === 0 ? planned * 2 + 1000 : 1 + pick(20_000);
+    return { ...line, amount, ...(pick(4) === 0 ? {} : { confirmed: true }) };
+  });
+  /** From a phone that had no network when its lot was finished. */
+  const lateWeighing: LivingMaker = (pick) => {
+    const line = one<{ lotId: number; componentId: number; stockLotId: number; at: number }>(
+      pick,
+      `select l.id as lotId, c.id as componentId, s.id as stockLotId, l.finished_at - 60000 as at from lots l
+         join lot_components c on c.lot_id = l.id join stock_lots s on s.dye_id is c.dye_id and s.auxiliary_id is c.auxiliary_id
+       where l.status = 'finished' and s.closed_at is null and s.unit = iif(c.planned_mass_mg is null, 'ul', 'mg')`,
+    );
+    if (!line) return null;
+    const { lotId, ...body } = line;
+    return { path: [lotId], body: { ...body, amount: 1 + pick(20_000), confirmed: true, clientId: randomUUID() } };
+  };
   return {
     'POST /api/v1/photos': () => ({ path: [], form: photo() }),
     'POST /api/v1/photo-readings': (pick) => {
@@ -431,22 +461,24 @@ export function livingRequests(
       format: ['csv', 'xlsx'][pick(2)],
       span: ['thisMonth', 'lastYear', 'everything'][pick(3)],
     })),
-    'POST /api/v1/lots/{id}/weighings': forLot((pick, lotId) => {
-      const line = one<{ componentId: number; stockLotId: number }>(
+    'POST /api/v1/questions/{id}/answer': forOne(
+      "select id from questions where asks = 'owner' and answered_at is null",
+      (pick, id) => {
+        const kind = one<{ kind: string }>(pick, 'select kind from questions where id = ?', id)?.kind ?? '';
+        const answers = ANSWERS[kind] ?? [];
+        return { body: { answer: answers[pick(answers.length)]?.answer } };
+      },
+    ),
+    'POST /api/v1/lots/{id}/questions/{questionId}/answer': (pick) => {
+      const asked = one<{ id: number; lotId: number }>(
         pick,
-        `select c.id as componentId, s.id as stockLotId from lot_components c
-           join stock_lots s on s.dye_id is c.dye_id and s.auxiliary_id is c.auxiliary_id where c.lot_id = ?`,
-        lotId,
+        "select id, lot_id as lotId from questions where asks = 'bench' and answered_at is null",
       );
-      if (!line) return null;
-      // One in four far over what was planned.
-      const planned = one<{ planned: number }>(
-        pick,
-        'select coalesce(planned_mass_mg, planned_volume_ul) as planned from lot_components where id = ?',
-        line.componentId,
-      )?.planned;
-      return { ...line, amount: planned && pick(4) === 0 ? planned * 2 + 1000 : 1 + pick(20_000) };
-    }),
+      if (!asked) return null;
+      const answer = pick(2) === 0 ? { answer: 'left' } : { answer: 'undone', reason: word() };
+      return { path: [asked.lotId, asked.id], body: { ...answer, ...happened() } };
+    },
+    'POST /api/v1/lots/{id}/weighings': (pick) => (pick(5) === 0 ? lateWeighing(pick) : weighing(pick)),
     'POST /api/v1/lots/{id}/adjustments': (pick) => {
       const weighed = overWeighed(pick);
       return weighed
