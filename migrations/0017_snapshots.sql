@@ -95,7 +95,7 @@ CREATE TABLE lot_line_closings (
   pieces INTEGER,
   dry_mass_mg INTEGER,
   price_minor INTEGER,
-  tolerance_formula TEXT,
+  tolerance_formula TEXT CHECK (tolerance_formula IN ('CIEDE2000', 'CMC(2:1)', 'CMC(1:1)', 'CIE76', 'by eye')),
   tolerance_milli INTEGER,
   PRIMARY KEY (lot_id, order_line_id)
 ) STRICT, WITHOUT ROWID;
@@ -202,7 +202,7 @@ CREATE TABLE closed_lots_by_day (
   other_minor INTEGER NOT NULL,
   wasted_minor INTEGER NOT NULL,
   -- The studio day of finished_at in the zone of then: what ranges and months go by.
-  closed_on TEXT NOT NULL,
+  closed_on TEXT NOT NULL CHECK (closed_on GLOB '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]'),
   PRIMARY KEY (finished_at, lot_id)
 ) STRICT, WITHOUT ROWID;
 --> statement-breakpoint

@@ -11,6 +11,7 @@ CREATE TABLE stock_money (
   recorded_at INTEGER NOT NULL,
   by_person_id INTEGER NOT NULL REFERENCES people (id),
   client_id TEXT UNIQUE,
+  content_digest TEXT CHECK (length(content_digest) = 64),
   CHECK ((kind = 'credit') = (amount_minor < 0))
 ) STRICT;
 --> statement-breakpoint

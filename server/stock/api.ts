@@ -292,7 +292,7 @@ export function api(app: App, deps: Deps): void {
     },
   );
 
-  const moneyResource = ({ id, clientId: _, ...row }: StockMoneyRow) => ({ ...row, moneyId: id });
+  const moneyResource = ({ id, clientId: _, contentDigest: __, ...row }: StockMoneyRow) => ({ ...row, moneyId: id });
   app.get(
     '/stock-lots/:id/money',
     {

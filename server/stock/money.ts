@@ -1,9 +1,10 @@
 import type { StockMoneyRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
+import { invalid, notFound } from '../errors.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { insertStockMoney, moneySince, receiptOf, stockLotById, stockMoneyOfClient } from './queries.ts';
+import { contentDigest, demandSameContent } from './sentOnce.ts';
 
 export interface StockMoneyInput {
   stockLotId: number;
@@ -27,10 +28,10 @@ export function addStockMoney(deps: Deps, input: StockMoneyInput, by: Actor): St
   return deps.db.transaction((tx) => {
     const known = input.clientId === null ? undefined : stockMoneyOfClient(tx, input.clientId);
     const amountMinor = input.kind === 'credit' ? -input.amountMinor : input.amountMinor;
+    const digest = contentDigest('stockMoney', input);
     if (known) {
-      if (known.stockLotId === input.stockLotId && known.amountMinor === amountMinor && known.kind === input.kind)
-        return known;
-      throw new Refusal('conflict', 'That client id names other money already.');
+      demandSameContent(known, digest, true);
+      return known;
     }
     const container = stockLotById(tx, input.stockLotId);
     const receipt = container && receiptOf(tx, container.id);
@@ -56,6 +57,7 @@ export function addStockMoney(deps: Deps, input: StockMoneyInput, by: Actor): St
       recordedAt: now,
       byPersonId: by.personId,
       clientId: input.clientId,
+      contentDigest: input.clientId === null ? null : digest,
     });
   });
 }

@@ -258,3 +258,21 @@ test('a digest is of the content, not of the order in which it is written', () =
   expect(contentDigest('note', { text: 'x', at: 5, derived: ['at'] })).toBe(contentDigest('note', { text: 'x' }));
   expect(contentDigest('voice', { text: 'x' })).not.toBe(contentDigest('note', { text: 'x' }));
 });
+
+test('money of a container under an id that names other money is refused, and nothing of it is written', async () => {
+  const studio = await freshStudio();
+  const { stock } = makeWorld(studio);
+  const send = (amountMinor: number, reason: string) =>
+    studio.api.post(`/stock-lots/${stock.blue.id}/money`, {
+      kind: 'freight',
+      amountMinor,
+      reason,
+      clientId: 'freight-of-may-1',
+    });
+  expect((await send(500, 'carrier, bill 17')).status).toBe(201);
+  expect((await send(500, 'carrier, bill 17')).status).toBe(201);
+  for (const answer of [await send(700, 'carrier, bill 17'), await send(500, 'carrier, bill 18')]) {
+    expect([answer.status, answer.body.code]).toEqual([409, 'idReused']);
+  }
+  expect((await studio.api.get(`/stock-lots/${stock.blue.id}/money`)).body.money).toHaveLength(1);
+});

@@ -97,6 +97,7 @@ export const stockMoney = sqliteTable('stock_money', {
     .notNull()
     .references((): AnySQLiteColumn => people.id),
   clientId: text('client_id'),
+  contentDigest: text('content_digest'),
 });
 export type StockMoneyRow = typeof stockMoney.$inferSelect;
 
