@@ -808,7 +808,7 @@ function askOfWayOut(deps: Deps, tx: Db, voided: LogEntryRow, weighing: { compon
     asks: 'bench',
     lotId: voided.lotId,
     logEntryId: voided.id,
-    words: `A reading has been voided for which this was chosen: ${chosen.text}. Undo the choice too? Targets and goods are then what they were before it.`,
+    words: `The reading behind this choice has been voided: “${chosen.text}”. Undo the choice too? Goods and targets then go back to what they were.`,
     details: { entryId: chosen.id },
     askedAt: deps.now(),
   });

@@ -15,7 +15,7 @@ import { cancelledWords } from './ordersServed.ts';
 import { benchQuestions } from './parkedWay.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
 import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
-import { adjustmentsOf, coloursOf, type LogLine, voiceById, type WeighingOfLot } from './queries.ts';
+import { adjustmentsOf, coloursOf, type LogLine, newestOfBench, voiceById, type WeighingOfLot } from './queries.ts';
 import { voiceIdOfEntry } from './voices.ts';
 
 /** What the bench knows, as its views need it. No rules here. */
@@ -320,7 +320,7 @@ export function benchProps(
     steps: stepViews(bench),
     readyAt: bench.readyAt,
     log: logViews(deps.db, bench),
-    newestEntryId: bench.log.reduce((newest, e) => Math.max(newest, e.id), 0),
+    newest: newestOfBench(deps.db, bench.lot.id),
     person: { personId: by.personId, name: by.name },
     cautions: bench.plan.cautions,
     deviations: {

@@ -244,7 +244,7 @@ describe('every choice can be undone', () => {
     const chosen = (await take('RR', await way('RR', 'moreGoods'))).body.entryId;
     const voided = await void_(misread);
     expect(voided.body.question.words).toMatch(
-      /^A reading has been voided for which this was chosen: Hip red over-weighed: more goods, × 2\.017/,
+      /^The reading behind this choice has been voided: “Hip red over-weighed: more goods, × 2\.017/,
     );
     expect((await now()).dryMassMg).toBe(2_420_000);
     const page = (await studio.page.get(`/lots/${lotId}/bench`)).text;
