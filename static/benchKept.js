@@ -612,7 +612,7 @@ function unsentEntry(entry, clock) {
   };
   const what = el('span', 'grow', el('b', '', clock(entry.at)), ` ${entry.words}`);
   const sure = (summary, label) => el('details', 'void', el('summary', '', summary), button('drop', label));
-  if (entry.state !== 'refused') return el('li', '', what, sure('Take back', 'Yes, it did not happen'));
+  if (entry.state !== 'refused') return el('li', '', what, sure('Take back', 'Take it back'));
   what.append(
     el('br'),
     el('strong', 'refused-words', `Refused: ${entry.refusal.words}`),

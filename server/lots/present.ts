@@ -42,7 +42,7 @@ const formWords = (concPpm: number | null, unit: 'mg' | 'ul', planned: BenchLine
 function notProposed(s: StockLotOverview, line: BenchLine, todayOn: string): string {
   const { component } = line;
   const why: string[] = [];
-  if (s.bestBeforeOn !== null && s.bestBeforeOn < todayOn) why.push(`past its best-before, ${s.bestBeforeOn}`);
+  if (s.bestBeforeOn !== null && s.bestBeforeOn < todayOn) why.push(`past its best-before, ${day(s.bestBeforeOn)}`);
   if (s.onHandQuantity <= 0) why.push('empty by its card');
   if (s.concPpm !== component.concPpm)
     why.push(
