@@ -77,8 +77,12 @@ export function shortageWords(plan: Plan, context: PlanContext): string[] {
     if (said !== '') words.set(n.item, [...(words.get(n.item) ?? [`${n.name}:`]), said]);
   };
   for (const [id, n] of needs) say(n, shortOf(n, containers.get(id) ?? 0, `container ${n.code}`, 'is'));
-  for (const [item, n] of powder)
-    if ((context.stockLots.get(item)?.length ?? 0) > 1 || !words.has(item))
-      say(n, shortOf(n, items.get(item) ?? 0, 'all containers together', 'are'));
+  for (const [item, n] of powder) {
+    const isTold = words.has(item);
+    if (isTold && (context.stockLots.get(item)?.length ?? 0) < 2) continue;
+    // What others want has been said of the container.
+    const others = isTold && n.wanted > n.onHand ? 0 : (items.get(item) ?? 0);
+    say(n, shortOf(n, others, 'all containers together', 'are'));
+  }
   return [...words.values()].map(([name, ...said]) => `${name} ${said.join('; ')}.`);
 }
