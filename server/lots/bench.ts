@@ -757,7 +757,8 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
     }
     if (entry.kind === 'adjustment') undoWayOut(deps, tx, entry, input, by);
     const weighing = weighingOfEntry(tx, entry.id);
-    if (weighing) askOfWayOut(deps, tx, entry, weighing);
+    // Of a closed lot there is nothing left to choose.
+    if (weighing && lot.finishedAt === null) askOfWayOut(deps, tx, entry, weighing);
     const voiding = insertEntry(tx, {
       ...base(deps, entry.lotId, input, by),
       kind: 'voiding',

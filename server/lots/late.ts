@@ -86,9 +86,7 @@ export function askAboutWeighing(
       ? ''
       : ` ${stockLot.code} was recalled on ${say.when(stockLot.recalledAt)}: ${stockLot.recallReason}. The lot is on its recall list now.`;
   const booked =
-    lot.finishedAt === null
-      ? 'It has been booked from stock.'
-      : 'It has been booked from stock and into the cost of the lot.';
+    lot.finishedAt === null ? 'Stock counts it already.' : 'Stock and the cost of the lot count it already.';
   ask(tx, {
     kind: 'lateWeighing',
     asks: 'owner',
@@ -118,7 +116,7 @@ export function askAboutVoiding(
     lotId: lot.id,
     stockLotId: stockLot.id,
     logEntryId: voiding.id,
-    words: `${by.name} voided ${say.amount(stockLot.unit, amount)} from ${stockLot.code} (“${voiding.text}”) on ${say.when(voiding.at)}; lot ${lot.number} was closed before that reached the record. The weighing has been put back into stock, and the cost of the lot has moved by ${say.money(costMinor)}. Was it right to void it?`,
+    words: `${by.name} voided ${say.amount(stockLot.unit, amount)} from ${stockLot.code} (“${voiding.text}”) on ${say.when(voiding.at)}; lot ${lot.number} was closed before that reached the record. It has been put back into stock, and the cost of the lot has moved by ${say.money(costMinor)}. Was it right to void it?`,
     details: { amount, unit: stockLot.unit, costMinor },
     askedAt: voiding.recordedAt,
   });

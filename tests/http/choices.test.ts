@@ -265,6 +265,22 @@ describe('every choice can be undone', () => {
     expect((await void_(later)).body.question).toBeNull();
   });
 
+  test('of a lot that has been closed meanwhile nothing is asked that only its bench could answer', async () => {
+    const { studio, lotId, weigh, way, take, id } = await bench();
+    const misread = await weigh('RR', 9680);
+    await take('RR', await way('RR', 'moreGoods'));
+    studio.clock.now += 60_000;
+    const offlineAt = studio.clock.now;
+    studio.clock.now += 60_000;
+    const finish = { firstQuality: 24, unweighedConfirmed: true, clientId: id() };
+    expect((await studio.api.post(`/lots/${lotId}/outcome`, finish)).status).toBe(201);
+    studio.clock.now += 60_000;
+    const late = { reason: 'misread', clientId: id(), at: offlineAt };
+    expect((await studio.api.post(`/log/${misread}/voiding`, late)).status).toBe(201);
+    const asked = (await studio.api.get(`/questions?lotId=${lotId}`)).body as { kind: string; answers: unknown[] }[];
+    expect(asked.map((q) => [q.kind, q.answers.length])).toEqual([['lateVoiding', 2]]);
+  });
+
   test('the choice is kept where that is what is answered, and undoing it by the log answers the question', async () => {
     const kept = await bench();
     const misread = await kept.weigh('RR', 5280);
