@@ -563,7 +563,7 @@ export function unsentPanel({
               : 'Connected.';
   const how =
     storage === 'memory'
-      ? 'This device stores nothing for this page: it goes on without network as long as it stays open; what it could not send is lost when it is closed.'
+      ? 'This device stores nothing for this page: keep it open until everything is sent.'
       : reopens
         ? `Works without network, closed and opened again too${sendsClosed ? '; what waits goes out even while it is closed' : ''}.${storage === 'filesInMemory' ? ' Photos and voice notes only as long as this page stays open, since this device does not store them.' : ''}`
         : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';
