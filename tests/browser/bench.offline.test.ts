@@ -272,10 +272,12 @@ describeBrowser('a bench without network', (browser) => {
     );
     await context.setOffline(false);
     await state(page).filter({ hasText: 'one was refused and holds up the rest' }).waitFor();
-    expect(await unsent(page).allInnerTexts()).toEqual([
-      expect.stringContaining('Refused: “Soda soak” is under way already.'),
-      expect.stringContaining('Temperature 41 °C'),
-    ]);
+    await expect
+      .poll(() => unsent(page).allInnerTexts())
+      .toEqual([
+        expect.stringContaining('Refused: “Soda soak” is under way already.'),
+        expect.stringContaining('Temperature 41 °C'),
+      ]);
     expect(await axeViolations(page)).toEqual([]);
     await page.getByRole('button', { name: 'Try again' }).click();
     await state(page).filter({ hasText: 'one was refused' }).waitFor();
