@@ -471,6 +471,7 @@ outbox.onChange(async (change) => {
   render({ moveOn: wasAwaited });
   if (change.kind === 'elsewhere') refresh();
   if (change.kind === 'away') sendLater();
+  if (change.kind === 'sent') catchUp();
   tryLater();
 });
 
@@ -503,12 +504,23 @@ function disconnected() {
 }
 
 let refreshing = null;
-/** Asks for the bench as it is now. */
+/** Asks for the bench as it is now. What becomes new while the answer is on its way is not in it, and is asked for next. */
 function refresh() {
+  const toldBefore = told;
   refreshing ??= askForBench().finally(() => {
     refreshing = null;
+    if (told !== toldBefore) catchUp();
   });
   return refreshing;
+}
+
+/** The number of the newest thing at this bench, as the stream last told it. */
+let told = 0;
+/** The lot was finished meanwhile: nothing more is to come. */
+let over = false;
+/** Asks for what this page has not yet. News is heard once, and may come while an answer is awaited or the line is lost. */
+function catchUp() {
+  if (told > Number(server.newest) && awaited === null && !over) refresh();
 }
 
 async function askForBench() {
@@ -529,6 +541,7 @@ async function askForBench() {
       showUnsent();
     } else if (answer.redirected && answer.ok) {
       // The lot was finished by somebody else; half-typed input is not thrown away for it.
+      over = true;
       const link = document.createElement('a');
       link.href = `/lots/${lotId}`;
       link.textContent = 'See the lot';
@@ -550,9 +563,13 @@ async function askForBench() {
 const line = followLine({
   address: `/lots/${lotId}/live`,
   onNews: (newest) => {
-    if (newest > Number(server.newest) && awaited === null) refresh();
+    told = newest;
+    catchUp();
   },
-  onOpen: connected,
+  onOpen: () => {
+    connected();
+    if (!signedOut) catchUp();
+  },
   onLost: disconnected,
   onBlind: refresh,
 });

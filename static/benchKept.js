@@ -563,7 +563,7 @@ export function unsentPanel({
               : 'Connected.';
   const how =
     storage === 'memory'
-      ? 'This device stores nothing for this page: it goes on without network as long as it stays open; what it could not send is lost when it is closed.'
+      ? 'This device stores nothing for this page: keep it open until everything is sent.'
       : reopens
         ? `Works without network, closed and opened again too${sendsClosed ? '; what waits goes out even while it is closed' : ''}.${storage === 'filesInMemory' ? ' Photos and voice notes only as long as this page stays open, since this device does not store them.' : ''}`
         : 'Goes on without network as long as this page stays open. Closed, it opens again when the network is back, and sends the rest then.';
@@ -612,7 +612,7 @@ function unsentEntry(entry, clock) {
   };
   const what = el('span', 'grow', el('b', '', clock(entry.at)), ` ${entry.words}`);
   const sure = (summary, label) => el('details', 'void', el('summary', '', summary), button('drop', label));
-  if (entry.state !== 'refused') return el('li', '', what, sure('Take back', 'Yes, it did not happen'));
+  if (entry.state !== 'refused') return el('li', '', what, sure('Take back', 'Take it back'));
   what.append(
     el('br'),
     el('strong', 'refused-words', `Refused: ${entry.refusal.words}`),

@@ -8,14 +8,16 @@ export interface Live {
   /** Turns the answer into a stream of `room`'s events. `newest` goes out at once, so that what happened between the
    *  making of the page and this connection, or while the connection was lost, is not missed. */
   follow: (reply: FastifyReply, who: { room: string; personId: number; newest: number }) => void;
+  /** Tells those in a room, unless they have been told as much already. */
   tell: (room: string, newest: number) => void;
-  /** Whether anybody would hear. */
-  heard: () => boolean;
+  /** The rooms in which somebody would hear. */
+  rooms: () => string[];
 }
 
 interface Follower {
   room: string;
   personId: number;
+  told: number;
   stream: ServerResponse;
 }
 
@@ -52,7 +54,7 @@ export function openLive(app: FastifyInstance): Live {
   });
 
   return {
-    heard: () => followers.size > 0,
+    rooms: () => [...new Set([...followers].map((f) => f.room))],
     follow(reply, { room, personId, newest }) {
       const own = [...followers].filter((f) => f.personId === personId).length;
       if (followers.size >= MAX_STREAMS || own >= MAX_STREAMS_A_PERSON)
@@ -65,7 +67,7 @@ export function openLive(app: FastifyInstance): Live {
         'x-accel-buffering': 'no',
         connection: 'close',
       });
-      const follower = { room, personId, stream };
+      const follower = { room, personId, told: newest, stream };
       followers.add(follower);
       stream.on('close', () => followers.delete(follower));
       stream.on('error', () => followers.delete(follower));
@@ -73,7 +75,11 @@ export function openLive(app: FastifyInstance): Live {
       beat();
     },
     tell(room, newest) {
-      for (const f of followers) if (f.room === room) send(f, event(newest));
+      for (const f of followers) {
+        if (f.room !== room || f.told >= newest) continue;
+        f.told = newest;
+        send(f, event(newest));
+      }
     },
   };
 }

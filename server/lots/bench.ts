@@ -757,7 +757,8 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
     }
     if (entry.kind === 'adjustment') undoWayOut(deps, tx, entry, input, by);
     const weighing = weighingOfEntry(tx, entry.id);
-    if (weighing) askOfWayOut(deps, tx, entry, weighing);
+    // Of a closed lot there is nothing left to choose.
+    if (weighing && lot.finishedAt === null) askOfWayOut(deps, tx, entry, weighing);
     const voiding = insertEntry(tx, {
       ...base(deps, entry.lotId, input, by),
       kind: 'voiding',
@@ -808,7 +809,7 @@ function askOfWayOut(deps: Deps, tx: Db, voided: LogEntryRow, weighing: { compon
     asks: 'bench',
     lotId: voided.lotId,
     logEntryId: voided.id,
-    words: `A reading has been voided for which this was chosen: ${chosen.text}. Undo the choice too? Targets and goods are then what they were before it.`,
+    words: `The reading behind this choice has been voided: “${chosen.text}”. Undo the choice too? Goods and targets then go back to what they were.`,
     details: { entryId: chosen.id },
     askedAt: deps.now(),
   });

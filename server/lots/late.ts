@@ -74,26 +74,26 @@ export function askAboutWeighing(
   const { lot, stockLot, entry, amount } = input;
   const say = saying(tx);
   const { name } = JSON.parse(entry.valueJson) as { name?: string };
-  const what = `${say.amount(stockLot.unit, amount)} of ${name ?? 'a line'} from ${stockLot.code}, weighed ${say.when(entry.at)} by ${by.name}`;
+  const what = `${by.name} weighed ${say.amount(stockLot.unit, amount)} of ${name ?? 'a line'} from ${stockLot.code} on ${say.when(entry.at)}`;
   const closed =
     lot.finishedAt === null
       ? ''
       : entry.at > lot.finishedAt
-        ? ` Lot ${lot.number} had been closed on ${say.when(lot.finishedAt)}, before it was weighed.`
-        : ` Lot ${lot.number} had been closed on ${say.when(lot.finishedAt)}, before this reached the record on ${say.when(entry.recordedAt)}.`;
+        ? `, after lot ${lot.number} had been closed on ${say.when(lot.finishedAt)}`
+        : `. It reached the record on ${say.when(entry.recordedAt)}; lot ${lot.number} had been closed on ${say.when(lot.finishedAt)}`;
   const recalled =
     stockLot.recalledAt === null
       ? ''
       : ` ${stockLot.code} was recalled on ${say.when(stockLot.recalledAt)}: ${stockLot.recallReason}. The lot is on its recall list now.`;
   const booked =
-    lot.finishedAt === null ? 'It is in the stock ledger.' : 'It is in the stock ledger and in the cost of the lot.';
+    lot.finishedAt === null ? 'Stock counts it already.' : 'Stock and the cost of the lot count it already.';
   ask(tx, {
     kind: 'lateWeighing',
     asks: 'owner',
     lotId: lot.id,
     stockLotId: stockLot.id,
     logEntryId: entry.id,
-    words: `${what}.${closed}${recalled} ${booked} Was it weighed into this lot?`,
+    words: `${what}${closed}.${recalled} ${booked} Was it weighed into this lot?`,
     details: { amount, unit: stockLot.unit },
     askedAt: entry.recordedAt,
   });
@@ -116,7 +116,7 @@ export function askAboutVoiding(
     lotId: lot.id,
     stockLotId: stockLot.id,
     logEntryId: voiding.id,
-    words: `${by.name} voided ${say.amount(stockLot.unit, amount)} from ${stockLot.code} (“${voiding.text}”) on ${say.when(voiding.at)}, and it reached the record after lot ${lot.number} had been closed. It is taken out of the stock ledger, and the cost of the lot has moved by ${say.money(costMinor)}. Was the voiding right?`,
+    words: `${by.name} voided ${say.amount(stockLot.unit, amount)} from ${stockLot.code} (“${voiding.text}”) on ${say.when(voiding.at)}; lot ${lot.number} was closed before that reached the record. It has been put back into stock, and the cost of the lot has moved by ${say.money(costMinor)}. Was it right to void it?`,
     details: { amount, unit: stockLot.unit, costMinor },
     askedAt: voiding.recordedAt,
   });

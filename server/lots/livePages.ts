@@ -4,42 +4,32 @@ import { notFound } from '../errors.ts';
 import { type Live, openLive } from '../http/live.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
-import { lotById, lotsLoggedAfter, newestEntryId } from './queries.ts';
+import { lotById, newestOfBench } from './queries.ts';
 
-interface Listening {
-  live: Live;
-  /** The newest entry of which the listeners were told. */
-  told: number;
-}
-const listening = new WeakMap<Deps, Listening>();
+const listening = new WeakMap<Deps, Live>();
 
-/** The stream of one lot's bench: "entry" with the id of its newest log entry. */
+/** The stream of one lot's bench: "entry" with the number of its news. */
 export function livePages(app: App, deps: Deps): void {
-  const state: Listening = { live: openLive(app), told: 0 };
-  listening.set(deps, state);
+  const live = openLive(app);
+  listening.set(deps, live);
   app.get('/lots/:id/live', { config: { may: 'log' }, schema: { params: idParams } }, async (request, reply) => {
     const lotId = request.params.id;
     if (!lotById(deps.db, lotId)) throw notFound('lot');
-    if (!state.live.heard()) state.told = newestEntryId(deps.db, null);
-    state.live.follow(reply, {
+    live.follow(reply, {
       room: String(lotId),
       personId: actorOf(request).personId,
-      newest: newestEntryId(deps.db, lotId),
+      newest: newestOfBench(deps.db, lotId),
     });
     return reply;
   });
 }
 
-/** After every write through this door, tells the open benches of the lots whose log grew. The log itself is asked, so
+/** After every write through this door, tells the open benches on which something is new. The record itself is asked, so
  *  that no rule has to remember to tell; before the answer is sent, since its reader may be gone by then. */
 export function tellOfEntries(app: App, deps: Deps): void {
   app.addHook('onSend', async (request) => {
     if (request.method === 'GET' || request.method === 'HEAD') return;
-    const state = listening.get(deps);
-    if (!state?.live.heard()) return;
-    for (const { lotId, newest } of lotsLoggedAfter(deps.db, state.told)) {
-      state.told = Math.max(state.told, newest);
-      state.live.tell(String(lotId), newest);
-    }
+    const live = listening.get(deps);
+    for (const room of live?.rooms() ?? []) live?.tell(room, newestOfBench(deps.db, Number(room)));
   });
 }

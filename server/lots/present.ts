@@ -15,7 +15,7 @@ import { cancelledWords } from './ordersServed.ts';
 import { benchQuestions } from './parkedWay.ts';
 import { drawingWords, placementOfEntry } from './placement.ts';
 import { placementColours, placementMarkup, placementViews } from './placementPages.ts';
-import { adjustmentsOf, coloursOf, type LogLine, voiceById, type WeighingOfLot } from './queries.ts';
+import { adjustmentsOf, coloursOf, type LogLine, newestOfBench, voiceById, type WeighingOfLot } from './queries.ts';
 import { voiceIdOfEntry } from './voices.ts';
 
 /** What the bench knows, as its views need it. No rules here. */
@@ -42,7 +42,7 @@ const formWords = (concPpm: number | null, unit: 'mg' | 'ul', planned: BenchLine
 function notProposed(s: StockLotOverview, line: BenchLine, todayOn: string): string {
   const { component } = line;
   const why: string[] = [];
-  if (s.bestBeforeOn !== null && s.bestBeforeOn < todayOn) why.push(`past its best-before, ${s.bestBeforeOn}`);
+  if (s.bestBeforeOn !== null && s.bestBeforeOn < todayOn) why.push(`past its best-before, ${day(s.bestBeforeOn)}`);
   if (s.onHandQuantity <= 0) why.push('empty by its card');
   if (s.concPpm !== component.concPpm)
     why.push(
@@ -320,7 +320,7 @@ export function benchProps(
     steps: stepViews(bench),
     readyAt: bench.readyAt,
     log: logViews(deps.db, bench),
-    newestEntryId: bench.log.reduce((newest, e) => Math.max(newest, e.id), 0),
+    newest: newestOfBench(deps.db, bench.lot.id),
     person: { personId: by.personId, name: by.name },
     cautions: bench.plan.cautions,
     deviations: {

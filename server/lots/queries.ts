@@ -341,16 +341,13 @@ export const logOf = (db: Db, lotId: number): LogLine[] =>
         ) as unknown as LogLine,
     );
 
-/** The newest entry of a lot's log, or of all; 0 when there is none. */
-export const newestEntryId = (db: Db, lotId: number | null): number =>
+/** A number that rises with all that is new on a lot's bench: an entry of its log, and the answer to a question, which may be
+ *  none. */
+export const newestOfBench = (db: Db, lotId: number): number =>
   db.get<{ newest: number }>(
-    lotId === null
-      ? sql`select coalesce(max(id), 0) as newest from log_entries`
-      : sql`select coalesce(max(id), 0) as newest from log_entries where lot_id = ${lotId}`,
+    sql`select coalesce((select max(id) from log_entries where lot_id = ${lotId}), 0)
+      + (select count(*) from questions where lot_id = ${lotId} and answered_at is not null) as newest`,
   ).newest;
-/** Lots whose log grew after an entry, with their newest. */
-export const lotsLoggedAfter = (db: Db, entryId: number): { lotId: number; newest: number }[] =>
-  db.all(sql`select lot_id as "lotId", max(id) as newest from log_entries where id > ${entryId} group by lot_id`);
 
 export const voiceById = (db: Db, voiceId: number): VoiceRow | undefined =>
   db.select().from(voices).where(eq(voices.id, voiceId)).get();

@@ -15,12 +15,12 @@ export interface Answer {
 /** What may be answered, by the kind of question. One that is not here is answered where it was asked. */
 export const ANSWERS: Readonly<Record<string, readonly Answer[]>> = {
   lateWeighing: [
-    { answer: 'stands', label: 'It was: it stands', done: 'It stands.' },
-    { answer: 'takeBack', label: 'It was not: take it back', done: 'It has been taken back.' },
+    { answer: 'stands', label: 'Yes, it stands', done: 'It stands.' },
+    { answer: 'takeBack', label: 'No, take it back', done: 'It has been taken back.' },
   ],
   lateVoiding: [
-    { answer: 'stands', label: 'It was: leave it out', done: 'It stays voided.' },
-    { answer: 'putBack', label: 'It was weighed: put it back', done: 'It has been put back.' },
+    { answer: 'stands', label: 'Yes, leave it out', done: 'It stays voided.' },
+    { answer: 'putBack', label: 'No, put it back', done: 'It has been put back.' },
   ],
   oldCount: [
     { answer: 'counted', label: 'It has been counted again', done: 'It has been counted again.' },

@@ -35,7 +35,7 @@ export function absorb(
     causedById: entry.id,
   };
   if (anchor.empties === 0) {
-    const reason = 'reached the record after this count, which had seen it already';
+    const reason = 'counted already, and entered after the count';
     insertLedgerEntry(db, { ...base, kind: 'stockTake', quantity: -entry.quantity, reason });
     return;
   }

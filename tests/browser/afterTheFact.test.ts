@@ -102,6 +102,7 @@ describeBrowser('found out later', (browser) => {
     expect(await axeViolations(page)).toEqual([]);
     await page.getByLabel('Why').fill('it was the neighbour’s');
     await page.getByRole('button', { name: 'Lift the recall' }).click();
+    await page.getByRole('link', { name: 'Recall', exact: true }).waitFor();
     const story = page.locator('section', { hasText: 'Closed, recalled and taken back' });
     expect(await story.locator('li b').allTextContents()).toEqual([
       'Recall lifted',

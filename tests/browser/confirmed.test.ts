@@ -3,7 +3,7 @@ import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { logEntries, lotAdjustments, lots } from '../../server/db/tables/lots.ts';
 import { people } from '../../server/db/tables/studio.ts';
-import { benchOf } from '../../server/lots/bench.ts';
+import { benchOf, recordEntry } from '../../server/lots/bench.ts';
 import { benchQuestions } from '../../server/lots/parkedWay.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { makeStockSolution } from '../../server/stock/containers.ts';
@@ -149,6 +149,38 @@ describeBrowser('what was confirmed at the bench', (browser) => {
       await ana.context.close();
     });
 
+  test('what becomes new while the bench is being asked for is shown too', async () => {
+    const { context, page } = await visitorOf(browser(), app, PHONE);
+    const lotId = await plan(context, app, w);
+    await opened(page, lotId);
+    const note = (text: string) =>
+      recordEntry(
+        app.deps,
+        { lotId, kind: 'note', text, stepId: null, photoId: null, clientId: `note-${text}`, at: Date.now() },
+        app.owner ?? { personId: 1, name: '', role: 'owner' },
+      );
+    // Any write through the door tells the open benches; this one leaves the lot alone.
+    const tell = () =>
+      context.request.post('/lots/plan', { headers: { origin: app.url }, form: { fibreId: String(w.linenId) } });
+    let held = 0;
+    await page.route(`**/lots/${lotId}/bench?order=*`, async (route) => {
+      const answer = await route.fetch();
+      held += 1;
+      if (held === 1) {
+        // The answer was made without what is told while it is on its way.
+        note('second thing');
+        await tell();
+        await page.waitForTimeout(500);
+      }
+      await route.fulfill({ response: answer });
+    });
+    note('first thing');
+    await tell();
+    await page.locator('.log').filter({ hasText: 'first thing' }).waitFor();
+    await page.locator('.log').filter({ hasText: 'second thing' }).waitFor();
+    await context.close();
+  });
+
   test('the container that is tapped decides unit, target and heading, with network and without', async () => {
     const solution = makeStockSolution(
       app.deps,
@@ -287,9 +319,9 @@ describeBrowser('what was confirmed at the bench', (browser) => {
     await goods.filter({ hasText: '2.42 kg' }).waitFor();
     await red.click();
     const reading = page.locator('.weighings li').filter({ hasText: '9.68 g' });
-    await reading.getByText('Not so').click();
-    await reading.getByLabel('Why it is void').fill('read the tare');
-    await reading.getByRole('button', { name: 'Void it' }).click();
+    await reading.locator('summary', { hasText: 'Undo' }).click();
+    await reading.getByLabel('Why it is undone').fill('read the tare');
+    await reading.getByRole('button', { name: 'Undo it' }).click();
     await page.locator('.bench-ask').filter({ hasText: 'Undo the choice too?' }).waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await page.getByRole('button', { name: 'Undo the choice' }).click();

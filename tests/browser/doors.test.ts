@@ -65,7 +65,7 @@ describeBrowser('the way in', (browser) => {
       await page.getByLabel('Your name').fill('Inês');
       await page.getByLabel('Passphrase').fill('four unrelated wards');
       await page.getByRole('button', { name: 'Sign in' }).click();
-      expect(await page.getByText('Name and passphrase do not match.').first().isVisible()).toBe(true);
+      await page.getByText('Name and passphrase do not match.').first().waitFor();
       expect(await page.getByLabel('Your name').inputValue()).toBe('Inês');
       await page.getByLabel('Passphrase').fill(OWNER.passphrase);
       await page.getByRole('button', { name: 'Sign in' }).click();

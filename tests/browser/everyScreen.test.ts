@@ -10,6 +10,7 @@ import {
   PATIENCE_MS,
   type RunningApp,
   SCREENS,
+  smallTargets,
   startApp,
   visitorOf,
 } from '../support/browser.ts';
@@ -87,6 +88,7 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
         }
         const wide = await overflowPx(page);
         if (wide > 0) found.push(`${path} is ${wide} px wider than the screen`);
+        for (const target of await smallTargets(page)) found.push(`${path}: too small to tap: ${target}`);
         for (const text of await coveredTexts(page)) found.push(`${path}: something lies upon “${text}”`);
       }
       await context.close();

@@ -251,7 +251,7 @@ describeBrowser('the power fails in the middle of a weighing', (browser) => {
         };
       };
       const before = (await call(lotPath)).body;
-      const startedAt = Date.now() - 15 * 600_000;
+      const startedAt = Date.now() - 15 * 60_000;
       expect(
         (
           await call(`${lotPath}/steps`, {

@@ -101,7 +101,7 @@ describe('a count states what there was at its time', () => {
     expect((await b.weigh(10_000, weighedAt)).status).toBe(201);
     expect(await b.onHand()).toBe(90_000);
     const page = (await b.page.get(`/stock/${b.blue}`)).text;
-    expect(page).toContain('reached the record after this count, which had seen it already');
+    expect(page).toContain('counted already, and entered after the count');
     expect(page).toContain('the entry of 16 Mar 2026, 10:00');
     const then = (at: number) => onHandAt(b.deps.db, b.blue, at);
     // 500 g came; 10 g were weighed at ten; 90 g were there at eleven.
@@ -180,9 +180,9 @@ describe('a weighing that reaches the record after its lot was finished', () => 
       stockLotId: b.blue,
       answer: null,
     });
-    expect(question.words).toContain('1.04 g of Tide blue from B-1, weighed 16 Mar 2026, 11:00 by Inês');
+    expect(question.words).toContain('Inês weighed 1.04 g of Tide blue from B-1 on 16 Mar 2026, 11:00');
     for (const place of ['/', `/lots/${b.lotId}`, `/stock/${b.blue}`])
-      expect((await b.page.get(place)).text).toContain('It was not: take it back');
+      expect((await b.page.get(place)).text).toContain('No, take it back');
     expect((await b.page.get(`/lots/${b.lotId}`)).text).toContain(
       'reached the record on 17 Mar 2026, 12:00, after the lot was closed',
     );
@@ -259,7 +259,7 @@ describe('a weighing that reaches the record after its lot was finished', () => 
     later(b, HOUR);
     expect((await b.weigh(1_000, offlineAt)).status).toBe(201);
     const [question] = (await b.api.get('/questions')).body;
-    expect(question.words).toContain('had been closed on 16 Mar 2026, 11:00, before it was weighed');
+    expect(question.words).toContain('on 16 Mar 2026, 12:00, after lot 26-0001 had been closed on 16 Mar 2026, 11:00');
     // The other way round: the finish is what comes late.
     const c = await bench();
     await c.weigh(10_000, later(c, HOUR));

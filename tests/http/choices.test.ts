@@ -244,7 +244,7 @@ describe('every choice can be undone', () => {
     const chosen = (await take('RR', await way('RR', 'moreGoods'))).body.entryId;
     const voided = await void_(misread);
     expect(voided.body.question.words).toMatch(
-      /^A reading has been voided for which this was chosen: Hip red over-weighed: more goods, × 2\.017/,
+      /^The reading behind this choice has been voided: “Hip red over-weighed: more goods, × 2\.017/,
     );
     expect((await now()).dryMassMg).toBe(2_420_000);
     const page = (await studio.page.get(`/lots/${lotId}/bench`)).text;
@@ -263,6 +263,22 @@ describe('every choice can be undone', () => {
     // A reading of another line, or one from after the choice, asks nothing.
     const later = await weigh('RR', 4800);
     expect((await void_(later)).body.question).toBeNull();
+  });
+
+  test('of a lot that has been closed meanwhile nothing is asked that only its bench could answer', async () => {
+    const { studio, lotId, weigh, way, take, id } = await bench();
+    const misread = await weigh('RR', 9680);
+    await take('RR', await way('RR', 'moreGoods'));
+    studio.clock.now += 60_000;
+    const offlineAt = studio.clock.now;
+    studio.clock.now += 60_000;
+    const finish = { firstQuality: 24, unweighedConfirmed: true, clientId: id() };
+    expect((await studio.api.post(`/lots/${lotId}/outcome`, finish)).status).toBe(201);
+    studio.clock.now += 60_000;
+    const late = { reason: 'misread', clientId: id(), at: offlineAt };
+    expect((await studio.api.post(`/log/${misread}/voiding`, late)).status).toBe(201);
+    const asked = (await studio.api.get(`/questions?lotId=${lotId}`)).body as { kind: string; answers: unknown[] }[];
+    expect(asked.map((q) => [q.kind, q.answers.length])).toEqual([['lateVoiding', 2]]);
   });
 
   test('the choice is kept where that is what is answered, and undoing it by the log answers the question', async () => {

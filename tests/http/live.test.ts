@@ -2,6 +2,7 @@ import { type ClientRequest, get } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { expect, onTestFinished, test } from 'vitest';
 import { openSignIn } from '../../server/people/signIn.ts';
+import { ask } from '../../server/questions/asking.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
@@ -115,6 +116,29 @@ test('an entry made through any door reaches the open bench of its lot, and no o
   // The other lot hears its own entry as the first thing.
   await studio.api.post(`/lots/${otherId}/log`, { kind: 'note', text: 'elsewhere', clientId: 'api-note-2' });
   expect(Number((await other.next()).data)).toBeGreaterThan(Number(third.data));
+});
+
+test('the answer to a question reaches the open benches, though it is no entry of the log', async () => {
+  const studio = await freshStudio();
+  const w = makeWorld(studio);
+  const lotId = await planned(studio, w);
+  const asked = ask(studio.deps.db, {
+    kind: 'wayOutParked',
+    asks: 'bench',
+    lotId,
+    words: 'Choose again?',
+    askedAt: studio.clock.now,
+  });
+  const stream = await listen(studio, lotId);
+  const hello = await stream.next();
+  const left = await studio.api.post(`/lots/${lotId}/questions/${asked.id}/answer`, {
+    answer: 'left',
+    clientId: 'answer-left-1',
+  });
+  expect(left.status, left.text).toBeLessThan(300);
+  const heard = await stream.next();
+  expect(Number(heard.data)).toBe(Number(hello.data) + 1);
+  expect((await studio.page.get(`/lots/${lotId}/bench`)).text).toContain(`data-newest="${heard.data}"`);
 });
 
 test('a refused or repeated entry wakes nobody', async () => {

@@ -249,6 +249,18 @@ export function problemsOf(page: Page): string[] {
   return problems;
 }
 
+/** What a wet glove would miss: everything to tap that is lower than 48 px, with its height. Links in a sentence are left out. */
+export const smallTargets = (page: Page): Promise<string[]> =>
+  page.evaluate(() =>
+    [
+      ...document.querySelectorAll<HTMLElement>(
+        '#bench :is(button, a.button, .tabs a, summary, select, label.tap-choice, input:not([type=hidden], [type=radio]))',
+      ),
+    ]
+      .filter((e) => e.offsetParent !== null && e.getBoundingClientRect().height < 48)
+      .map((e) => `${e.textContent?.trim() || e.tagName} ${Math.round(e.getBoundingClientRect().height)} px`),
+  );
+
 /** How far the page is wider than its screen, in px; 0 when nothing scrolls sideways. */
 export const overflowPx = (page: Page): Promise<number> =>
   page.evaluate(() => Math.max(0, document.documentElement.scrollWidth - window.innerWidth));

@@ -3,7 +3,7 @@ import { nowCalled } from '../kit/called.ts';
 import { chartLegend, chartPatterns, columnChart, stackBar } from '../kit/chart.ts';
 import { type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { emptyState, fact, pageHead } from '../kit/pageHead.ts';
-import { mass, money, type Show } from '../kit/show.ts';
+import { goodsMass, money, type Show } from '../kit/show.ts';
 import { type ByKind, KINDS, kindList, kindParts, kindsIn } from './costKinds.ts';
 
 export type Grouping = 'lot' | 'order' | 'customer' | 'shade' | 'method' | 'fibre' | 'month';
@@ -64,7 +64,7 @@ const signed = (show: Show, minor: number): string =>
 const perUnit = (show: Show, minor: number | null): string => (minor === null ? '—' : money(show, Math.round(minor)));
 
 const row = (g: GroupItem, p: CostsPageProps, most: number): Html => html`<tr>
-  <th scope="row">${g.href ? html`<a href="${g.href}">${g.label}</a>` : g.label}${nowCalled(g.label, g.nowCalled)}<br><span class="fine">${g.lotCount === 1 ? '1 lot' : `${g.lotCount} lots`} · ${mass(p.show, g.dryMassMg)}</span></th>
+  <th scope="row">${g.href ? html`<a href="${g.href}">${g.label}</a>` : g.label}${nowCalled(g.label, g.nowCalled)}<br><span class="fine">${g.lotCount === 1 ? '1 lot' : `${g.lotCount} lots`} · ${goodsMass(p.show, g.dryMassMg)}</span></th>
   <td class="cost-bar">${stackBar({
     label: `${g.label}: ${kindList
       .filter((k) => g.byKind[k] !== 0)

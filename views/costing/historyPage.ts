@@ -2,7 +2,7 @@ import { type Html, html } from '../html.ts';
 import { nowCalled } from '../kit/called.ts';
 import { type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, emptyState, fact, pageHead, pager } from '../kit/pageHead.ts';
-import { day, mass, money, percent, type Show } from '../kit/show.ts';
+import { day, goodsMass, money, percent, type Show } from '../kit/show.ts';
 
 export interface HistoryItem {
   lotId: number;
@@ -102,7 +102,7 @@ const cameOut = (l: HistoryItem): Html => {
 
 const row = (l: HistoryItem, show: Show): Html => html`<tr>
   <th scope="row"><a href="/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)}</span>${l.status === 'abandoned' && html`<br>${badge({ label: 'given up', tone: 'bad' })}`}</th>
-  <td class="history-what">${l.shades && html`<b>${l.shades}</b>${nowCalled(l.shades, l.shadesNow)} on `}${l.goodsText}<br><span class="fine">${mass(show, l.dryMassMg)} ${l.fibreName}${nowCalled(l.fibreName, l.fibreNameNow)} · ${l.methodName}${nowCalled(l.methodName, l.methodNameNow)}</span></td>
+  <td class="history-what">${l.shades && html`<b>${l.shades}</b>${nowCalled(l.shades, l.shadesNow)} on `}${l.goodsText}<br><span class="fine">${goodsMass(show, l.dryMassMg)} ${l.fibreName}${nowCalled(l.fibreName, l.fibreNameNow)} · ${l.methodName}${nowCalled(l.methodName, l.methodNameNow)}</span></td>
   <td data-label="For">${l.customers || '—'}${nowCalled(l.customers, l.customersNow)}${l.orders && html`<br><span class="fine">order ${l.orders}</span>`}</td>
   <td class="num" data-label="Came out">${cameOut(l)}</td>
   <td class="num" data-label="Material">${money(show, l.materialMinor)}</td>

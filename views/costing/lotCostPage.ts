@@ -2,7 +2,7 @@ import { type Html, html } from '../html.ts';
 import { chartLegend, chartPatterns, stackBar } from '../kit/chart.ts';
 import { choice, type FormState, field, formNotice } from '../kit/field.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
-import { mass, money, type Show, volume, when } from '../kit/show.ts';
+import { goodsMass, mass, money, type Show, volume, when } from '../kit/show.ts';
 import { type ByKind, KINDS, kindList, kindParts, kindsIn } from './costKinds.ts';
 import { type CostLineItem, costLineHead, costLineRow, lineQuantity } from './linesPage.ts';
 
@@ -81,7 +81,7 @@ ${p.mayWork && html`<details ${Object.keys(p.reworkForm.errors).length > 0 && ht
 export const lotCostPage = (p: LotCostPageProps): Html => html`${chartPatterns()}${pageHead({
   title: html`Cost of lot ${p.number}`,
   crumb: { href: `/lots/${p.lotId}`, label: `Lot ${p.number}` },
-  lead: html`${p.goodsText} · ${mass(p.show, p.dryMassMg)} dry`,
+  lead: html`${p.goodsText} · ${goodsMass(p.show, p.dryMassMg)} dry`,
 })}
 <section class="panel"><h2 class="visually-hidden">In short</h2><dl class="facts">
   ${fact('Cost', html`<span class="big-number">${money(p.show, p.totalMinor)}</span>`)}

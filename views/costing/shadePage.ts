@@ -2,7 +2,7 @@ import { type Html, html } from '../html.ts';
 import { chartLegend, chartPatterns, columnChart, effectBar, stackBar } from '../kit/chart.ts';
 import { emptyForm, type FormState, fieldError, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
-import { day, depthDyed, mass, money, percent, type Show } from '../kit/show.ts';
+import { day, depthDyed, goodsMass, money, percent, type Show } from '../kit/show.ts';
 import { type ByKind, type CostKind, KINDS, kindList, kindParts, kindsIn } from './costKinds.ts';
 import { lineQuantity } from './linesPage.ts';
 
@@ -72,7 +72,7 @@ ${columnChart({
     (
       l,
       i,
-    ) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} · ${mass(p.show, l.dryMassMg)} ${l.fibreName} at ${depthDyed(l.dyedDepthPpm)}${depthDyed(l.dyedDepthPpm) !== depthDyed(l.depthPpm) && ` (planned ${percent(l.depthPpm)})`}${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
+    ) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} · ${goodsMass(p.show, l.dryMassMg)} ${l.fibreName} at ${depthDyed(l.dyedDepthPpm)}${depthDyed(l.dyedDepthPpm) !== depthDyed(l.depthPpm) && ` (planned ${percent(l.depthPpm)})`}${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
 <td class="cost-bar">${stackBar({
       label: kindList
         .filter((k) => l.perKgByKind[k] !== 0)
@@ -122,7 +122,7 @@ const explanation = (p: ShadePageProps): Html | '' => {
     quantity === 0 ? 'none' : lineQuantity(show, unit, Math.round(quantity));
   return html`<p class="verdict"><b>${verdict}</b> ${withIt && `First of all ${said(withIt)}.`}${withIt && against && ` Against it ${said(against)}.`}${
     c.later.dryMassMg !== c.earlier.dryMassMg &&
-    ` Lot ${c.later.number} was ${mass(show, c.later.dryMassMg)}, lot ${c.earlier.number} ${mass(show, c.earlier.dryMassMg)}: what a lot takes whatever its size weighs more on a small one.`
+    ` Lot ${c.later.number} was ${goodsMass(show, c.later.dryMassMg)}, lot ${c.earlier.number} ${goodsMass(show, c.earlier.dryMassMg)}: what a lot takes whatever its size weighs more on a small one.`
   }</p>
 <table class="plain shelf costs"><caption class="visually-hidden">Reasons, adding to the difference</caption><thead><tr><th scope="col">Reason</th><th scope="col">Less · more</th><th scope="col" class="num">A kilogram</th></tr></thead>
 <tbody><tr><th scope="row"><a href="/costing/lots/${c.earlier.lotId}">Lot ${c.earlier.number}</a>, ${day(c.earlier.finishedOn)}</th><td></td><td class="num" data-label="A kilogram"><b>${money(show, c.earlierMinorPerKg)}</b></td></tr>

@@ -13,6 +13,11 @@ const system = (show: Show): 'metric' | 'US' => (show.units === 'us' ? 'US' : 'm
 /** A mass; `stepMg` fixes the decimals to what the scale shows. Weigh-up lines are always in grams, since the scale is. */
 export const mass = (show: Show, massMg: number | null): string =>
   massMg === null ? '—' : massText({ massMg, system: system(show) });
+/** Goods as they were dyed, which a way out may have scaled: to four figures, as a scale for goods tells them. */
+export const goodsMass = (show: Show, massMg: number): string => {
+  const step = 10 ** Math.max(0, Math.floor(Math.log10(Math.max(1, massMg))) - 3);
+  return mass(show, Math.round(massMg / step) * step);
+};
 export const grams = (massMg: number | null, stepMg = 10): string => {
   if (massMg === null) return '—';
   const decimals = Math.max(0, 3 - Math.floor(Math.log10(Math.max(1, stepMg))));

@@ -86,7 +86,7 @@ export interface LogView {
   photo: string | null;
   voidedReason: string | null;
   voidable: boolean;
-  /** A choice: it is undone rather than called untrue. */
+  /** A choice at the scale, and no entry. */
   undo: boolean;
 }
 
@@ -120,8 +120,8 @@ export interface BenchProps {
   steps: readonly BenchStepView[];
   readyAt: number | null;
   log: readonly LogView[];
-  /** The newest entry on this page, so that the page knows whether it is behind. */
-  newestEntryId: number;
+  /** Rises with all that is new at this bench, so that the page knows whether it is behind. */
+  newest: number;
   person: { personId: number; name: string };
   cautions: readonly string[];
   /** What the method asks for; `recorded` is what was last kept. */
@@ -254,7 +254,7 @@ const linePanel = (
     ${l.state === 'over' && waysOutPanel({ lotId: p.lotId, order: p.order, scale: scaleOf(p), lineId: String(l.componentId), newId: () => p.newId() })}
     ${l.state === 'within' ? html`<p class="notice good line-verdict">Within tolerance.</p>` : l.state !== 'over' && readingForm(l, p)}
     ${(l.state === 'within' || l.state === 'over') && html`<template data-again>${readingForm(l, p)}</template>`}
-    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}">${clockBeside(p.show, w.at, p.nowAt)} ${w.amount} from ${w.container}${w.recalled && w.state === 'counts' && html` <b>recalled</b>`}, ${w.person}${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${voidForm(p, w.entryId, 'Not so', `${l.name} ${w.amount}`)}`}</li>`)}</ul>
+    <ul class="weighings">${l.weighings.map((w) => html`<li class="${w.state}" data-key="weighing-${w.entryId}" data-entry="${w.entryId}" data-counts="${w.state === 'counts' ? w.counts : ''}"><span>${clockBeside(p.show, w.at, p.nowAt)} ${w.amount} from ${w.container}${w.recalled && w.state === 'counts' && html` <b>(recalled)</b>`}, ${w.person}</span>${w.state !== 'counts' ? html` <b>${w.state}</b>` : html` ${undoForm(p, w.entryId, `${l.name} ${w.amount}`)}`}</li>`)}</ul>
     </div>`;
 
 /** The weigh-up. Every line is here, all but the current one asleep in templates, so that the page can go on to the next
@@ -274,12 +274,12 @@ const ORDERS: Record<WeighOrder, string> = { plan: 'as planned', smallest: 'smal
 const orderTabs = (p: BenchProps): Html =>
   html`<nav class="tabs" aria-label="Order of weighing">${(['plan', 'smallest', 'dye'] as const).map((o) => html`<a href="/lots/${p.lotId}/bench?order=${o}" ${o === p.order && html`aria-current="true"`}>${ORDERS[o]}</a>`)}</nav>`;
 
-const voidForm = (p: BenchProps, entryId: number, label: string, words: string, undo = false): Html =>
-  html`<details class="void" data-key="void-${entryId}"><summary>${label}</summary>${benchForm(
+const undoForm = (p: BenchProps, entryId: number, words: string, isChoice = false): Html =>
+  html`<details class="void" data-key="void-${entryId}"><summary>Undo</summary>${benchForm(
     p,
     `log/${entryId}/voiding`,
-    html`${field({ name: 'reason', label: undo ? 'Why it is undone' : 'Why it is void', form: stateOf(p, `void-${entryId}`), required: true, placeholder: undo ? 'chosen on a misreading' : 'misread, wrong line' })}<button>${undo ? 'Undo it' : 'Void it'}</button>`,
-    { words: `${undo ? 'Undo' : 'Void'}: ${words}` },
+    html`${field({ name: 'reason', label: 'Why it is undone', form: stateOf(p, `void-${entryId}`), required: true, placeholder: isChoice ? 'chosen on a misreading' : 'misread, wrong line' })}<button>Undo it</button>`,
+    { words: `Undo: ${words}` },
   )}</details>`;
 
 const timer = (s: BenchStepView, p: BenchProps): Html | string => {
@@ -400,7 +400,7 @@ const logList = (p: BenchProps): Html =>
     .reverse()
     .map(
       (e) =>
-        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clockBeside(p.show, e.at, p.nowAt)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.told && html`<br><span class="fine">${e.told}</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clockBeside(p.show, e.at, p.nowAt)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && voidForm(p, e.entryId, e.undo ? 'Undo' : 'Not so', e.words, e.undo)}</li>`,
+        html`<li class="${e.voidedReason !== null ? 'voided' : ''}" id="entry-${e.entryId}"><span class="log-at">${clockBeside(p.show, e.at, p.nowAt)}</span><span class="log-what">${e.voidedReason !== null ? html`<s>${e.text}</s> <b>void: ${e.voidedReason}</b>` : e.text}${e.stepName && e.kind !== 'stepStart' && e.kind !== 'stepEnd' && html` <span class="fine">(${e.stepName})</span>`}${e.told && html`<br><span class="fine">${e.told}</span>`}${e.photo && html`<br><img src="${e.photo}" alt="Photo at ${clockBeside(p.show, e.at, p.nowAt)}" loading="lazy">`}</span><span class="fine">${e.person}</span>${e.voidable && undoForm(p, e.entryId, e.words, e.undo)}</li>`,
     )}</ol>`;
 
 /** Powder of a recalled container is in a cup of this lot. */
@@ -410,13 +410,13 @@ const recalledNotice = (p: BenchProps): Html | '' => {
   );
   return codes.size === 0
     ? ''
-    : html`<p class="notice bad">Weighed from ${[...codes].join(', ')}, which has been recalled. Ask before you go on.</p>`;
+    : html`<p class="notice bad">Weighed from ${[...codes].join(', ')}, which has been recalled. Ask the owner before you go on.</p>`;
 };
 
 /** The bench: the one page for wet hands. The page is this fragment in a bare frame. */
 export const bench = (
   p: BenchProps,
-): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newestEntryId}" data-scale="${JSON.stringify(scaleOf(p))}">
+): Html => html`<div id="${ids.bench}" class="bench" data-lot="${p.lotId}" data-number="${p.number}" data-order="${p.order}" data-person="${p.person.personId}" data-person-name="${p.person.name}" data-zone="${p.show.zone}" data-now="${p.nowAt}" data-newest="${p.newest}" data-scale="${JSON.stringify(scaleOf(p))}">
   <header class="bench-bar"><h1 class="visually-hidden">Bench, lot ${p.number}</h1><a class="button quiet" href="/lots/${p.lotId}">‹ Lot ${p.number}</a><p><b>${p.goodsText}</b>, <span class="goods-now">${goodsNow(p.show, p.dryMassMg, p.plannedDryMassMg)}</span></p><a class="button" href="/lots/${p.lotId}/outcome">Finish</a></header>
   ${p.cancelled && html`<div class="notice bad" role="status"><p>${p.cancelled}</p></div>`}
   ${p.refused && formNotice({ typed: {}, errors: { '': Object.values(p.refused.state.errors)[0] ?? 'That was not recorded.' } })}

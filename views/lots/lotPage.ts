@@ -3,7 +3,18 @@ import { type Html, html, join, type Value } from '../html.ts';
 import { called, nowCalled } from '../kit/called.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
-import { depthDyed, mass, money, percent, type Show, temperature, volume, water, when } from '../kit/show.ts';
+import {
+  depthDyed,
+  goodsMass,
+  mass,
+  money,
+  percent,
+  type Show,
+  temperature,
+  volume,
+  water,
+  when,
+} from '../kit/show.ts';
 import type { BenchLineView, BenchStepView, LogView } from './benchPage.ts';
 import { type LotStatus, statusBadge } from './lotsPage.ts';
 import type { PlanView } from './planView.ts';
@@ -218,7 +229,7 @@ export const lotPage = (p: LotPageProps): Html => html`${pageHead({
 })}
 ${p.cancelled && html`<div class="notice bad shelf-notice" role="status"><p>${p.cancelled}</p></div>`}
 <section class="panel"><dl class="facts">
-  ${fact('Dry goods', html`${mass(p.show, p.dryMassMg)}${p.dryMassMg !== p.plan.dryMassMg && html` <span class="fine">planned ${mass(p.show, p.plan.dryMassMg)}</span>`}<br><span class="fine">${p.massFoundWords}</span>`)}
+  ${fact('Dry goods', html`${p.dryMassMg === p.plan.dryMassMg ? mass(p.show, p.dryMassMg) : html`${goodsMass(p.show, p.dryMassMg)} <span class="fine">planned ${mass(p.show, p.plan.dryMassMg)}</span>`}<br><span class="fine">${p.massFoundWords}</span>`)}
   ${fact('Fibre', p.fibre ? called(p.fibre.name, p.fibre.nowCalled) : p.plan.fibreName)}
   ${fact('Pieces', p.plan.pieces ?? '—')}
   ${p.colours.map((c, i) => fact(p.colours.length > 1 ? `Colour ${i + 1}` : 'Colour', html`<a href="/recipes/${c.recipeId}">${c.recipeName}</a>${nowCalled(c.recipeName, c.recipeNameNow)} <span class="fine">rev. ${c.revisionNumber}</span> ${depthFact(c)}${c.swatchId !== null && html`<br><a href="/swatches/${c.swatchId}" class="fine">like swatch ${c.swatchCode}</a>`}`))}

@@ -1,6 +1,6 @@
 import { type Html, html } from '../html.ts';
 import { badge, emptyState, pageHead, pager } from '../kit/pageHead.ts';
-import { mass, money, type Show, when } from '../kit/show.ts';
+import { goodsMass, money, type Show, when } from '../kit/show.ts';
 
 export type LotStatus = 'planned' | 'onBench' | 'finished' | 'abandoned';
 
@@ -68,7 +68,7 @@ ${
     : html`<ul class="lot-list">${p.lots.map(
         (
           l,
-        ) => html`<li><a href="/lots/${l.id}"><span class="lot-tag">${l.number}</span><span class="lot-what"><b>${l.colours}</b> on ${l.goodsText}<br><span class="fine">${mass(p.show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}${l.customers && html` · for ${l.customers}`}</span></span>
+        ) => html`<li><a href="/lots/${l.id}"><span class="lot-tag">${l.number}</span><span class="lot-what"><b>${l.colours}</b> on ${l.goodsText}<br><span class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}${l.customers && html` · for ${l.customers}`}</span></span>
         <span class="lot-state">${statusBadge(l.status)}<span class="fine">${l.finishedAt !== null ? when(p.show, l.finishedAt) : l.startedAt !== null ? html`since ${when(p.show, l.startedAt)}` : html`planned ${when(p.show, l.plannedAt)}`}</span></span>
         <span class="lot-cost num">${l.costMinor !== null ? money(p.show, l.costMinor) : html`<span class="fine">est. ${money(p.show, l.estimateMinor)}</span>`}</span></a></li>`,
       )}</ul>${pager({ nextHref: p.nextHref, firstHref: p.firstHref })}`

@@ -10,6 +10,6 @@ export const voiceInLog = (p: { voiceId: number; mediaType: string; durationMs: 
  *  where it does not; a file of the phone's own recorder goes everywhere. */
 export const voiceFields = (form: FormState): Html => html`<input type="hidden" name="durationMs" value="">
   <p class="voice-recorder"><button type="button" class="big" data-record>Record a voice note</button></p>
-  <p class="fine voice-insecure">This page came without encryption, and browsers give the microphone to none such. Open the studio by https, or choose a recording that the phone’s own recorder made.</p>
+  <p class="fine voice-insecure">Browsers give the microphone only to pages that came over https. Open the studio by https, or choose a recording that the phone’s own recorder made.</p>
   <p class="fine voice-unsupported">This browser cannot record. Choose a recording that another recorder made.</p>
   <div class="voice-file"><div class="field"><label for="voice">Voice note, from a file</label><input id="voice" type="file" name="voice" accept="audio/*" capture required>${fieldError('voice', form)}</div><button>Keep the voice note</button></div>`;

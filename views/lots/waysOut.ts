@@ -6,7 +6,7 @@ import {
   waysOutAtScale,
 } from '../../server/calc/overWeighing.ts';
 import { type Html, html } from '../html.ts';
-import { grams, mass, millilitres, type Show } from '../kit/show.ts';
+import { goodsMass, grams, mass, millilitres, type Show } from '../kit/show.ts';
 import { benchForm } from './benchForm.ts';
 
 /** The ways out of an over-weighed line. This file runs on both sides: the server renders the bench with it, and the bench
@@ -59,8 +59,9 @@ const wayLines = (w: WayOutOffer, { weighUp, names }: ScaleView): Html | '' => {
     const line = weighUp.lines.find((l) => l.lineId === after.lineId);
     if (!line || (after.targetRounded === line.target && after.act !== 'addDifference')) return [];
     const { code = '', name = '' } = names[after.lineId] ?? {};
+    const addsNothing = after.act === 'addDifference' && after.toAdd < line.step / 2;
     return [
-      html`<tr><td>${code} ${name}</td><td class="num">${amount(line.unit, after.targetRounded, line.step)}</td><td class="fine">${after.act === 'addDifference' ? `add ${amount(line.unit, after.toAdd, line.step)}` : ACTS[after.act]}</td></tr>`,
+      html`<tr><td>${code} ${name}</td><td class="num">${amount(line.unit, after.targetRounded, line.step)}</td><td class="fine">${addsNothing ? ACTS.done : after.act === 'addDifference' ? `add ${amount(line.unit, after.toAdd, line.step)}` : ACTS[after.act]}</td></tr>`,
     ];
   });
   return rows.length > 0 ? html`<table class="plain"><tbody>${rows}</tbody></table>` : '';
@@ -102,4 +103,4 @@ export const waysOutPanel = (p: WaysOutProps): Html | '' => {
 
 /** The goods that hold now, and those planned where they differ. */
 export const goodsNow = (show: Show, dryMassMg: number, plannedDryMassMg: number): Html =>
-  html`${mass(show, dryMassMg)}${dryMassMg !== plannedDryMassMg && html` <span class="fine">(planned ${mass(show, plannedDryMassMg)})</span>`}`;
+  html`${dryMassMg === plannedDryMassMg ? mass(show, dryMassMg) : html`${goodsMass(show, dryMassMg)} <span class="fine">(planned ${mass(show, plannedDryMassMg)})</span>`}`;

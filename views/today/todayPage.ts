@@ -1,7 +1,7 @@
 import { type Html, html, type Value } from '../html.ts';
 import { type ContainerItem, containerBadges, quantity } from '../kit/containers.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
-import { clockBeside, day, mass, type Show, when } from '../kit/show.ts';
+import { clockBeside, day, goodsMass, type Show, when } from '../kit/show.ts';
 import { countdown } from '../lots/benchPage.ts';
 import { dueMark, type OrderStatus, orderBadge } from '../orders/list.ts';
 
@@ -83,7 +83,7 @@ const benchCard = (l: TodayBenchLot, p: TodayProps): Html => {
   ].filter(Boolean);
   return html`<li class="panel bench-card">
   <h3><a href="/lots/${l.lotId}/bench"><span class="lot-tag">${l.number}</span></a></h3>
-  <p>${what(l)}<br><span class="fine">${mass(p.show, l.dryMassMg)} ${l.fibreName}${l.customers && html` · for ${l.customers}`}</span>${cancelledMark(l)}</p>
+  <p>${what(l)}<br><span class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName}${l.customers && html` · for ${l.customers}`}</span>${cancelledMark(l)}</p>
   ${l.running.map(
     (s) =>
       html`<p class="running"><span>${s.name}</span><span class="timer ${s.state}" data-ends-at="${s.expectedEndAt}" data-now="${p.nowAt}"><b>${s.remainingS >= 0 ? countdown(s.remainingS) : html`over by ${countdown(-s.remainingS)}`}</b></span></p>`,
@@ -101,7 +101,7 @@ const plannedRow = (l: TodayLot, p: TodayProps): Html => {
       : l.plannedForOn === p.todayOn
         ? 'today'
         : `${late ? 'was for ' : ''}${day(l.plannedForOn)}`;
-  return html`<li class="list-row"><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span></a><span class="grow">${what(l)}<br><span class="fine">${mass(p.show, l.dryMassMg)} ${l.fibreName}${l.customers && html` · for ${l.customers}`}</span>${cancelledMark(l)}</span><span class="num ${l.plannedForOn === p.todayOn || late ? 'due-now' : ''}">${on}</span></li>`;
+  return html`<li class="list-row"><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span></a><span class="grow">${what(l)}<br><span class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName}${l.customers && html` · for ${l.customers}`}</span>${cancelledMark(l)}</span><span class="num ${l.plannedForOn === p.todayOn || late ? 'due-now' : ''}">${on}</span></li>`;
 };
 
 const STEPS: { key: keyof TodayProps['firstSteps']; href: string; label: string; why: string }[] = [
