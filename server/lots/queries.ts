@@ -207,10 +207,10 @@ const notVoided = (entryId: AnyColumn | SQL) =>
 const standingDiscardOf = (entryId: AnyColumn | SQL) =>
   sql`exists (select 1 from log_entries d where d.refers_to_id = ${entryId} and d.kind = 'discard' and ${notVoided(sql`d.id`)})`;
 /** The target of the last adjustment that touched a line and was not undone. */
-const standingTarget = (column: 'target_mass_mg' | 'target_volume_ul') =>
+const standingTarget = (column: SQL) =>
   sql<
     number | null
-  >`(select t.${sql.raw(column)} from lot_targets t join lot_adjustments a on a.id = t.adjustment_id where t.component_id = ${lotComponents.id} and ${notVoided(sql`a.log_entry_id`)} order by t.id desc limit 1)`;
+  >`(select ${column} from lot_targets t join lot_adjustments a on a.id = t.adjustment_id where t.component_id = ${lotComponents.id} and ${notVoided(sql`a.log_entry_id`)} order by t.id desc limit 1)`;
 
 export interface ComponentOfLot extends LotComponentRow {
   code: string;
@@ -234,8 +234,8 @@ const components = (db: Db) =>
       code: keptItem('code'),
       name: keptItem('name'),
       hazardCodes: sql<string>`coalesce(${dyes.hazardCodes}, ${auxiliaries.hazardCodes})`,
-      adjustedMassMg: standingTarget('target_mass_mg'),
-      adjustedVolumeUl: standingTarget('target_volume_ul'),
+      adjustedMassMg: standingTarget(sql`t.target_mass_mg`),
+      adjustedVolumeUl: standingTarget(sql`t.target_volume_ul`),
     })
     .from(lotComponents)
     .leftJoin(dyes, eq(dyes.id, lotComponents.dyeId))
@@ -474,12 +474,10 @@ export interface LotOverview {
 }
 
 /** The distinct values of an indexed column, by as many steps in its index: names that things had are few, lots are many. */
-const distinct = (table: string, column: string, among: SQL): SQL => {
-  const [of, value] = [sql.raw(table), sql.raw(column)];
-  return sql`(with recursive n (name) as (select (select min(${value}) from ${of} where ${among} true)
+const distinct = (of: SQL, value: SQL, among: SQL): SQL =>
+  sql`(with recursive n (name) as (select (select min(${value}) from ${of} where ${among} true)
     union all select (select min(${value}) from ${of} where ${among} ${value} > n.name) from n where n.name is not null)
     select name from n where name is not null)`;
-};
 
 /** Lots whose number, goods, colour or customer holds the words, also by a name that a closed lot's colour or customer had then. Colours and customers are looked through once, not once a lot:
  *  CROSS JOIN keeps the few names in front of the many lots. */
@@ -489,9 +487,9 @@ const lotsOfWords = (words: string) => {
     union select c.lot_id from recipes r cross join recipe_revisions v on v.recipe_id = r.id cross join lot_colours c on c.revision_id = v.id where r.name like ${like} escape '\\'
     union select ll.lot_id from customers c cross join orders o on o.customer_id = c.id cross join order_lines ol on ol.order_id = o.id cross join lot_lines ll on ll.order_line_id = ol.id
       where c.name like ${like} escape '\\'
-    union select k.lot_id from ${distinct('lot_names', 'name', sql`kind = 'recipe' and`)} d cross join lot_names k on k.kind = 'recipe' and k.name = d.name
+    union select k.lot_id from ${distinct(sql`lot_names`, sql`name`, sql`kind = 'recipe' and`)} d cross join lot_names k on k.kind = 'recipe' and k.name = d.name
       where d.name like ${like} escape '\\'
-    union select k.lot_id from ${distinct('lot_line_closings', 'customer_name', sql``)} d cross join lot_line_closings k on k.customer_name = d.name
+    union select k.lot_id from ${distinct(sql`lot_line_closings`, sql`customer_name`, sql``)} d cross join lot_line_closings k on k.customer_name = d.name
       where d.name like ${like} escape '\\'`;
 };
 
