@@ -7,7 +7,7 @@ import { warmPool } from './warmPool.ts';
 /** The first test that notices a mutant ends its run, so the small ones go first. */
 class SmallFirst extends BaseSequencer {
   override async sort(files: Parameters<BaseSequencer['sort']>[0]): ReturnType<BaseSequencer['sort']> {
-    const size = ({ moduleId }: (typeof files)[number]): number => (/\/calc\//.test(moduleId) ? 0 : 1);
+    const size = ({ moduleId }: (typeof files)[number]): number => (/\/calc\/|\.losses\./.test(moduleId) ? 0 : 1);
     return [...files].sort((a, b) => size(a) - size(b) || (a.moduleId < b.moduleId ? -1 : 1));
   }
 }

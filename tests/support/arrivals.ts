@@ -491,7 +491,13 @@ function happen(s: Scenario, start: Start, deps: Deps, clock: { now: number }): 
       set.forgotten.push({ lot: d.lot, jar: d.jar, quantity: d.quantity });
       const id = clientId();
       plan(from, null, () => {
-        const cost = { what: 'material' as const, stockLotId: jarIds[d.jar] ?? 0, quantity: d.quantity, wasted: false };
+        const cost = {
+          what: 'material' as const,
+          stockLotId: jarIds[d.jar] ?? 0,
+          quantity: d.quantity,
+          wasted: false,
+          recalledConfirmed: true,
+        };
         addForgottenCost(deps, { lotId: lotIds[d.lot] ?? 0, cost, reason: 'forgotten', clientId: id }, owner);
       });
     }
