@@ -140,6 +140,17 @@ describe('a jar has days that can be', () => {
     expect([receive().code, receive().code]).toEqual(['RB-2', 'RB-4']);
   });
 
+  test('it holds what was received, and nothing of another kind', async () => {
+    const { receive, w } = await stockRoom();
+    const held = (kind: 'dye' | 'auxiliary' | 'fibre', id: number) => {
+      const jar = receive({ item: { kind, id } });
+      return [jar.kind, jar.dyeId, jar.auxiliaryId, jar.fibreId];
+    };
+    expect(held('dye', w.dyeIds.red)).toEqual(['dye', w.dyeIds.red, null, null]);
+    expect(held('auxiliary', w.auxiliaryIds.salt)).toEqual(['auxiliary', null, w.auxiliaryIds.salt, null]);
+    expect(held('fibre', w.linenId)).toEqual(['fibre', null, null, w.linenId]);
+  });
+
   test('nothing is received of what is put away', async () => {
     const { deps, w, receive } = await stockRoom();
     deps.sqlite.prepare('update dyes set archived_at = 1 where id = ?').run(w.dyeIds.blue);
@@ -209,11 +220,19 @@ describe('a jar that is closed', () => {
       'what was thrown away is worked out anew',
     ]);
   });
+
+  test('is thrown away empty as well as full', async () => {
+    const { deps, db, owner, blue, now, ledger } = await stockRoom();
+    waste(db, { stockLotId: blue, quantity: 500_000, reason: 'flooded' }, owner, now());
+    closeContainer(deps, { stockLotId: blue, how: 'discarded', reason: 'rusty' }, owner);
+    expect(ledger(blue)[0]).toEqual(['stockTake', 0, 'closed: rusty']);
+    expect(stockLotById(db, blue)?.closedAt).toBe(MONDAY);
+  });
 });
 
 describe('what is recalled', () => {
   test('makes no solution, and a solution waits for its powder to be cleared', async () => {
-    const { deps, db, owner, blue, dissolve, clock, now } = await stockRoom();
+    const { deps, db, owner, blue, dissolve, clock } = await stockRoom();
     const made = dissolve();
     recallContainer(deps, { stockLotId: blue, reason: 'maker’s notice' }, owner);
     const reason = 'made from B-1: maker’s notice';
@@ -235,8 +254,23 @@ describe('what is recalled', () => {
       ['recalled', reason],
     ]);
     lift(blue, 'twice');
-    expect(stockLotEventsOf(db, blue)).toHaveLength(2);
-    expect(now().at).toBe(MONDAY);
+    expect(stockLotEventsOf(db, blue).map((e) => [e.kind, e.reason, e.throughId])).toEqual([
+      ['recallLifted', 'tested', null],
+      ['recalled', 'maker’s notice', null],
+    ]);
+    expect(stockLotEventsOf(db, made.id).map((e) => e.throughId)).toEqual([blue, blue]);
+  });
+
+  test('by itself is cleared by itself: the powder of a solution was never in doubt', async () => {
+    const { deps, db, owner, dissolve } = await stockRoom();
+    const made = dissolve();
+    recallContainer(deps, { stockLotId: made.id, reason: 'wrong water' }, owner);
+    liftRecall(deps, { stockLotId: made.id, reason: 'measured' }, owner);
+    expect(stockLotById(db, made.id)?.recalledAt).toBeNull();
+    expect(stockLotEventsOf(db, made.id).map((e) => [e.kind, e.throughId])).toEqual([
+      ['recallLifted', null],
+      ['recalled', null],
+    ]);
   });
 
   test('goes on to a solution of before that is typed in afterwards', async () => {
@@ -265,12 +299,44 @@ describe('a stock solution', () => {
     expect(made).toMatchObject({ code: 'B-1-S2', sourceStockLotId: blue, receivedQuantity: 500_000 });
   });
 
+  test('takes its powder at the moment it is made; of an earlier day at its end', async () => {
+    const { db, blue, dissolve } = await stockRoom();
+    dissolve();
+    dissolve({ madeOn: '2026-03-13' });
+    const taken = ledgerOf(db, blue, null, 9).filter((e) => e.kind === 'issue');
+    expect(taken.map((e) => [e.at, e.quantity]).sort()).toEqual([
+      [Date.UTC(2026, 2, 14) - 1, -5_000],
+      [MONDAY, -5_000],
+    ]);
+  });
+
   test('lives as long as its dye says, and without a word of it for ever', async () => {
     const { deps, db, w } = await stockRoom();
     expect(bestBeforeOfSolution(db, w.dyeIds.blue, '2026-03-16')).toBeNull();
     deps.sqlite.prepare('update dyes set solution_life_days = 14 where id = ?').run(w.dyeIds.blue);
     expect(bestBeforeOfSolution(db, w.dyeIds.blue, '2026-03-16')).toBe('2026-03-30');
     expect(bestBeforeOfSolution(db, null, '2026-03-16')).toBeNull();
+  });
+});
+
+describe('a count', () => {
+  test('that found what the ledger says is no entry that a later count must balance', async () => {
+    const { db, owner, blue, clock, ledger } = await stockRoom();
+    const at = clock.now;
+    clock.now += 2 * HOUR;
+    const count = (when: number) =>
+      stockTake(db, { stockLotId: blue, countedQuantity: 500_000, reason: 'counted' }, owner, {
+        at: when,
+        recordedAt: clock.now,
+      });
+    count(clock.now);
+    clock.now += HOUR;
+    count(at + HOUR);
+    expect(ledger(blue).map(([kind, quantity]) => [kind, quantity])).toEqual([
+      ['stockTake', 0],
+      ['stockTake', 0],
+      ['receipt', 500_000],
+    ]);
   });
 });
 
