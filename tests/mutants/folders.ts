@@ -17,7 +17,7 @@ export const FOLDERS: Record<string, Folder> = {
   },
   costing: {
     mutate: ['server/costing/**/*.ts'],
-    tests: ['tests/http/costing*.test.ts', 'tests/http/{export,movingAverage,money,snapshots}*.test.ts'],
+    tests: ['tests/http/costing*.test.ts', 'tests/http/{export,movingAverage,money,snapshots,stock.resent}*.test.ts'],
   },
   guards: {
     mutate: ['server/people/guards.ts'],
