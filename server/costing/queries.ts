@@ -109,23 +109,28 @@ function conditionBetween(f: ClosedLotFilter, after: LotKey | null, last: LotKey
 /** The lot whose pieces lot l dyed again: what the newest note says. */
 const reworkOfLot = sql`(select w.of_lot_id from lot_reworks w where w.rework_lot_id = l.lot_id order by w.id desc limit 1)`;
 
-const served = (name: SQL, order: SQL): SQL =>
-  sql`coalesce((select group_concat(name, '; ') from (select distinct ${name} as name from ${keptLines} y where y.lot_id = l.lot_id
+const served = (column: SQL, order: SQL): SQL =>
+  sql`coalesce((select group_concat(name, '; ') from (select distinct ${column} as name from ${keptLines} y where y.lot_id = l.lot_id
     order by ${order})), '')`;
 const shades = (name: SQL): SQL =>
   sql`coalesce((select group_concat(name, '; ') from (select ${name} as name from lot_colours c join recipe_revisions v on v.id = c.revision_id
     join recipes r on r.id = v.recipe_id where c.lot_id = l.lot_id order by c.ordinal)), '')`;
 
 /** The name of a method m, a fibre f or a recipe r when lot l was closed. */
-const namedThen = (kind: 'method' | 'fibre' | 'recipe', row: SQL, lotId: SQL = sql`l.lot_id`): SQL<string> =>
-  keptName(kind, { lotId, id: sql`${row}.id`, now: sql`${row}.name` });
+const NOW = {
+  method: { id: sql`m.id`, now: sql`m.name` },
+  fibre: { id: sql`f.id`, now: sql`f.name` },
+  recipe: { id: sql`r.id`, now: sql`r.name` },
+};
+const namedThen = (kind: keyof typeof NOW, lotId: SQL = sql`l.lot_id`): SQL<string> =>
+  keptName(kind, { lotId, ...NOW[kind] });
 
 const closedLots = (db: Db, where: SQL, order: SQL, limit: number): ClosedLot[] =>
   db.all<ClosedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.closed_on as "closedOn",
       ${served(sql`y.customer_name`, sql`y.customer_name`)} as customers, ${served(sql`y.name_now`, sql`y.customer_name`)} as "customersNow",
       ${served(sql`y.order_number`, sql`y.order_id`)} as orders,
-      ${namedThen('method', sql`m`)} as "methodName", m.name as "methodNameNow", ${namedThen('fibre', sql`f`)} as "fibreName", f.name as "fibreNameNow",
-      t.goods_text as "goodsText", ${shades(namedThen('recipe', sql`r`))} as shades, ${shades(sql`r.name`)} as "shadesNow",
+      ${namedThen('method')} as "methodName", m.name as "methodNameNow", ${namedThen('fibre')} as "fibreName", f.name as "fibreNameNow",
+      t.goods_text as "goodsText", ${shades(namedThen('recipe'))} as shades, ${shades(sql`r.name`)} as "shadesNow",
       t.pieces, l.dry_mass_mg as "dryMassMg", l.estimate_minor as "estimateMinor",
       l.first_quality as "firstQuality", l.seconds, l.rework, l.scrap, l.seconds_value_minor as "secondsValueMinor", ${costsOfLot},
       (select k.number from lots k where k.id = ${reworkOfLot}) as "reworkOf"
@@ -209,23 +214,19 @@ export interface CostLineOfLot {
 /** What a row that a cost line c names was called when its lot was closed. */
 const nameInLine = (
   kind: 'person' | 'dye' | 'auxiliary' | 'stockLot',
-  row: SQL,
+  id: SQL,
+  now: SQL<string>,
   column: 'name' | 'code',
-): SQL<string> =>
-  keptName(
-    kind,
-    { lotId: sql`c.lot_id`, id: sql`${row}.id`, now: column === 'name' ? sql`${row}.name` : sql`${row}.code` },
-    column,
-  );
+): SQL<string> => keptName(kind, { lotId: sql`c.lot_id`, id, now }, column);
 
 /** Every cost line of lots, by lot and line. */
 export const costLinesOf = (db: Db, lotIds: readonly number[]): CostLineOfLot[] =>
   db.all<CostLineOfLot>(sql`select c.lot_id as "lotId", c.ordinal, c.id as "costLineId", c.stock_lot_id as "stockLotId", c.written_at as "writtenAt",
-      ${nameInLine('person', sql`b`, 'name')} as "writtenByName", c.kind, c.valuation, case when c.added = 1 then 'addition' else c.correction end as correction, c.reason, c.corrects_id as "correctsId", c.description,
-      coalesce(${nameInLine('dye', sql`d`, 'code')}, ${nameInLine('auxiliary', sql`a`, 'code')}) as "itemCode", ${nameInLine('stockLot', sql`s`, 'code')} as "stockLotCode",
+      ${nameInLine('person', sql`b.id`, sql`b.name`, 'name')} as "writtenByName", c.kind, c.valuation, case when c.added = 1 then 'addition' else c.correction end as correction, c.reason, c.corrects_id as "correctsId", c.description,
+      coalesce(${nameInLine('dye', sql`d.id`, sql`d.code`, 'code')}, ${nameInLine('auxiliary', sql`a.id`, sql`a.code`, 'code')}) as "itemCode", ${nameInLine('stockLot', sql`s.id`, sql`s.code`, 'code')} as "stockLotCode",
       ${keptName('stockLot', { lotId: sql`c.lot_id`, id: sql`s.id`, now: sql`s.maker_lot` })} as "makerLot",
       c.quantity, c.quantity_unit as "quantityUnit", c.price_minor as "priceMinor", c.per_quantity as "perQuantity",
-      c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", ${nameInLine('person', sql`p`, 'name')} as "personName"
+      c.cost_minor as "costMinor", c.wasted, k.ordinal as "correctsOrdinal", ${nameInLine('person', sql`p.id`, sql`p.name`, 'name')} as "personName"
     from cost_lines c left join dyes d on d.id = c.dye_id left join auxiliaries a on a.id = c.auxiliary_id
       left join stock_lots s on s.id = c.stock_lot_id left join people p on p.id = c.person_id left join people b on b.id = c.written_by left join cost_lines k on k.id = c.corrects_id
     where c.lot_id in ${lotIdsIn(lotIds)} order by c.lot_id, c.ordinal`);
@@ -410,8 +411,8 @@ export const costedLots = (
 ): CostedLot[] =>
   // Bare values, since a report reads them by the ten thousand.
   (
-    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, ${namedThen('method', sql`m`)}, l.fibre_id,
-      ${namedThen('fibre', sql`f`)}, l.dry_mass_mg, l.estimate_minor,
+    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, ${namedThen('method')}, l.fibre_id,
+      ${namedThen('fibre')}, l.dry_mass_mg, l.estimate_minor,
       coalesce(l.first_quality, 0), coalesce(l.seconds, 0), coalesce(l.rework, 0), coalesce(l.scrap, 0), coalesce(l.seconds_value_minor, 0),
       l.dye_minor, l.auxiliary_minor, l.goods_minor, l.labour_minor, l.overhead_minor, l.other_minor, l.wasted_minor,
       l.closed_on, m.name, f.name
@@ -483,7 +484,7 @@ export interface ColourOfLot {
 
 /** Colours of lots. */
 export const coloursOfLots = (db: Db, lotIds: readonly number[]): ColourOfLot[] =>
-  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", ${namedThen('recipe', sql`r`, sql`k.lot_id`)} as "recipeName", r.name as "recipeNameNow", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
+  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", ${namedThen('recipe', sql`k.lot_id`)} as "recipeName", r.name as "recipeNameNow", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
     from lot_colours k join recipe_revisions v on v.id = k.revision_id join recipes r on r.id = v.recipe_id
     where k.lot_id in ${lotIdsIn(lotIds)} order by k.lot_id, k.ordinal`);
 
@@ -519,7 +520,7 @@ export interface LotOfShade extends LotKey {
 export const lotsOfRecipe = (db: Db, recipeId: number, limit: number): LotOfShade[] =>
   db
     .all<LotOfShade>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.closed_on as "closedOn", t.goods_text as "goodsText",
-      ${namedThen('method', sql`m`)} as "methodName", ${namedThen('fibre', sql`f`)} as "fibreName", l.dry_mass_mg as "dryMassMg", k.id as "lotColourId", k.depth_ppm as "depthPpm",
+      ${namedThen('method')} as "methodName", ${namedThen('fibre')} as "fibreName", l.dry_mass_mg as "dryMassMg", k.id as "lotColourId", k.depth_ppm as "depthPpm",
       (select count(*) from lot_colours n where n.lot_id = l.lot_id) as "shadeCount"
     from lot_colours k join closed_lots l on l.lot_id = k.lot_id join lots t on t.id = l.lot_id join methods m on m.id = l.method_id
       join fibres f on f.id = l.fibre_id
@@ -545,7 +546,7 @@ export interface LotCostPart {
  *  rest by kind. */
 export const costPartsOf = (db: Db, lotIds: readonly number[]): LotCostPart[] =>
   db.all<LotCostPart>(sql`select c.lot_id as "lotId", c.kind, coalesce(c.dye_id, c.auxiliary_id) as "itemId",
-      coalesce(${nameInLine('dye', sql`d`, 'code')} || ' ' || ${nameInLine('dye', sql`d`, 'name')}, ${nameInLine('auxiliary', sql`a`, 'name')}, '') as label,
+      coalesce(${nameInLine('dye', sql`d.id`, sql`d.code`, 'code')} || ' ' || ${nameInLine('dye', sql`d.id`, sql`d.name`, 'name')}, ${nameInLine('auxiliary', sql`a.id`, sql`a.name`, 'name')}, '') as label,
       case when s.conc_ppm is not null and c.quantity_unit = 'ul' then 'mg' else c.quantity_unit end as unit,
       sum(case when s.conc_ppm is not null and c.quantity_unit = 'ul' then c.quantity * s.conc_ppm / 1e6 else c.quantity end) as quantity,
       sum(c.cost_minor) as "costMinor"

@@ -1,14 +1,16 @@
 import { type SQL, sql } from 'drizzle-orm';
 import type { LotNameRow } from './tables/lots.ts';
 
+const KEPT = { name: sql`nk.name`, code: sql`nk.code` };
+
 /** What a thing of a lot was called when the lot was closed; what it is called now where the lot is open, or the thing came to the
  *  lot in no way that the closing looked at. Every page, file and answer takes the names of a lot from here. */
 export const keptName = (
   kind: LotNameRow['kind'],
   thing: { lotId: SQL; id: SQL; now: SQL },
-  column: 'name' | 'code' = 'name',
+  column: keyof typeof KEPT = 'name',
 ): SQL<string> =>
-  sql<string>`coalesce((select ${column === 'name' ? sql`nk.name` : sql`nk.code`} from lot_names nk where nk.lot_id = ${thing.lotId} and nk.kind = ${kind}
+  sql<string>`coalesce((select ${KEPT[column]} from lot_names nk where nk.lot_id = ${thing.lotId} and nk.kind = ${kind}
     and nk.ref_id = ${thing.id}), ${thing.now})`;
 
 /** The order lines that lots serve: as they stood when the lot was closed, as they stand now while it is open; `name_now` and

@@ -207,10 +207,10 @@ const notVoided = (entryId: AnyColumn | SQL) =>
 const standingDiscardOf = (entryId: AnyColumn | SQL) =>
   sql`exists (select 1 from log_entries d where d.refers_to_id = ${entryId} and d.kind = 'discard' and ${notVoided(sql`d.id`)})`;
 /** The target of the last adjustment that touched a line and was not undone. */
-const standingTarget = (target: SQL) =>
+const standingTarget = (column: SQL) =>
   sql<
     number | null
-  >`(select ${target} from lot_targets t join lot_adjustments a on a.id = t.adjustment_id where t.component_id = ${lotComponents.id} and ${notVoided(sql`a.log_entry_id`)} order by t.id desc limit 1)`;
+  >`(select ${column} from lot_targets t join lot_adjustments a on a.id = t.adjustment_id where t.component_id = ${lotComponents.id} and ${notVoided(sql`a.log_entry_id`)} order by t.id desc limit 1)`;
 
 export interface ComponentOfLot extends LotComponentRow {
   code: string;

@@ -57,7 +57,13 @@ async function guardedStudio(): Promise<Buffer> {
   sqlite.exec(
     again('lots', 'id = 1', { number: "'26-0004'", status: "'planned'", started_at: 'null', finished_at: 'null' }),
   );
-  writeLot(world, { number: '26-0005', finishedAt: MONDAY, status: 'abandoned', outcome: null });
+  writeLot(world, {
+    number: '26-0005',
+    finishedAt: MONDAY,
+    dryMassMg: 600_000,
+    status: 'abandoned',
+    outcome: null,
+  });
   for (const statement of [
     // Three more formulas of the one recipe: a swatch stands on 2, a lot on 3, nothing on 4 and 5. 5 and 6 were imported.
     ...[2, 3, 4, 5, 6].map((number) => again('recipe_revisions', 'id = 1', { id: number, number })),
@@ -157,8 +163,84 @@ const ofLot = (lotId: number, table: string): string => `(select id from ${table
 const lateRow = (table: string, lotId: number, unique: Record<string, number | string>): string =>
   again(table, `lot_id = ${FINISHED}`, { lot_id: lotId, ...unique });
 const undoing = 'update imports set undoing = 1 where id = 1';
+/** The row of a closed lot in the reports, written once more with something else in it. */
+const writtenAnew = (set: string): Sql => [
+  `create temp table kept as select * from closed_lots where lot_id = ${FINISHED}`,
+  'drop trigger closed_lots_no_delete',
+  'delete from closed_lots',
+  `update temp.kept set ${set}`,
+  'insert into closed_lots select * from temp.kept',
+];
+const closedAnew = (set: string): Sql => [
+  `create temp table kept as select * from lot_closings where lot_id = ${FINISHED}`,
+  'drop trigger lot_closings_no_delete',
+  'delete from lot_closings',
+  `update temp.kept set ${set}`,
+  'insert into lot_closings select * from temp.kept',
+];
+const namedAnew = (values: Record<string, number | string>): Sql => [
+  'drop trigger lot_names_no_delete',
+  'delete from lot_names',
+  `insert into lot_names select lot_id, ${['kind', 'ref_id', 'code', 'name'].map((c) => values[c] ?? c).join(', ')}
+    from lot_names_now where lot_id = ${FINISHED} and kind = 'fibre'`,
+];
+const namesOf = (lotId: number): string => `select count(*) from lot_names where lot_id = ${lotId}`;
+/** An entry that reached a closed lot late, and its number. */
+const lateEntry = (kind: string, lotId = FINISHED, refersTo = 'null'): string =>
+  entry(lotId, { kind: `'${kind}'`, late: 1, client_id: "'a-late-entry'", refers_to_id: refersTo });
+const lateId = "(select id from log_entries where client_id = 'a-late-entry')";
+/** A reading on the bench, of the entry that `free` wrote. */
+const onBench = (other: Record<string, number | string>): string =>
+  lateRow('weighings', OPEN, {
+    log_entry_id: "(select id from log_entries where client_id = 'a-free-entry')",
+    ...other,
+  });
+const credit = (other: Record<string, number | string>): string =>
+  forgotten({
+    kind: "'other'",
+    quantity: -1,
+    quantity_unit: "'piece'",
+    cost_minor: -107,
+    stock_lot_id: 'null',
+    dye_id: 'null',
+    ...other,
+  });
+const noted = (jar: number, was: number, is: number): string =>
+  `insert into strength_changes (stock_lot_id, was_ppm, is_ppm, at, by_person_id) values (${jar}, ${was}, ${is}, 1, 1)`;
+const strength = (jar: number, is: number): string => `update stock_lots set strength_ppm = ${is} where id = ${jar}`;
+const money = (jar: number, amount: number): string =>
+  `insert into stock_money (stock_lot_id, kind, amount_minor, reason, at, recorded_at, by_person_id)
+    values (${jar}, '${amount < 0 ? 'credit' : 'bill'}', ${amount}, 'as billed', 1, 1, 1)`;
+const valuedOtherwise =
+  "insert into valuation_changes (valuation_before, valuation, changed_at, changed_by) values ('specific', 'movingAverage', 1, 1)";
+const receiptOf = (jar: number): string =>
+  `(select id from stock_ledger where stock_lot_id = ${jar} and kind = 'receipt')`;
 
 function guards(): Record<string, Guarded> {
+  // Of yellow: counted (700), used before that (701) and after it (702).
+  const countedLate = [
+    booked({ id: 700, lot_id: 'null', kind: "'stockTake'", reason: "'counted'", at: MONDAY + 500 }),
+    booked({ id: 701, lot_id: OPEN, at: MONDAY + 400 }),
+    booked({ id: 702, lot_id: OPEN, at: MONDAY + 600 }),
+  ];
+  const thrownAway = booked({
+    id: 703,
+    lot_id: 'null',
+    kind: "'waste'",
+    reason: "'caked'",
+    empties: 1,
+    at: MONDAY + 900,
+  });
+  const balance = (other: Record<string, number | string>): string =>
+    booked({
+      lot_id: 'null',
+      kind: "'stockTake'",
+      reason: "'balanced'",
+      at: MONDAY + 500,
+      balances_id: 700,
+      caused_by_id: 701,
+      ...other,
+    });
   const free = entry(OPEN, { kind: "'adjustment'", client_id: "'a-free-entry'" });
   const freeEntry = "(select id from log_entries where client_id = 'a-free-entry')";
   return {
@@ -166,30 +248,14 @@ function guards(): Record<string, Guarded> {
     audit_entries_no_delete: { refuses: { 'a trace wiped': 'delete from audit_entries' } },
     closed_lots_as_written: {
       refuses: {
-        'figures of a lot on the bench': [
-          'drop trigger closed_lots_no_delete',
-          'delete from closed_lots',
-          `insert into closed_lots select ${MONDAY}, ${OPEN}, 'finished', 'x', 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0`,
-        ],
-        'another day': [
-          'drop trigger closed_lots_no_delete',
-          'delete from closed_lots',
-          `insert into closed_lots select ${MONDAY} + 5, ${FINISHED}, 'finished', 'x', 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0`,
-        ],
-        'a good lot as abandoned': [
-          'drop trigger closed_lots_no_delete',
-          'delete from closed_lots',
-          `insert into closed_lots select ${MONDAY}, ${FINISHED}, 'abandoned', 'x', 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0`,
-        ],
+        'figures of a lot on the bench': writtenAnew(`lot_id = ${OPEN}`),
+        'the figures of one lot under another': writtenAnew(`lot_id = ${OTHER}`),
+        'another time': writtenAnew('finished_at = finished_at + 5'),
+        'a good lot as abandoned': writtenAnew("status = 'abandoned'"),
+        'another day': writtenAnew("closed_on = '2026-01-01'"),
+        'the goods of another lot': writtenAnew('dry_mass_mg = 600000'),
       },
-      lets: {
-        'the figures that the record has': [
-          'create temp table kept as select * from closed_lots',
-          'drop trigger closed_lots_no_delete',
-          'delete from closed_lots',
-          'insert into closed_lots select * from temp.kept',
-        ],
-      },
+      lets: { 'the figures that the record has': writtenAnew('number = number') },
     },
     closed_lots_fixed: {
       refuses: {
@@ -200,6 +266,7 @@ function guards(): Record<string, Guarded> {
         ],
         ...setEach('closed_lots', `lot_id = ${FINISHED}`, {
           finished_at: 'finished_at + 1',
+          closed_on: "'2026-01-01'",
           lot_id: OPEN,
           status: "'abandoned'",
           number: "'26-9999'",
@@ -310,9 +377,13 @@ function guards(): Record<string, Guarded> {
         'a forgotten cost of nothing': forgotten({ quantity: 0 }),
         'a forgotten cost of less than nothing': forgotten({ quantity: -1, cost_minor: -107 }),
         'a forgotten cost in a lot on the bench': forgotten({ lot_id: OPEN }),
+        'powder given back as if it were money': credit({ kind: "'dye'" }),
+        'two pieces of money back in one line': credit({ quantity: -2 }),
+        'money back by the milligram': credit({ quantity_unit: "'mg'" }),
       },
       lets: {
         'a forgotten cost': forgotten(),
+        'money back': credit({}),
         'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
       },
     },
@@ -338,24 +409,30 @@ function guards(): Record<string, Guarded> {
     cost_lines_no_update: { refuses: { 'a cheaper lot': 'update cost_lines set cost_minor = 1' } },
     cost_lines_no_delete: { refuses: { 'a cost less': 'delete from cost_lines' } },
     cost_lines_of_closed: {
-      writes: Object.fromEntries(
-        ['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'].map((kind) => [
-          `a forgotten cost of ${kind} is in the reports, discarded or not`,
-          {
-            by: [
-              `create temp table before as select * from closed_lots where lot_id = ${FINISHED}`,
-              forgotten({ kind: `'${kind}'`, cost_minor: 107 }),
-              forgotten({ kind: `'${kind}'`, cost_minor: 3, wasted: 1, ordinal: 904 }),
-            ],
-            shown: `select json_array(n.${kind}_minor - o.${kind}_minor, n.wasted_minor - o.wasted_minor,
+      writes: {
+        'a cost of a lot on the bench is in no report, and its names are not kept yet': {
+          by: again('cost_lines', 'id = 1', { lot_id: OPEN }),
+          shown: namesOf(OPEN),
+          is: [0],
+        },
+        ...Object.fromEntries(
+          ['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'].map((kind) => [
+            `a forgotten cost of ${kind} is in the reports, discarded or not`,
+            {
+              by: [
+                `create temp table before as select * from closed_lots where lot_id = ${FINISHED}`,
+                forgotten({ kind: `'${kind}'`, cost_minor: 107 }),
+                forgotten({ kind: `'${kind}'`, cost_minor: 3, wasted: 1, ordinal: 904 }),
+              ],
+              shown: `select json_array(n.${kind}_minor - o.${kind}_minor, n.wasted_minor - o.wasted_minor,
                 n.dye_minor + n.auxiliary_minor + n.goods_minor + n.labour_minor + n.overhead_minor + n.other_minor
                 - o.dye_minor - o.auxiliary_minor - o.goods_minor - o.labour_minor - o.overhead_minor - o.other_minor)
               from closed_lots n, temp.before o where n.lot_id = ${FINISHED}`,
-            is: ['[110,3,110]'],
-          },
-        ]),
-      ),
-      spare: { WHEN: 'an open lot has no row to change' },
+              is: ['[110,3,110]'],
+            },
+          ]),
+        ),
+      },
     },
     cost_lines_own_lot: {
       refuses: { 'a correction of another lot’s cost': takenBack(1, { lot_id: OTHER }) },
@@ -445,9 +522,53 @@ function guards(): Record<string, Guarded> {
         'a cost of a lot on the bench': again('cost_lines', 'id = 1', { lot_id: OPEN }),
       },
     },
+    cost_lines_late: {
+      refuses: {
+        'a cost for a late note': [lateEntry('note'), forgotten({ late_entry_id: lateId })],
+        'a cost for a reading that came in time': [
+          entry(FINISHED, { kind: "'weighing'", client_id: "'a-late-entry'" }),
+          forgotten({ late_entry_id: lateId }),
+        ],
+        'a cost for the late reading of another lot': [
+          lateEntry('weighing', OTHER),
+          forgotten({ late_entry_id: lateId }),
+        ],
+        'a cost for a note, where a reading came late as well': [
+          lateEntry('weighing'),
+          entry(FINISHED, {}),
+          forgotten({ late_entry_id: "(select id from log_entries where client_id = 'one-more-entry')" }),
+        ],
+        'a late reading from no container': [
+          lateEntry('weighing'),
+          forgotten({ late_entry_id: lateId, stock_lot_id: 'null' }),
+        ],
+      },
+      lets: {
+        'what was weighed': [lateEntry('weighing'), forgotten({ late_entry_id: lateId })],
+        'what was voided': [
+          lateEntry('voiding', FINISHED, ofLot(FINISHED, 'log_entries')),
+          forgotten({ late_entry_id: lateId }),
+        ],
+        'a forgotten cost': forgotten(),
+      },
+    },
     imports_no_delete: { refuses: { 'an import without a trace': 'delete from imports where id = 2' } },
     log_entries_no_update: { refuses: { 'another reading': "update log_entries set value_json = '{}'" } },
     log_entries_no_delete: { refuses: { 'a mishap forgotten': 'delete from log_entries' } },
+    log_entries_late: {
+      refuses: { 'an entry that is late of a lot on the bench': entry(OPEN, { late: 1 }) },
+      lets: { 'an entry in time': entry(OPEN, {}), 'an entry of a closed lot': entry(FINISHED, { late: 1 }) },
+    },
+    log_entries_of_closed: {
+      writes: {
+        'who wrote a late note keeps the name of then': {
+          by: [again('people', 'id = 2', { id: 77, name: "'Ana'" }), entry(FINISHED, { late: 1, by_person_id: 77 })],
+          shown: `select name from lot_names where lot_id = ${FINISHED} and kind = 'person' and ref_id = 77`,
+          is: ['Ana'],
+        },
+        'names of a lot on the bench are not kept yet': { by: entry(OPEN, {}), shown: namesOf(OPEN), is: [0] },
+      },
+    },
     log_entries_same_lot: {
       refuses: {
         'a step of another lot': entry(OPEN, { kind: "'stepEnd'", step_id: ofLot(OTHER, 'lot_steps') }),
@@ -468,6 +589,50 @@ function guards(): Record<string, Guarded> {
       },
       lets: { 'a way out on the bench': [free, lateRow('lot_adjustments', OPEN, { log_entry_id: freeEntry })] },
     },
+    lot_closings_as_closed: {
+      refuses: {
+        'a closing said to be of an upgrade': closedAnew("kept = 'atUpgrade'"),
+        'another day': closedAnew("closed_on = '2026-01-01'"),
+        'another zone': closedAnew("zone = 'Asia/Tokyo'"),
+        'another currency': closedAnew("currency = 'JPY'"),
+        'other goods': closedAnew('dry_mass_mg = 1'),
+        'another tolerance': closedAnew('weighing_tolerance_ppm = 1'),
+        'the goods of another lot': closedAnew(`lot_id = ${ABANDONED}`),
+      },
+      lets: { 'what the record has': closedAnew('kept = kept') },
+    },
+    lot_closings_no_update: { refuses: { 'another day': "update lot_closings set closed_on = '2026-01-01'" } },
+    lot_closings_no_delete: { refuses: { 'a closing less': 'delete from lot_closings' } },
+    lot_line_closings_as_closed: {
+      refuses: {
+        'a customer of a lot on the bench': `insert into lot_line_closings select * from lot_lines_now where lot_id = ${OPEN}`,
+      },
+      lets: {
+        'whom a closed lot was for': [
+          'drop trigger lot_line_closings_no_delete',
+          'delete from lot_line_closings',
+          `insert into lot_line_closings select * from lot_lines_now where lot_id = ${FINISHED}`,
+        ],
+      },
+    },
+    lot_line_closings_no_update: { refuses: { 'another price': 'update lot_line_closings set price_minor = 1' } },
+    lot_line_closings_no_delete: { refuses: { 'a customer less': 'delete from lot_line_closings' } },
+    lot_names_as_closed: {
+      refuses: {
+        'a name in a lot on the bench': `insert into lot_names select * from lot_names_now where lot_id = ${OPEN} and kind = 'fibre'`,
+        'another name': namedAnew({ name: "'Hemp'" }),
+        'another code': namedAnew({ code: "'H'" }),
+        'another number': namedAnew({ ref_id: 77 }),
+        'another kind': namedAnew({ kind: "'recipe'" }),
+        'what is in another lot only': [
+          again('cost_lines', 'id = 1', { lot_id: OPEN, dye_id: 77 }),
+          `insert into lot_names values (${FINISHED}, 'dye', 77, 'R1', 'Red')`,
+        ],
+      },
+      lets: { 'what it is called': namedAnew({}) },
+    },
+    lot_names_no_update: { refuses: { 'another name': "update lot_names set name = 'Hemp'" } },
+    lot_names_no_delete: { refuses: { 'a name less': 'delete from lot_names' } },
     lot_colours_no_update: { refuses: { 'another depth': 'update lot_colours set depth_ppm = 1' } },
     lot_colours_no_delete: { refuses: { 'a colour less': 'delete from lot_colours' } },
     lot_colours_only_planned: {
@@ -497,6 +662,15 @@ function guards(): Record<string, Guarded> {
     lot_outcomes_finished: {
       refuses: { 'an outcome of a lot that was given up': lateRow('lot_outcomes', ABANDONED, {}) },
       lets: { 'the outcome of a lot on the bench': lateRow('lot_outcomes', OPEN, {}) },
+    },
+    lot_outcomes_seconds_value: {
+      refuses: {
+        'money for no seconds': lateRow('lot_outcomes', OPEN, { seconds: 0, seconds_value_minor: 500 }),
+      },
+      lets: {
+        'money for seconds': lateRow('lot_outcomes', OPEN, { seconds: 2, seconds_value_minor: 500 }),
+        'no seconds and no money': lateRow('lot_outcomes', OPEN, { seconds: 0, seconds_value_minor: 0 }),
+      },
     },
     lot_reworks_no_update: { refuses: { 'the fault of another lot': `update lot_reworks set of_lot_id = ${OTHER}` } },
     lot_reworks_no_delete: { refuses: { 'no rework': 'delete from lot_reworks' } },
@@ -633,6 +807,34 @@ function guards(): Record<string, Guarded> {
       refuses: { 'another colour of a swatch': 'update sampling_pieces set l = 1 where id = 1' },
       lets: { 'what came out': "update sampling_pieces set as_typed = '#336699' where id = 2" },
     },
+    stock_ledger_balance: {
+      refuses: {
+        'a balance without a cause': [...countedLate, balance({ caused_by_id: 'null' })],
+        'a cause without a balance': [...countedLate, balance({ balances_id: 'null' })],
+        'an issue that empties': booked({ lot_id: OPEN, empties: 1 }),
+        'powder used under the name of a balance': [...countedLate, balance({ kind: "'issue'" })],
+        'powder spilt under the name of a balance': [...countedLate, balance({ kind: "'waste'" })],
+        'another entry as the count of the moment': [...countedLate, balance({ balances_id: 701 })],
+        'the count of another jar': [...countedLate, balance({ stock_lot_id: BLUE, caused_by_id: receiptOf(BLUE) })],
+        'the count of another time': [...countedLate, balance({ at: MONDAY + 501 })],
+        'a use as if it were a count': [
+          ...countedLate,
+          balance({ balances_id: 701, at: MONDAY + 400, caused_by_id: receiptOf(YELLOW) }),
+        ],
+        'what happened after the count': [...countedLate, balance({ caused_by_id: 702 })],
+        'what happened to another jar': [...countedLate, balance({ caused_by_id: receiptOf(BLUE) })],
+      },
+      lets: {
+        'the balance of a count': [...countedLate, balance({})],
+        'the balance of a jar thrown away': [
+          ...countedLate,
+          thrownAway,
+          balance({ kind: "'waste'", empties: 1, balances_id: 703, at: MONDAY + 900 }),
+        ],
+        'a jar thrown away': thrownAway,
+        'an issue': booked({ lot_id: OPEN }),
+      },
+    },
     stock_ledger_finished_lot: {
       refuses: {
         'powder booked to a finished lot': booked({}),
@@ -651,6 +853,11 @@ function guards(): Record<string, Guarded> {
       lets: {
         'powder of a correction': [takenBack(1), booked({})],
         'powder of an addition': [forgotten(), booked({})],
+        'powder of a reading that came late': [
+          lateEntry('weighing'),
+          forgotten({ late_entry_id: lateId, quantity: 7 }),
+          booked({}),
+        ],
         'powder for a lot on the bench': booked({ lot_id: OPEN }),
         'powder for no lot': booked({ lot_id: 'null' }),
       },
@@ -725,6 +932,69 @@ function guards(): Record<string, Guarded> {
       },
       lets: { 'the same price again': `update stock_lots set price_minor = price_minor where id = ${YELLOW}` },
     },
+    stock_lots_strength_noted: {
+      refuses: {
+        'another strength without a note': strength(YELLOW, 900_000),
+        'another strength than noted': [noted(YELLOW, 1_000_000, 900_000), strength(YELLOW, 800_000)],
+        'a strength noted before the last': [
+          noted(YELLOW, 1_000_000, 900_000),
+          noted(YELLOW, 1_000_000, 800_000),
+          strength(YELLOW, 900_000),
+        ],
+        'a strength noted of another jar': [noted(YELLOW, 1_000_000, 900_000), strength(BLUE, 900_000)],
+      },
+      lets: {
+        'a strength that was noted': [noted(YELLOW, 1_000_000, 900_000), strength(YELLOW, 900_000)],
+        'the same strength again': strength(YELLOW, 1_000_000),
+      },
+      spare: { 'c.was_ppm = OLD.strength_ppm': 'a note begins with the strength that stands' },
+    },
+    stock_money_as_bought: {
+      refuses: { 'a bill for a solution': money(6, 100) },
+      lets: { 'a bill for a jar': money(YELLOW, 100) },
+    },
+    // Yellow cost 42.50, blue 39.00.
+    stock_money_no_more_than_paid: {
+      refuses: {
+        'more money back than was paid': money(YELLOW, -4_251),
+        'more than was paid for this jar': money(BLUE, -3_901),
+        'more in two parts than was paid': [money(YELLOW, -4_250), money(YELLOW, -1)],
+        'more than was paid, where another jar cost more later': [money(YELLOW, 10_000), money(BLUE, -3_901)],
+      },
+      lets: {
+        'all of it back': money(YELLOW, -4_250),
+        'a bill and all of it back': [money(BLUE, 100), money(BLUE, -4_000)],
+      },
+    },
+    stock_money_no_update: {
+      refuses: { 'another bill': [money(YELLOW, 100), 'update stock_money set amount_minor = 1'] },
+    },
+    stock_money_no_delete: { refuses: { 'a bill less': [money(YELLOW, 100), 'delete from stock_money'] } },
+    strength_changes_from_what_stands: {
+      refuses: { 'a strength that the jar never had': noted(YELLOW, 900_000, 800_000) },
+      lets: {
+        'one change after the other': [
+          noted(BLUE, 1_000_000, 900_000),
+          strength(BLUE, 900_000),
+          noted(BLUE, 900_000, 800_000),
+        ],
+        'a change of another jar': noted(YELLOW, 1_000_000, 800_000),
+      },
+    },
+    strength_changes_no_update: {
+      refuses: {
+        'another strength then': [noted(YELLOW, 1_000_000, 900_000), 'update strength_changes set is_ppm = 1'],
+      },
+    },
+    strength_changes_no_delete: {
+      refuses: { 'no change at all': [noted(YELLOW, 1_000_000, 900_000), 'delete from strength_changes'] },
+    },
+    valuation_changes_no_update: {
+      refuses: { 'another day': [valuedOtherwise, 'update valuation_changes set changed_at = 1'] },
+    },
+    valuation_changes_no_delete: {
+      refuses: { 'no change at all': [valuedOtherwise, 'delete from valuation_changes'] },
+    },
     swatches_formula_fixed: {
       refuses: setEach('swatches', 'id = 1', {
         revision_id: 2,
@@ -738,8 +1008,52 @@ function guards(): Record<string, Guarded> {
     weighings_no_update: { refuses: { 'a smaller reading': 'update weighings set mass_mg = 1' } },
     weighings_no_delete: { refuses: { 'a reading less': 'delete from weighings' } },
     weighings_finished: {
-      refuses: { 'a reading in a finished lot': [free, lateRow('weighings', FINISHED, { log_entry_id: freeEntry })] },
-      lets: { 'a reading on the bench': [free, lateRow('weighings', OPEN, { log_entry_id: freeEntry })] },
+      refuses: {
+        'a reading in a finished lot': [free, lateRow('weighings', FINISHED, { log_entry_id: freeEntry })],
+        'a reading of a late note': [lateEntry('note'), lateRow('weighings', FINISHED, { log_entry_id: lateId })],
+        'a late reading of another lot': [
+          lateEntry('weighing', OTHER),
+          lateRow('weighings', FINISHED, { log_entry_id: lateId }),
+        ],
+        'a reading that came in time, it says': [
+          entry(FINISHED, { kind: "'weighing'", client_id: "'a-late-entry'" }),
+          lateRow('weighings', FINISHED, { log_entry_id: lateId }),
+        ],
+        'a reading beside one that came late': [
+          free,
+          lateEntry('weighing'),
+          lateRow('weighings', FINISHED, { log_entry_id: freeEntry }),
+        ],
+      },
+      lets: {
+        'a reading on the bench': [free, lateRow('weighings', OPEN, { log_entry_id: freeEntry })],
+        'a reading that came late': [lateEntry('weighing'), lateRow('weighings', FINISHED, { log_entry_id: lateId })],
+      },
+    },
+    weighings_of_closed: {
+      writes: {
+        'a jar that was weighed from keeps the name of then': {
+          by: [lateEntry('weighing'), lateRow('weighings', FINISHED, { log_entry_id: lateId, stock_lot_id: 4 })],
+          shown: `select code from lot_names where lot_id = ${FINISHED} and kind = 'stockLot' and ref_id = 4`,
+          is: ['Y1-B'],
+        },
+        'names of a lot on the bench are not kept yet': {
+          by: [free, lateRow('weighings', OPEN, { log_entry_id: freeEntry })],
+          shown: namesOf(OPEN),
+          is: [0],
+        },
+      },
+    },
+    weighings_with_strength: {
+      refuses: {
+        'a reading of powder of no strength': [free, onBench({ strength_ppm: 'null' })],
+        'a strength said to be of an upgrade': [free, onBench({ strength_kept: "'atUpgrade'" })],
+        'a solution of no concentration': [free, onBench({ stock_lot_id: 6 })],
+      },
+      lets: {
+        'a reading of powder': [free, onBench({})],
+        'a reading of a solution': [free, onBench({ stock_lot_id: 6, conc_ppm: 10_000 })],
+      },
     },
   };
 }

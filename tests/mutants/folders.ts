@@ -10,14 +10,14 @@ export const FOLDERS: Record<string, Folder> = {
     mutate: ['server/stock/**/*.ts'],
     tests: [
       'tests/http/stock*.test.ts',
-      'tests/http/{shopping,movingAverage,mixing}.test.ts',
-      'tests/http/ledger*.test.ts',
+      'tests/http/{shopping,movingAverage,mixing,money,container,sentOnce}.test.ts',
+      'tests/http/{ledger,arrival}*.test.ts',
       'tests/http/costing.additions.test.ts',
     ],
   },
   costing: {
     mutate: ['server/costing/**/*.ts'],
-    tests: ['tests/http/costing*.test.ts', 'tests/http/{export,movingAverage}*.test.ts'],
+    tests: ['tests/http/costing*.test.ts', 'tests/http/{export,movingAverage,money,snapshots,stock.resent}*.test.ts'],
   },
   guards: {
     mutate: ['server/people/guards.ts'],
@@ -30,8 +30,8 @@ export const FOLDERS: Record<string, Folder> = {
   lots: {
     mutate: ['server/lots/**/*.ts'],
     tests: [
-      'tests/http/{lots,placement,voice,live,mixing}*.test.ts',
-      'tests/http/ledger*.test.ts',
+      'tests/http/{lots,placement,voice,live,mixing,choices,container,sentOnce,snapshots}*.test.ts',
+      'tests/http/{ledger,arrival}*.test.ts',
       'tests/http/{costing.additions,movingAverage}.test.ts',
     ],
   },

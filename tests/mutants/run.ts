@@ -23,7 +23,7 @@ for (const name of names.length > 0 ? names : Object.keys(FOLDERS)) {
   const results = await new Stryker({
     mutate: mutate === undefined ? [...(FOLDERS[name]?.mutate ?? [])] : mutate.split(','),
     testRunner: 'vitest',
-    plugins: ['@stryker-mutator/vitest-runner'],
+    plugins: ['@stryker-mutator/vitest-runner', './tests/mutants/survivors.ts'],
     vitest: { configFile: 'tests/mutants/vitest.config.ts', related: false },
     coverageAnalysis: 'perTest',
     // What runs when a module is loaded (schemas, tables) would need the whole service loaded anew for each mutant.
@@ -41,7 +41,7 @@ for (const name of names.length > 0 ? names : Object.keys(FOLDERS)) {
     tsconfigFile: 'none',
     disableTypeChecks: false,
     checkers: [],
-    reporters: ['progress-append-only', 'clear-text', 'json', 'html'],
+    reporters: ['progress-append-only', 'survivors', 'clear-text', 'json', 'html'],
     clearTextReporter: { allowColor: false, logTests: false, reportTests: false, reportMutants: false },
     jsonReporter: { fileName: `dist/mutants/${name}.json` },
     htmlReporter: { fileName: `dist/mutants/${name}.html` },

@@ -7,8 +7,7 @@ import { warmPool } from './warmPool.ts';
 /** The first test that notices a mutant ends its run, so the small ones go first. */
 class SmallFirst extends BaseSequencer {
   override async sort(files: Parameters<BaseSequencer['sort']>[0]): ReturnType<BaseSequencer['sort']> {
-    const size = ({ moduleId }: (typeof files)[number]): number =>
-      /\/calc\//.test(moduleId) ? 0 : /properties/.test(moduleId) ? 2 : 1;
+    const size = ({ moduleId }: (typeof files)[number]): number => (/\/calc\/|\.losses\./.test(moduleId) ? 0 : 1);
     return [...files].sort((a, b) => size(a) - size(b) || (a.moduleId < b.moduleId ? -1 : 1));
   }
 }
@@ -27,6 +26,8 @@ export default defineConfig({
     ...base.test,
     root: new URL('../..', import.meta.url).pathname,
     include: [...(FOLDERS[process.env[FOLDER] ?? 'calc']?.tests ?? [])],
+    // What is drawn at random notices a fault one day and not the next.
+    exclude: ['tests/**/*.properties.test.ts'],
     setupFiles: ['tests/mutants/setup.ts'],
     maxWorkers: 1,
     // A busy machine is no failed test; what never ends is ended from outside.

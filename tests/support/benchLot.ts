@@ -23,6 +23,8 @@ export interface BenchLot {
   weigh: (code: string, amount: number, more?: Record<string, unknown>) => Promise<Response>;
   /** The plan's mass of every line that has no reading yet. */
   weighTheRest: () => Promise<void>;
+  /** Takes a way out of an over-weighed line, with the figures that the bench offers. */
+  takeWayOut: (code: string, way: string) => Promise<Response>;
   finish: (more?: Record<string, unknown>) => Promise<Response>;
 }
 
@@ -62,10 +64,18 @@ export async function benchLot(
       amount,
       ...more,
     });
+  const takeWayOut: BenchLot['takeWayOut'] = async (code, way) => {
+    const componentId = (await shown()).lines.find((l: Line) => l.code === code)?.componentId;
+    const { body } = await studio.api.get(`/lots/${lotId}/ways-out/${componentId}`);
+    const offered = (body.waysOut as { way: string; vessel: string; confirmed: object }[]).find((o) => o.way === way);
+    expect(offered, JSON.stringify(body)).toBeDefined();
+    return send('/adjustments', { componentId, way, vessel: offered?.vessel, confirmed: offered?.confirmed });
+  };
   return {
     studio,
     w,
     lotId,
+    takeWayOut,
     shown,
     send,
     weigh,

@@ -1,0 +1,13 @@
+import { Refusal } from '../../server/errors.ts';
+
+/** What a rule says when it refuses: its code with the message beside each field, or the message as a whole. */
+export function refused(deed: () => unknown): { code: string; said: string | Record<string, string> } | 'let through' {
+  try {
+    deed();
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    const { code, fields, message } = error;
+    return { code, said: Object.keys(fields).length > 0 ? fields : message };
+  }
+  return 'let through';
+}
