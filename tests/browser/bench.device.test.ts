@@ -103,7 +103,7 @@ describeBrowser('a bench on a device that refuses', (browser) => {
       expect(await page.getByLabel('Note', { exact: true }).inputValue()).toBe('');
       await keepPhoto(page);
       await page.getByText('2 entries not sent, held in this open page').waitFor();
-      await page.getByText('it goes on without network as long as it stays open').waitFor();
+      await page.getByText('keep it open until everything is sent').waitFor();
       await weigh(page, '12.02');
       await current(page).filter({ hasText: 'Gorse yellow' }).waitFor();
       await page.getByText('Not sent: 3').click();
