@@ -265,10 +265,7 @@ describeBrowser('a bench without network', (browser) => {
     await state(page).filter({ hasText: 'one was refused and holds up the rest' }).waitFor();
     await expect
       .poll(() => unsent(page).allInnerTexts())
-      .toEqual([
-        expect.stringContaining('Refused: '),
-        expect.stringContaining('Temperature 41 °C'),
-      ]);
+      .toEqual([expect.stringContaining('Refused: '), expect.stringContaining('Temperature 41 °C')]);
     expect(await axeViolations(page)).toEqual([]);
     await page.getByRole('button', { name: 'Try again' }).click();
     await state(page).filter({ hasText: 'one was refused' }).waitFor();

@@ -143,7 +143,7 @@ async function writeUntilGone(
     const [path, body] =
       kind === 'note'
         ? ['log', { clientId, at, kind: 'note', text: `note ${clientId}` }]
-        : ['weighings', { clientId, at, componentId: line.componentId, stockLotId: line.stockLotId, amount }];
+        : ['weighings', { clientId, at, componentId: line.componentId, stockLotId: line.stockLotId, amount, confirmed: true }];
     let status: number;
     try {
       const answer = await fetch(`${url}/api/v1/lots/${line.lotId}/${path}`, {
