@@ -143,7 +143,10 @@ async function writeUntilGone(
     const [path, body] =
       kind === 'note'
         ? ['log', { clientId, at, kind: 'note', text: `note ${clientId}` }]
-        : ['weighings', { clientId, at, componentId: line.componentId, stockLotId: line.stockLotId, amount, confirmed: true }];
+        : [
+            'weighings',
+            { clientId, at, componentId: line.componentId, stockLotId: line.stockLotId, amount, confirmed: true },
+          ];
     let status: number;
     try {
       const answer = await fetch(`${url}/api/v1/lots/${line.lotId}/${path}`, {
