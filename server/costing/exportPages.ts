@@ -90,7 +90,7 @@ const widthOf = (column: ExportColumn<never>): number =>
 /** The last sheet: that the rows above are the cost lines, the cost lines the history, and the materials the ledger. */
 function* proofRows(
   r: Reconciliation,
-  stock: ReturnType<typeof stockProof>,
+  stock: Awaited<ReturnType<typeof stockProof>>,
   written: Written,
   rows: 'lot' | 'costLine',
   currency: string,
@@ -244,14 +244,10 @@ async function sendRows<Row>(
         name: 'Reconciliation',
         widths: [60, 16, 16, 14, 8, 16, 16, 14, 30],
         // Read last, after the rows, and so over the same lots.
-        pages: () =>
-          proofRows(
-            reconciliation(db, file.filter),
-            stockProof(db, file.filter.endAt - 1),
-            written,
-            file.rows,
-            currency,
-          ),
+        pages: async function* () {
+          const stock = await stockProof(db, file.filter.endAt - 1);
+          yield* proofRows(reconciliation(db, file.filter), stock, written, file.rows, currency);
+        },
       },
     ],
   });

@@ -28,7 +28,7 @@ export function pages(app: App, deps: Deps): void {
         body: stockWorthPage({
           form: { typed: { on: typed }, errors },
           valuation: costing,
-          worth: on === null ? null : stockProof(db, instantsOfDay(on, zone).endAt - 1),
+          worth: on === null ? null : await stockProof(db, instantsOfDay(on, zone).endAt - 1),
           show: showOf(db),
         }),
       });
@@ -52,7 +52,7 @@ export function api(app: App, deps: Deps): void {
     async (request) => {
       const { zone, currency } = theStudio(db);
       const on = request.query.on ?? dayOf(deps.now(), zone);
-      return { currency, on, ...stockProof(db, instantsOfDay(on, zone).endAt - 1) };
+      return { currency, on, ...(await stockProof(db, instantsOfDay(on, zone).endAt - 1)) };
     },
   );
 }

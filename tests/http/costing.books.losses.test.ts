@@ -323,7 +323,7 @@ describe('the proof of stock', () => {
     expect(proof.inStockMinor).toBe(4_250 - 107);
     expect(proof.onBenchMinor).toBe(107);
     expect(stockContradictions(deps.db)).toEqual([]);
-    const { total, materials } = stockProof(deps.db, Number.MAX_SAFE_INTEGER);
+    const { total, materials } = await stockProof(deps.db, Number.MAX_SAFE_INTEGER);
     // 42.50 and 39.00 and 12.00; 1.07 and 0.66 and 0.10.
     expect([materials.length, total.paidMinor, total.issuedMinor, total.differenceMinor]).toEqual([3, 9_350, 183, 0]);
     expect(total.inStockMinor).toBe(9_350 - 183);
