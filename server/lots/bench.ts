@@ -38,6 +38,7 @@ import {
   type ComponentOfLot,
   componentOf,
   componentsOf,
+  countingOf,
   discardsOf,
   entryById,
   entryOfClient,
@@ -388,7 +389,7 @@ export function recordWeighing(
       logEntryId: entry.id,
       massMg: unit === 'mg' ? input.amount : null,
       volumeUl: unit === 'ul' ? input.amount : null,
-      strengthPpm: strengthAt(tx, stockLot, input.at),
+      strengthPpm: strengthAt(tx, stockLot, when.at),
       concPpm: stockLot.concPpm,
     });
     if (when.late) bookLateWeighing(tx, { lot, entry, weighing }, by);
@@ -407,9 +408,7 @@ function demandBelievable(
   amount: number,
   { at, recordedAt }: When,
 ): void {
-  const counting = weighingsOf(tx, component.lotId).filter(
-    (w) => w.componentId === component.id && !w.voided && !w.discarded,
-  );
+  const counting = countingOf(tx, component.id);
   const inMass = component.plannedMassMg !== null;
   const target = inMass
     ? (component.adjustedMassMg ?? component.plannedMassMg)

@@ -276,6 +276,28 @@ export interface WeighingOfLot extends WeighingRow {
 const keptPerson = (lotId: SQL) => keptName('person', { lotId, id: sql`${people.id}`, now: sql`${people.name}` });
 
 /** Every weighing of a lot in the order it was recorded, with whether it was voided (never happened) or discarded (wasted). */
+/** What counts towards one line, in its containers' own units: read at every weighing, so without names. */
+export const countingOf = (
+  db: Db,
+  componentId: number,
+): Pick<WeighingOfLot, 'massMg' | 'volumeUl' | 'stockLotStrengthPpm' | 'stockLotConcPpm'>[] =>
+  db
+    .select({
+      massMg: weighings.massMg,
+      volumeUl: weighings.volumeUl,
+      stockLotStrengthPpm: sql<number>`${weighings.strengthPpm}`,
+      stockLotConcPpm: weighings.concPpm,
+    })
+    .from(weighings)
+    .where(
+      and(
+        eq(weighings.componentId, componentId),
+        notVoided(weighings.logEntryId),
+        sql`not ${standingDiscardOf(weighings.logEntryId)}`,
+      ),
+    )
+    .all();
+
 export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
   db
     .select({
