@@ -275,7 +275,6 @@ export interface WeighingOfLot extends WeighingRow {
 
 const keptPerson = (lotId: SQL) => keptName('person', { lotId, id: sql`${people.id}`, now: sql`${people.name}` });
 
-/** Every weighing of a lot in the order it was recorded, with whether it was voided (never happened) or discarded (wasted). */
 /** What counts towards one line, in its containers' own units: read at every weighing, so without names. */
 export const countingOf = (
   db: Db,
@@ -298,6 +297,7 @@ export const countingOf = (
     )
     .all();
 
+/** Every weighing of a lot in the order it was recorded, with whether it was voided (never happened) or discarded (wasted). */
 export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
   db
     .select({
