@@ -1,14 +1,6 @@
 import type { Actor } from '../server/deps.ts';
-import {
-  type BenchLine,
-  benchOf,
-  confirmedNow,
-  recordEntry,
-  recordStep,
-  recordWeighing,
-  takeWayOut,
-  voidEntry,
-} from '../server/lots/bench.ts';
+import { confirmedNow, recordEntry, recordStep, recordWeighing, takeWayOut, voidEntry } from '../server/lots/bench.ts';
+import { type BenchLine, benchOf } from '../server/lots/benchState.ts';
 import { abandonLot, finishLot } from '../server/lots/finish.ts';
 import { type Drawing, recordPlacement } from '../server/lots/placement.ts';
 import type { MassFound, PlanColour, PlanInput } from '../server/lots/planInput.ts';

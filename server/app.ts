@@ -6,7 +6,7 @@ import fastifyFormbody from '@fastify/formbody';
 import fastifyHelmet from '@fastify/helmet';
 import fastifyMultipart from '@fastify/multipart';
 import fastifyStatic from '@fastify/static';
-import Fastify, { type FastifyInstance, type FastifyServerOptions } from 'fastify';
+import Fastify, { type FastifyServerOptions } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as backup from './backup/routes.ts';
@@ -17,6 +17,7 @@ import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
+import type { App, Feature } from './http/app.ts';
 import { browserModuleRoutes } from './http/browserModules.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
@@ -43,19 +44,6 @@ import * as settings from './settings/routes.ts';
 import * as stock from './stock/routes.ts';
 import * as swatches from './swatches/routes.ts';
 import * as today from './today/routes.ts';
-
-/** A feature's two doors. Both call the same rules. */
-export interface Feature {
-  pages?: (app: App, deps: Deps) => void;
-  api?: (app: App, deps: Deps) => void;
-}
-export type App = FastifyInstance<
-  import('node:http').Server,
-  import('node:http').IncomingMessage,
-  import('node:http').ServerResponse,
-  import('fastify').FastifyBaseLogger,
-  ZodTypeProvider
->;
 
 /** What is asked by the features below, and what an answer does, is theirs. */
 const questions = questionDoors(lateDeeds);

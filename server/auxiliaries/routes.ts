@@ -7,11 +7,11 @@ import {
   scoopAnswer,
 } from '../../views/auxiliaries/auxiliaries.ts';
 import { emptyForm, type FormState } from '../../views/kit/field.ts';
-import type { App } from '../app.ts';
 import { pctText } from '../calc/quantity.ts';
 import type { AuxiliaryRow } from '../db/tables/materials.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { submitForm, typedBody, zodFieldErrors } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { allows } from '../people/guards.ts';

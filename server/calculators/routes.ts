@@ -1,4 +1,4 @@
-import type { App } from '../app.ts';
+import type { App } from '../http/app.ts';
 import { fieldsOf } from './calculation.ts';
 import { CalculationList } from './schemas.ts';
 import { FAMILIES } from './table.ts';

@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import type { ReferenceCardRow } from '../db/tables/swatches.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { addCard, archiveCard, cardAdaptation, demandCard } from './cards.ts';

@@ -1,9 +1,9 @@
 import { cardForm, cardPage, cardsPage } from '../../views/colour/referenceCards.ts';
 import type { FormState } from '../../views/kit/field.ts';
-import type { App } from '../app.ts';
 import { srgbFromLab } from '../calc/colour/spaces.ts';
 import type { ReferenceCardRow } from '../db/tables/swatches.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { actorOf, allows } from '../people/guards.ts';

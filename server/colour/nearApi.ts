@@ -1,7 +1,7 @@
-import type { App } from '../app.ts';
 import type { Lab } from '../calc/colour/reading.ts';
 import type { Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { comparedUnder, conditionsAt, formulaInWords, nearestFormula, nearTo } from './near.ts';
 import { NearQuery, NearResource } from './schemas.ts';
 import { standardOf } from './standard.ts';

@@ -1,11 +1,11 @@
 import { type NearPageProps, nearFound, nearPage } from '../../views/colour/nearPage.ts';
-import type { App } from '../app.ts';
 import { dyeClassNames } from '../calc/classFit.ts';
 import { conditionsInWords } from '../calc/colour/reading.ts';
 import { lchFromLab } from '../calc/colour/spaces.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal } from '../errors.ts';
 import { listFibres } from '../fibres/queries.ts';
+import type { App } from '../http/app.ts';
 import { readInput, typedBody } from '../http/forms.ts';
 import { sendPage, wantsPart } from '../http/page.ts';
 import { listMethods } from '../methods/queries.ts';

@@ -1,9 +1,9 @@
-import type { App } from '../app.ts';
 import { D50_2, D65_2, type Lab } from '../calc/colour/reading.ts';
 import type { Region } from '../calc/colour/regions.ts';
 import { adaptLab } from '../calc/colour/spaces.ts';
 import type { Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { readInput } from '../http/forms.ts';
 import { readMultipart } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';

@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { actorOf, type May } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { readingResource } from './display.ts';

@@ -1,5 +1,5 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { seeOther } from '../http/page.ts';
 import { idParams } from '../typedFields.ts';
 import { orderOfLine } from './queries.ts';

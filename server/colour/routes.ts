@@ -1,5 +1,5 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { cardApi } from './cardApi.ts';
 import { cardPages } from './cardPages.ts';
 import { nearApi } from './nearApi.ts';

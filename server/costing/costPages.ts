@@ -5,11 +5,11 @@ import { correctionForm, lotCostPage } from '../../views/costing/lotCostPage.ts'
 import { shadePage } from '../../views/costing/shadePage.ts';
 import { emptyForm, type FieldErrors, type FormState } from '../../views/kit/field.ts';
 import { plainMoney } from '../../views/kit/show.ts';
-import type { App } from '../app.ts';
 import { marginPct, markupPct } from '../calc/cost.ts';
 import { durationText } from '../calc/quantity.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { submitForm, typedBody, zodFieldErrors } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { planOf } from '../lots/planLot.ts';

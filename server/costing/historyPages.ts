@@ -1,8 +1,8 @@
 import { historyPage as historyView } from '../../views/costing/historyPage.ts';
-import type { App } from '../app.ts';
 import type { Db } from '../db/open.ts';
 import type { Deps } from '../deps.ts';
 import { type FieldErrors, invalid } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { typedBody, zodFieldErrors } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';

@@ -1,9 +1,9 @@
 import type { z } from 'zod';
 import { quotePage, quotePaper } from '../../views/costing/quotePage.ts';
-import type { App } from '../app.ts';
 import type { OrderRow } from '../db/tables/orders.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { readInput, typedBody, zodFieldErrors } from '../http/forms.ts';
 import { sendPage } from '../http/page.ts';
 import { customerById, orderById } from '../orders/queries.ts';

@@ -1,5 +1,5 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import * as additions from './additionPages.ts';
 import * as costs from './costPages.ts';
 import * as exports from './exportPages.ts';

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { stockWorthPage } from '../../views/costing/stockWorthPage.ts';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { sendPage } from '../http/page.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';

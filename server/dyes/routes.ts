@@ -1,11 +1,11 @@
 import { z } from 'zod';
 import { dyeForm, dyePage, dyesPage } from '../../views/dyes/dyes.ts';
 import type { FormState } from '../../views/kit/field.ts';
-import type { App } from '../app.ts';
 import { pctText } from '../calc/quantity.ts';
 import type { DyeRow } from '../db/tables/materials.ts';
 import type { Deps } from '../deps.ts';
 import { notFound, Refusal } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { allows } from '../people/guards.ts';

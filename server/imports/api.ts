@@ -1,8 +1,8 @@
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import type { ImportRow } from '../db/tables/keeping.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, invalid } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';

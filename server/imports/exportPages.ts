@@ -1,7 +1,7 @@
 import type { FastifyReply } from 'fastify';
 import { exportPage } from '../../views/imports/exportPage.ts';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { sendPage } from '../http/page.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';

@@ -1,5 +1,5 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { exportPages } from './exportPages.ts';
 import { pages as importPages } from './pages.ts';
 

@@ -1,6 +1,5 @@
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import { confirmedWay } from '../calc/overWeighing.ts';
 import { depthsDyed } from '../closings/asDyed.ts';
 import { namesOfLot } from '../closings/names.ts';
@@ -8,14 +7,13 @@ import { closingOf } from '../closings/queries.ts';
 import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { readMultipart } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { withPhoto } from '../photos/store.ts';
 import { idParams } from '../typedFields.ts';
 import {
   answerAtBench,
-  type Bench,
-  benchOf,
   type Happened,
   recordEntry,
   recordStep,
@@ -26,6 +24,7 @@ import {
   waysOut,
   weighUpOf,
 } from './bench.ts';
+import { type Bench, benchOf } from './benchState.ts';
 import { recordDeviation } from './deviations.ts';
 import { abandonLot, finishLot } from './finish.ts';
 import { correctionOf } from './lotCost.ts';

@@ -5,13 +5,13 @@ import * as show from '../../views/kit/show.ts';
 import { bench as benchView, type WeighOrder } from '../../views/lots/benchPage.ts';
 import { measureOf } from '../../views/lots/containerFigures.ts';
 import { finishPage } from '../../views/lots/finishPage.ts';
-import type { App } from '../app.ts';
 import type { ConfirmedWay } from '../calc/overWeighing.ts';
 import { hasUnit, readingAmount } from '../calc/plausibleReading.ts';
 import { durationText, tempCOf } from '../calc/quantity.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound, Refusal } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { readInput, submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
@@ -31,8 +31,6 @@ import {
 } from '../typedFields.ts';
 import {
   answerAtBench,
-  type Bench,
-  benchOf,
   countsForOne,
   type Happened,
   recordEntry,
@@ -42,6 +40,8 @@ import {
   takeWayOut,
   voidEntry,
 } from './bench.ts';
+import type { BenchDoor } from './benchDoor.ts';
+import { type Bench, benchOf } from './benchState.ts';
 import { dids, recordDeviation } from './deviations.ts';
 import { abandonLot, finishLot } from './finish.ts';
 import { placementPages } from './placementPages.ts';
@@ -49,19 +49,6 @@ import { benchProps } from './present.ts';
 import { componentOf, lotById } from './queries.ts';
 import { ConfirmedWayShape } from './schemas.ts';
 import { voicePages } from './voicePages.ts';
-
-/** What the pages beside the bench take from it: one action done and the bench shown anew, and what a device says of it. */
-export interface BenchDoor {
-  atBench: (
-    request: FastifyRequest,
-    reply: FastifyReply,
-    lotId: number,
-    form: string,
-    typed: Typed,
-    act: () => unknown,
-  ) => Promise<FastifyReply>;
-  saidDuring: (lotId: number, typed: Typed) => Happened & { stepId: number | null };
-}
 
 /** The bench and the finish of a lot: what wet hands do. */
 export function benchPages(app: App, deps: Deps): void {

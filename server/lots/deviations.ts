@@ -3,7 +3,8 @@ import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
 import { theStudio } from '../settings/queries.ts';
-import { type Bench, benchOf, demandOpen, type Happened, happen } from './bench.ts';
+import { demandOpen, type Happened, happen } from './bench.ts';
+import { type Bench, benchOf } from './benchState.ts';
 import { insertEntry, lotById } from './queries.ts';
 
 /** What of a plan may be done otherwise: a step's time or temperature, an auxiliary, how the goods lie. */

@@ -1,6 +1,6 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { type Live, openLive } from '../http/live.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';

@@ -14,7 +14,6 @@ import { placementPanel } from '../../views/lots/placement.ts';
 import { planPage } from '../../views/lots/planPage.ts';
 import { weighUp, weighUpWaiting } from '../../views/lots/weighUp.ts';
 import { questionList } from '../../views/questions/questions.ts';
-import type { App } from '../app.ts';
 import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import { pctText } from '../calc/quantity.ts';
 import { depthsDyed } from '../closings/asDyed.ts';
@@ -27,6 +26,7 @@ import { typedReadings } from '../colour/schemas.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, sendPage, wantsPart } from '../http/page.ts';
 import { readMultipart } from '../http/upload.ts';
@@ -42,12 +42,12 @@ import { openStockLots, stockLotById, usableStockLots } from '../stock/queries.t
 import { addSwatch, nextCardCode } from '../swatches/addSwatch.ts';
 import { ReadingForm, SwatchForm } from '../swatches/schemas.ts';
 import { idParams } from '../typedFields.ts';
-import { benchOf } from './bench.ts';
+import { benchOf } from './benchState.ts';
 import { correctionOf } from './lotCost.ts';
 import { cancelledWords } from './ordersServed.ts';
 import { placementColours, placementViews } from './placementPages.ts';
-import type { Plan } from './plan.ts';
 import { planLot, planOf, previewPlan } from './planLot.ts';
+import type { Plan } from './planShape.ts';
 import { containerLabel, lineView, logViews, stepViews, temperaturesOf } from './present.ts';
 import {
   colourChoices,

@@ -6,7 +6,7 @@ import type { QuestionRow } from '../db/tables/questions.ts';
 import type { Actor } from '../deps.ts';
 import { answer } from '../questions/asking.ts';
 import { questionsOfLot } from '../questions/queries.ts';
-import type { Bench, BenchLine } from './bench.ts';
+import type { Bench, BenchLine } from './benchState.ts';
 
 /** Questions about choices at the bench: a way out whose figures no longer held when it reached us, and one whose cause was voided. */
 export const BENCH_QUESTIONS = ['wayOutParked', 'wayOutCause'] as const;

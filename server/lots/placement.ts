@@ -4,7 +4,7 @@ import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { baseEntry, demandOpen, type Happened, happen, sentBefore, type When, whenOf } from './bench.ts';
-import type { Plan } from './plan.ts';
+import type { Plan } from './planShape.ts';
 import { coloursOf, insertEntry, type LogLine, lotById } from './queries.ts';
 import { happened } from './schemas.ts';
 

@@ -7,18 +7,18 @@ import {
   placementInLog,
   placementPage,
 } from '../../views/lots/placement.ts';
-import type { App } from '../app.ts';
 import { displayOfSwatches } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage, wantsPart } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
 import { showOf } from '../settings/show.ts';
 import { idParams } from '../typedFields.ts';
-import { type Bench, benchOf } from './bench.ts';
-import type { BenchDoor } from './benchPages.ts';
+import type { BenchDoor } from './benchDoor.ts';
+import { type Bench, benchOf } from './benchState.ts';
 import {
   Drawing,
   drawingWords,

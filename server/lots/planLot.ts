@@ -9,8 +9,9 @@ import { movingAverageRates } from '../stock/movingAverage.ts';
 import { type StockLotOverview, stockLotOverview, usableStockLots } from '../stock/queries.ts';
 import { costMinorOf, rateOfStockLot } from './lotCost.ts';
 import { demandOpenOrders } from './ordersServed.ts';
-import { computePlan, type Plan, type PlanContext } from './plan.ts';
+import { computePlan } from './plan.ts';
 import type { PlanInput } from './planInput.ts';
+import type { Plan, PlanContext } from './planShape.ts';
 import {
   fibreOf,
   insertLot,

@@ -1,5 +1,5 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { api as lotApi } from './api.ts';
 import { benchPages } from './benchPages.ts';
 import { livePages, tellOfEntries } from './livePages.ts';

@@ -1,4 +1,4 @@
-import type { Plan, PlanContext, PlanLine } from './plan.ts';
+import type { Plan, PlanContext, PlanLine } from './planShape.ts';
 
 /** Whether there is enough of everything: of a container over all lines that are planned from it, of a material over all its
  *  containers, and over what other lots that are planned or on the bench still want, told apart. */

@@ -1,12 +1,12 @@
 import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { readMultipart } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
-import type { BenchDoor } from './benchPages.ts';
+import type { BenchDoor } from './benchDoor.ts';
 import { lotById, voiceById } from './queries.ts';
 import { durationMsOf, recordVoice, storeVoice, voiceFile } from './voices.ts';
 

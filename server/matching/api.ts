@@ -1,7 +1,7 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import { fibreById } from '../fibres/queries.ts';
+import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { correctionOf } from './corrections.ts';

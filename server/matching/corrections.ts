@@ -7,7 +7,7 @@ import { conditionsOf, readingText, speakingReadings } from '../colour/display.t
 import { standingReadings, swatchNamed } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
 import { notFound, Refusal } from '../errors.ts';
-import { benchOf } from '../lots/bench.ts';
+import { benchOf } from '../lots/benchState.ts';
 import { coloursOf, linesServed } from '../lots/queries.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { askModel, type Knowledge, modelOf } from './models.ts';

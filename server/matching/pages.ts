@@ -5,7 +5,6 @@ import { knowledgePage } from '../../views/matching/knowledgePage.ts';
 import { mapPage } from '../../views/matching/mapPage.ts';
 import { type PredictedProps, predictedPage, predictedPart } from '../../views/matching/predicted.ts';
 import { type ProposalsPageProps, proposalsPage } from '../../views/matching/proposalsPage.ts';
-import type { App } from '../app.ts';
 import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
 import { conditionsInWords } from '../calc/colour/reading.ts';
 import { differenceInWords } from '../calc/colour/tolerance.ts';
@@ -16,6 +15,7 @@ import { labText, type Standard, standardOf, standardText } from '../colour/stan
 import type { Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
 import { fibreById, listFibres } from '../fibres/queries.ts';
+import type { App } from '../http/app.ts';
 import { readInput, submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { recordEntry } from '../lots/bench.ts';

@@ -1,8 +1,8 @@
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import type { CustomerRow, OrderLineRow } from '../db/tables/orders.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { idParams } from '../typedFields.ts';
 import { noteMixing } from './mixing.ts';
 import { type LineProgress, progressOfOrder } from './progress.ts';

@@ -1,8 +1,8 @@
 import type { FastifyRequest } from 'fastify';
 import type { FormState } from '../../views/kit/field.ts';
 import { firstRunDoor } from '../../views/people/doors.ts';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { currencyOptions, zoneNames } from '../settings/choices.ts';

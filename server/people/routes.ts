@@ -1,8 +1,8 @@
 import { z } from 'zod';
 import type { FormState } from '../../views/kit/field.ts';
 import { signInDoor } from '../../views/people/doors.ts';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { findStudio } from '../settings/queries.ts';

@@ -1,9 +1,9 @@
 import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { readMultipart } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams, jsonId } from '../typedFields.ts';

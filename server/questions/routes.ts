@@ -1,7 +1,7 @@
 import type { z } from 'zod';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { readInput, typedBody } from '../http/forms.ts';
 import { seeOther } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';

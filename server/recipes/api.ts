@@ -1,8 +1,8 @@
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import type { RecipeRevisionRow, RecipeRow } from '../db/tables/recipes.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
 import { defaultScale, theStudio } from '../settings/queries.ts';
 import { idParams } from '../typedFields.ts';

@@ -4,12 +4,12 @@ import { recipeForm, recipeHeadForm, type SoFarProps, soFar } from '../../views/
 import type { ComponentItem } from '../../views/recipes/formula.ts';
 import { type RecipesProps, recipeList, recipesPage } from '../../views/recipes/list.ts';
 import { recipePage, type ScaledProps, scaledMasses } from '../../views/recipes/show.ts';
-import type { App } from '../app.ts';
 import { pctText } from '../calc/quantity.ts';
 import { atDepthDyed } from '../closings/asDyed.ts';
 import type { RecipeRow } from '../db/tables/recipes.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { besideRows, readInput, submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { actorOf, allows } from '../people/guards.ts';

@@ -1,7 +1,7 @@
-import type { App } from '../app.ts';
 import { cardOf } from '../colour/cards.ts';
 import { notFoundInWords, warningInWords } from '../colour/photoWords.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { piecesOfInput, planSamples, samplingSheet } from './planSamples.ts';

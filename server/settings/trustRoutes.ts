@@ -1,7 +1,7 @@
 import { trustPage } from '../../views/settings/trustPage.ts';
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { sendPage } from '../http/page.ts';
 import { studioAuthority } from '../http/studioCertificate.ts';
 import { dayOf } from './days.ts';

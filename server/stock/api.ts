@@ -1,8 +1,8 @@
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import type { StockMoneyRow } from '../db/tables/stock.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
 import { instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';

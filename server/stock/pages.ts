@@ -17,11 +17,11 @@ import {
 } from '../../views/stock/forms.ts';
 import { stockPage } from '../../views/stock/list.ts';
 import { containerPage, touchedPage } from '../../views/stock/show.ts';
-import type { App } from '../app.ts';
 import { CalcError } from '../calc/calcError.ts';
 import { massMgOf, pctText } from '../calc/quantity.ts';
 import type { Deps } from '../deps.ts';
 import { notFound, Refusal } from '../errors.ts';
+import type { App } from '../http/app.ts';
 import { type CsvColumn, sendCsv } from '../http/csv.ts';
 import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';

@@ -1,5 +1,5 @@
-import type { App } from '../app.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import * as containers from './api.ts';
 import * as containerPages from './pages.ts';
 import * as shopping from './shoppingPages.ts';

@@ -1,8 +1,8 @@
 import { z } from 'zod';
 import { shoppingPage } from '../../views/stock/shopping.ts';
-import type { App } from '../app.ts';
 import { reorderRule } from '../calc/reorder.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { type CsvColumn, sendCsv } from '../http/csv.ts';
 import { readInput, typedBody, zodFieldErrors } from '../http/forms.ts';
 import { sendPage } from '../http/page.ts';

@@ -1,8 +1,8 @@
 import { z } from 'zod';
-import type { App } from '../app.ts';
 import { readingResource } from '../colour/display.ts';
 import { readingInputOf } from '../colour/schemas.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { addSwatch, editSwatch } from './addSwatch.ts';

@@ -1,8 +1,8 @@
 import { questionList } from '../../views/questions/questions.ts';
 import { todayPage } from '../../views/today/todayPage.ts';
-import type { App } from '../app.ts';
 import { backupState } from '../backup/backupState.ts';
 import type { Deps } from '../deps.ts';
+import type { App } from '../http/app.ts';
 import { sendPage } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
 import { questionsProps } from '../questions/shown.ts';

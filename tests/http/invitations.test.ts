@@ -1,7 +1,7 @@
 import type { Response } from 'light-my-request';
 import { describe, expect, test } from 'vitest';
-import type { App } from '../../server/app.ts';
 import { auditEntries, invitations, people, signIns } from '../../server/db/tables/studio.ts';
+import type { App } from '../../server/http/app.ts';
 import { insertPerson } from '../../server/people/queries.ts';
 import { makeToken, openSignIn } from '../../server/people/signIn.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';

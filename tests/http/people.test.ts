@@ -1,10 +1,11 @@
 import Fastify from 'fastify';
 import type { InjectOptions, Response } from 'light-my-request';
 import { describe, expect, onTestFinished, test } from 'vitest';
-import { type App, buildApp } from '../../server/app.ts';
+import { buildApp } from '../../server/app.ts';
 import { CALCULATIONS } from '../../server/calculators/table.ts';
 import { apiTokens, people, signIns } from '../../server/db/tables/studio.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
+import type { App } from '../../server/http/app.ts';
 import { type DeclaredRoute, declaredRoutes, demandDeclaredRoutes } from '../../server/people/guards.ts';
 import { insertAttempt, insertPerson } from '../../server/people/queries.ts';
 import { routeTable, routeTableText } from '../../server/people/routeTable.ts';

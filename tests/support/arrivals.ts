@@ -9,7 +9,8 @@ import { correctCostLine, standingLines } from '../../server/costing/corrections
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
-import { benchOf, confirmedNow, recordWeighing, takeWayOut, voidEntry } from '../../server/lots/bench.ts';
+import { confirmedNow, recordWeighing, takeWayOut, voidEntry } from '../../server/lots/bench.ts';
+import { benchOf } from '../../server/lots/benchState.ts';
 import { finishLot } from '../../server/lots/finish.ts';
 import { planLot } from '../../server/lots/planLot.ts';
 import { componentsOf, costLinesOf } from '../../server/lots/queries.ts';
