@@ -7,7 +7,7 @@ import fastifyHelmet from '@fastify/helmet';
 import fastifyMultipart from '@fastify/multipart';
 import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyServerOptions } from 'fastify';
-import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
+import { serializerCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as backup from './backup/routes.ts';
 import * as calculators from './calculators/routes.ts';
@@ -17,14 +17,17 @@ import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
+import { apiScope } from './http/apiScope.ts';
 import type { App, Feature } from './http/app.ts';
 import { browserModuleRoutes } from './http/browserModules.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import { healthRoutes } from './http/health.ts';
+import { problemApi } from './http/problems.ts';
 import { requestLog } from './http/requestLog.ts';
 import type { KeyPair } from './http/secureDoor.ts';
 import { refuseHugeBodies } from './http/upload.ts';
+import { validatorCompiler } from './http/validator.ts';
 import * as imports from './imports/routes.ts';
 import { lateDeeds } from './lots/late.ts';
 import * as lots from './lots/routes.ts';
@@ -170,16 +173,13 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
 
   await installApiDocument(app, config.version);
   app.register(async (scope) => firstRun.pages(scope.withTypeProvider<ZodTypeProvider>(), deps));
-  for (const feature of FEATURES) {
+  for (const feature of [{ api: problemApi }, ...FEATURES] satisfies Feature[]) {
     app.register(async (scope) => {
       feature.pages?.(scope.withTypeProvider<ZodTypeProvider>(), deps);
     });
     app.register(
       async (scope) => {
-        // Asked for anew each time, and kept by nobody between.
-        scope.addHook('onRequest', async (_request, reply) => {
-          reply.header('cache-control', 'private, no-cache');
-        });
+        apiScope(scope.withTypeProvider<ZodTypeProvider>());
         feature.api?.(scope.withTypeProvider<ZodTypeProvider>(), deps);
       },
       { prefix: '/api/v1' },

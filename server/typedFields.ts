@@ -181,7 +181,8 @@ export const optionalId = () =>
       if (/^[1-9]\d{0,14}$/.test(v)) return Number(v);
       ctx.addIssue({ code: 'custom', message: 'Choose one from the list.' });
       return z.NEVER;
-    });
+    })
+    .meta({ type: 'integer', minimum: 1 });
 
 /** An address on the web: http or https and nothing else, since it becomes a link. */
 const isWebAddress = (v: string): boolean =>
@@ -236,11 +237,23 @@ export const jsonDay = z
   .refine(isSaneDay, `a day of the years ${FIRST_YEAR} to ${LAST_YEAR}`)
   .meta({ description: "calendar day, 'YYYY-MM-DD'" });
 export const jsonId = z.number().int().positive();
+/** What an address holds is text; a script that reads the API document is told that it is a number. */
+export const NUMBER_IN_AN_ADDRESS = { type: 'integer', minimum: 1, pattern: undefined } as const;
+export const fromQuery = <T extends z.ZodType>(schema: T) =>
+  z.preprocess((v) => (v === '' || v === undefined ? undefined : v), schema);
+export const queryId = fromQuery(
+  z
+    .string()
+    .regex(/^[1-9]\d{0,14}$/, 'Choose one from the list.')
+    .transform(Number)
+    .optional(),
+).meta(NUMBER_IN_AN_ADDRESS);
 export const idParams = z.object({
   id: z
     .string()
-    .regex(/^[1-9]\d{0,14}$/)
-    .transform(Number),
+    .regex(/^[1-9]\d{0,14}$/, 'A whole number above 0.')
+    .transform(Number)
+    .meta(NUMBER_IN_AN_ADDRESS),
 });
 
 /** The most that one entry may hold of anything, in its smallest unit: a thousand tonnes in mg, ten thousand million in cents.

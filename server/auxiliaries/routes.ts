@@ -211,6 +211,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listAuxiliaries',
         tags,
         summary: 'Every auxiliary in use, with what is on hand',
         response: { 200: z.object({ auxiliaries: z.array(AuxiliaryResource) }) },
@@ -223,7 +224,13 @@ export function api(app: App, deps: Deps): void {
     '/auxiliaries/:id',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'One auxiliary', params: idParams, response: { 200: AuxiliaryResource } },
+      schema: {
+        operationId: 'getAuxiliary',
+        tags,
+        summary: 'One auxiliary',
+        params: idParams,
+        response: { 200: AuxiliaryResource },
+      },
     },
     async (request) => resource(found(auxiliaryOnShelf(db, request.params.id))),
   );
@@ -232,7 +239,13 @@ export function api(app: App, deps: Deps): void {
     '/auxiliaries',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Add an auxiliary', body: AuxiliaryBody, response: { 201: AuxiliaryResource } },
+      schema: {
+        operationId: 'addAuxiliary',
+        tags,
+        summary: 'Add an auxiliary',
+        body: AuxiliaryBody,
+        response: { 201: AuxiliaryResource },
+      },
     },
     async (request, reply) => {
       reply.code(201);
@@ -245,6 +258,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveAuxiliary',
         tags,
         summary: 'Save an auxiliary against the version that was read',
         params: idParams,

@@ -24,6 +24,7 @@ export function cardApi(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listReferenceCards',
         tags,
         summary: 'Reference cards that the studio measured',
         response: { 200: z.object({ cards: z.array(CardResource) }) },
@@ -35,7 +36,13 @@ export function cardApi(app: App, deps: Deps): void {
     '/reference-cards/:id',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'One of them', params: idParams, response: { 200: CardResource } },
+      schema: {
+        operationId: 'getReferenceCard',
+        tags,
+        summary: 'One of them',
+        params: idParams,
+        response: { 200: CardResource },
+      },
     },
     async (request) => resource(demandCard(db, request.params.id)),
   );
@@ -44,6 +51,7 @@ export function cardApi(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'addReferenceCard',
         tags,
         summary: 'Add a card by its measured patches',
         description: 'A card is never changed: measured anew it is a new card, and the old one is put away.',
@@ -64,6 +72,7 @@ export function cardApi(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveReferenceCard',
         tags,
         summary: 'Put a card away, or take it out again',
         params: idParams,

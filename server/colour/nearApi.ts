@@ -15,6 +15,7 @@ export function nearApi(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'findNearSwatches',
         tags: ['Swatches'],
         summary: 'The swatches nearest to a colour',
         description:

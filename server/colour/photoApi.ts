@@ -2,10 +2,8 @@ import { D50_2, D65_2, type Lab } from '../calc/colour/reading.ts';
 import type { Region } from '../calc/colour/regions.ts';
 import { adaptLab } from '../calc/colour/spaces.ts';
 import type { Deps } from '../deps.ts';
-import { invalid } from '../errors.ts';
 import type { App } from '../http/app.ts';
-import { readInput } from '../http/forms.ts';
-import { readMultipart } from '../http/upload.ts';
+import { readUpload } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { storePhoto } from '../photos/store.ts';
 import { cardOf } from './cards.ts';
@@ -93,36 +91,34 @@ function resourceOf({ widthPx, heightPx, reading }: PhotoReading, card: ReturnTy
   };
 }
 
+const PHOTO = { file: 'photo', of: 'a picture that also holds the card', fields: PhotoReadingFields };
+
 export function photoApi(app: App, deps: Deps): void {
   const { db } = deps;
   app.post(
     '/photo-readings',
     {
-      config: { may: 'log' },
+      config: { may: 'log', upload: PHOTO },
       schema: {
+        operationId: 'readPhoto',
         tags: ['Colour readings'],
         summary: 'Read colours from a photo that also holds a reference card',
         description: [
-          'multipart/form-data: one file `photo`; further fields are text, JSON where said. Places are in pixels of the upright photo as it came (turned by its own orientation mark), x to the right, y down, the centre of the first pixel (0, 0).',
+          'Places are in pixels of the upright photo as it came (turned by its own orientation mark), x to the right, y down, the centre of the first pixel (0, 0).',
           '`card`: chart24Since2014 (the default), chart24Before2014, greyCard (with `greyL`, its L*), or studio-N of /reference-cards.',
           '`corners` (JSON, optional): the middles of the four corner patches as [{"x":…,"y":…} × 4] or [[x,y] × 4]: upper left, upper right, lower right, lower left of the card as its maker draws it; in another order or turn they are put right by the colours. Of a plain grey card: the corners of its even area. Without corners the card is looked for; outcome `cornersNeeded` says why it was not found.',
           '`regions` (JSON, optional): a list of {"kind":"spot","x":…,"y":…,"radiusPx":…} and {"kind":"area","outline":[[x,y],…]}, each with "clusters" none, auto or 3 to 6 for variegated goods.',
           '`swatchId` or `lotId` (optional): keeps photo and reading there.',
         ].join('\n\n'),
-        consumes: ['multipart/form-data'],
         response: { 200: PhotoReadingResource },
       },
     },
     async (request) => {
-      const { typed, files } = await readMultipart(request);
-      const file = files.find((f) => f.field === 'photo');
-      if (!file) throw invalid({ photo: 'Send one file named photo.' });
-      const asked = readInput(PhotoReadingFields, typed);
+      const { content: photo, fields: asked } = await readUpload(request, PHOTO);
       const by = actorOf(request);
       const subject = photoSubject(deps, asked);
       demandMayKeep(subject, by);
       const card = cardOf(db, asked);
-      const photo = file.buffer;
       const usualRadiusPx = spotRadiusPx(await uprightSize(photo));
       const regions = asked.regions.map(
         (r): Region => (r.kind === 'spot' ? { ...r, radiusPx: r.radiusPx ?? usualRadiusPx } : r),

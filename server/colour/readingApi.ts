@@ -10,23 +10,25 @@ import { recordReadings, withdrawReading } from './readings.ts';
 import { ColourReadingResource, ReadingBody, readingInputOf } from './schemas.ts';
 
 /** What can have readings: the address of each, and its name in a sentence. */
-const SUBJECTS: readonly { path: string; what: string; may: May; of: (id: number) => ReadingSubject }[] = [
-  { path: 'swatches', what: 'swatch', may: 'work', of: (id) => ({ swatchId: id }) },
-  { path: 'lots', what: 'lot', may: 'log', of: (id) => ({ lotId: id }) },
-  { path: 'order-lines', what: 'order line', may: 'work', of: (id) => ({ orderLineId: id }) },
-];
+const SUBJECTS: readonly { path: string; what: string; noun: string; may: May; of: (id: number) => ReadingSubject }[] =
+  [
+    { path: 'swatches', what: 'swatch', noun: 'Swatch', may: 'work', of: (id) => ({ swatchId: id }) },
+    { path: 'lots', what: 'lot', noun: 'Lot', may: 'log', of: (id) => ({ lotId: id }) },
+    { path: 'order-lines', what: 'order line', noun: 'OrderLine', may: 'work', of: (id) => ({ orderLineId: id }) },
+  ];
 
 const ReadingList = z.object({ readings: z.array(ColourReadingResource) });
 
 export function readingApi(app: App, deps: Deps): void {
   const { db } = deps;
   const tags = ['Colour readings'];
-  for (const { path, what, may, of } of SUBJECTS) {
+  for (const { path, what, noun, may, of } of SUBJECTS) {
     app.get(
       `/${path}/:id/readings`,
       {
         config: { may: 'look' },
         schema: {
+          operationId: `list${noun}Readings`,
           tags,
           summary: `Every colour reading of a ${what}, the withdrawn ones too`,
           params: idParams,
@@ -45,6 +47,7 @@ export function readingApi(app: App, deps: Deps): void {
       {
         config: { may },
         schema: {
+          operationId: `record${noun}Readings`,
           tags,
           summary: `Record the colours of one look at a ${what}`,
           description: 'One colour of even goods; several with their shares of the area for variegated goods.',
@@ -67,6 +70,7 @@ export function readingApi(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'withdrawReading',
         tags,
         summary: 'Withdraw a reading; it stays in the record, struck out',
         params: idParams,

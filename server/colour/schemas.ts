@@ -1,7 +1,15 @@
 import { z } from 'zod';
 import { CalcError } from '../calc/calcError.ts';
 import { typedColour } from '../calc/colour/typedColour.ts';
-import { jsonId, optionalMassMg, optionalPctPpm, optionalText, requiredText } from '../typedFields.ts';
+import {
+  fromQuery,
+  jsonId,
+  optionalMassMg,
+  optionalPctPpm,
+  optionalText,
+  queryId,
+  requiredText,
+} from '../typedFields.ts';
 
 export const illuminant = z.enum(['D65', 'D50', 'A'], { error: 'Choose the illuminant: D65, D50 or A.' });
 export const observer = z.enum(['2', '10'], { error: 'Choose the observer: 2° or 10°.' });
@@ -173,15 +181,6 @@ export function typedReadings(
   return { inputs, errors };
 }
 
-const fromQuery = <T extends z.ZodType>(schema: T) =>
-  z.preprocess((v) => (v === '' || v === undefined ? undefined : v), schema);
-const queryId = fromQuery(
-  z
-    .string()
-    .regex(/^[1-9]\d{0,14}$/, 'Choose one from the list.')
-    .transform(Number)
-    .optional(),
-);
 const queryNumber = (min: number, max: number) =>
   fromQuery(
     z.coerce.number({ error: 'A number.' }).min(min, `At least ${min}.`).max(max, `At most ${max}.`).optional(),

@@ -131,6 +131,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'own' },
       schema: {
+        operationId: 'addForgottenCost',
         tags: ['Costing'],
         summary: 'Add a cost that was forgotten when the lot was closed; a material is issued from its container too',
         params: idParams,

@@ -444,6 +444,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listCostGroups',
         tags,
         summary: 'Costs by lot, order, customer, shade, method, fibre or month; the groups add to the total',
         querystring: CostingFilter,
@@ -478,6 +479,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getLotCost',
         tags,
         summary: 'A lot and its rework as one job: unit cost of a good piece, yield, right first time',
         params: idParams,
@@ -492,6 +494,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getShadeCost',
         tags,
         summary: 'What a kilogram of a shade cost, lot by lot; with earlier and later, why it changed',
         params: idParams,
@@ -524,6 +527,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'own' },
       schema: {
+        operationId: 'correctCostLine',
         tags,
         summary: 'Correct a cost line of a closed lot: a line takes it back, another says what is right',
         params: idParams,
@@ -544,6 +548,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'markRework',
         tags,
         summary: 'Note that a lot dyed pieces of another one again (its number; empty takes the note back)',
         params: idParams,

@@ -11,7 +11,7 @@ import type { App } from '../http/app.ts';
 import { keysetPages, sendCsv } from '../http/csv.ts';
 import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
-import { MOST_ROWS, sendXlsx, type XlsxCell } from '../http/xlsx.ts';
+import { MOST_ROWS, sendXlsx, XLSX_TYPE, type XlsxCell } from '../http/xlsx.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -455,12 +455,16 @@ export function api(app: App, deps: Deps): void {
   const tags = ['Exports'];
 
   for (const format of ['csv', 'xlsx'] as const) {
+    const id = format === 'csv' ? 'Csv' : 'Xlsx';
+    const type = format === 'csv' ? 'text/csv' : XLSX_TYPE;
+    const what = 'the file, streamed';
     const words = format === 'csv' ? 'CSV' : 'XLSX, with its columns explained and the proof that it ties';
     app.get(
       `/exports/lots.${format}`,
       {
-        config: { may: 'look' },
+        config: { may: 'look', download: { type, what } },
         schema: {
+          operationId: `exportLots${id}`,
           tags,
           summary: `The batch history as ${words}, streamed: one row a lot, or one row a cost line (rows=costLine)`,
           querystring: ExportFilter,
@@ -470,7 +474,15 @@ export function api(app: App, deps: Deps): void {
     );
     app.get(
       `/exports/saved/:id/file.${format}`,
-      { config: { may: 'look' }, schema: { tags, summary: `A saved export as ${words}, for today`, params: idParams } },
+      {
+        config: { may: 'look', download: { type, what } },
+        schema: {
+          operationId: `exportSaved${id}`,
+          tags,
+          summary: `A saved export as ${words}, for today`,
+          params: idParams,
+        },
+      },
       async (request, reply) => {
         const saved = found(db, request.params.id);
         return sendExport(reply, deps, wantedOf(db, saved, deps.now()), format, saved.name);
@@ -491,7 +503,12 @@ export function api(app: App, deps: Deps): void {
     '/exports/columns',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'What each column of the exports means', response: { 200: ColumnsResource } },
+      schema: {
+        operationId: 'listExportColumns',
+        tags,
+        summary: 'What each column of the exports means',
+        response: { 200: ColumnsResource },
+      },
     },
     async () => {
       const studio = theStudio(db);
@@ -504,6 +521,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getReconciliation',
         tags,
         summary: 'That the cost lines are the ledger’s issues (mg, µL) and the sums of the batch history (minor units)',
         querystring: HistoryFilter,
@@ -518,6 +536,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listSavedExports',
         tags,
         summary: 'Saved exports',
         response: { 200: z.object({ savedExports: z.array(SavedExportResource) }) },
@@ -529,7 +548,13 @@ export function api(app: App, deps: Deps): void {
     '/exports/saved',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Save an export', body: SavedExportBody, response: { 201: SavedExportResource } },
+      schema: {
+        operationId: 'addSavedExport',
+        tags,
+        summary: 'Save an export',
+        body: SavedExportBody,
+        response: { 201: SavedExportResource },
+      },
     },
     async (request, reply) => {
       reply.code(201);
@@ -541,6 +566,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveSavedExport',
         tags,
         summary: 'Change a saved export, against the version that was read',
         params: idParams,
@@ -553,7 +579,15 @@ export function api(app: App, deps: Deps): void {
   );
   app.delete(
     '/exports/saved/:id',
-    { config: { may: 'work' }, schema: { tags, summary: 'Forget a saved export', params: idParams } },
+    {
+      config: { may: 'work' },
+      schema: {
+        operationId: 'deleteSavedExport',
+        tags,
+        summary: 'Forget a saved export',
+        params: idParams,
+      },
+    },
     async (request, reply) => {
       forgetExport(deps, request.params.id);
       return reply.code(204).send();

@@ -148,6 +148,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listBatchHistory',
         tags,
         summary: 'Closed lots with their costs, newest first, and the sums over all that the filter finds',
         querystring: HistoryFilter,
@@ -162,7 +163,7 @@ export function api(app: App, deps: Deps): void {
         currency,
         totals: historyTotals(db, filter),
         lots: lots.map((lot) => ({ ...lot, finishedOn: lot.closedOn })),
-        nextAfter: next,
+        next,
       };
     },
   );

@@ -86,6 +86,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getQuote',
         tags: ['Costing'],
         summary: 'Suggested prices of an order from the plans and costs of its lots',
         params: idParams,

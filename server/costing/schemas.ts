@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { NextPage } from '../http/paging.ts';
 import {
   countField,
   durationSField,
@@ -391,7 +392,7 @@ export const HistoryResource = z
     currency: z.string(),
     totals: HistoryTotalsResource,
     lots: z.array(HistoryLotResource),
-    nextAfter: z.string().nullable(),
+    next: NextPage,
   })
   .meta({ id: 'BatchHistory' });
 

@@ -43,6 +43,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getStockWorth',
         tags: ['Costing'],
         summary: 'What stock is worth at the end of a day: paid = issued + written off + in stock, by material',
         querystring: z.object({ on: jsonDay.optional().meta({ description: 'today when left out' }) }),

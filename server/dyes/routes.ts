@@ -165,6 +165,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listDyes',
         tags,
         summary: 'Every dye in use, with what is on hand',
         response: { 200: z.object({ dyes: z.array(DyeResource) }) },
@@ -175,7 +176,16 @@ export function api(app: App, deps: Deps): void {
 
   app.get(
     '/dyes/:id',
-    { config: { may: 'look' }, schema: { tags, summary: 'One dye', params: idParams, response: { 200: DyeResource } } },
+    {
+      config: { may: 'look' },
+      schema: {
+        operationId: 'getDye',
+        tags,
+        summary: 'One dye',
+        params: idParams,
+        response: { 200: DyeResource },
+      },
+    },
     async (request) => resource(found(dyeOnShelf(db, request.params.id))),
   );
 
@@ -184,6 +194,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getDyeUses',
         tags,
         summary: 'Recipes and newest swatches that use a dye',
         params: idParams,
@@ -202,7 +213,16 @@ export function api(app: App, deps: Deps): void {
 
   app.post(
     '/dyes',
-    { config: { may: 'work' }, schema: { tags, summary: 'Add a dye', body: DyeBody, response: { 201: DyeResource } } },
+    {
+      config: { may: 'work' },
+      schema: {
+        operationId: 'addDye',
+        tags,
+        summary: 'Add a dye',
+        body: DyeBody,
+        response: { 201: DyeResource },
+      },
+    },
     async (request, reply) => {
       reply.code(201);
       return resource(found(dyeOnShelf(db, insertDye(db, request.body).id)));
@@ -214,6 +234,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveDye',
         tags,
         summary: 'Save a dye against the version that was read',
         params: idParams,

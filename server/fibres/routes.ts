@@ -110,7 +110,12 @@ export function api(app: App, deps: Deps): void {
     '/fibres',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'Every fibre in use', response: { 200: z.object({ fibres: z.array(FibreResource) }) } },
+      schema: {
+        operationId: 'listFibres',
+        tags,
+        summary: 'Every fibre in use',
+        response: { 200: z.object({ fibres: z.array(FibreResource) }) },
+      },
     },
     async () => ({
       fibres: listFibres(db).map(resource),
@@ -121,7 +126,13 @@ export function api(app: App, deps: Deps): void {
     '/fibres/:id',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'One fibre', params: idParams, response: { 200: FibreResource } },
+      schema: {
+        operationId: 'getFibre',
+        tags,
+        summary: 'One fibre',
+        params: idParams,
+        response: { 200: FibreResource },
+      },
     },
     async (request) => resource(found(fibreById(db, request.params.id))),
   );
@@ -130,7 +141,13 @@ export function api(app: App, deps: Deps): void {
     '/fibres',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Add a fibre', body: FibreBody, response: { 201: FibreResource } },
+      schema: {
+        operationId: 'addFibre',
+        tags,
+        summary: 'Add a fibre',
+        body: FibreBody,
+        response: { 201: FibreResource },
+      },
     },
     async (request, reply) => {
       reply.code(201);
@@ -143,6 +160,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveFibre',
         tags,
         summary: 'Save a fibre against the version that was read',
         params: idParams,

@@ -1,8 +1,8 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
 import { errorPanel } from '../../views/errorPage.ts';
-import { asRefusal, type ErrorCode, errorCatalogue, type FieldErrors, Refusal } from '../errors.ts';
+import { asRefusal, type ErrorCode, errorCatalogue, Refusal } from '../errors.ts';
 import { sendPage } from './page.ts';
+import { problemType } from './problems.ts';
 
 const TITLES: Partial<Record<ErrorCode, string>> = {
   notFound: 'Not here',
@@ -20,14 +20,6 @@ const TITLES: Partial<Record<ErrorCode, string>> = {
 
 /** Fastify's and its plugins' own errors, in our catalogue. */
 function fromFramework(error: FastifyError): Refusal | undefined {
-  if (hasZodFastifySchemaValidationErrors(error)) {
-    const fields: Record<string, string> = {};
-    for (const issue of error.validation) {
-      const name = issue.instancePath.replace(/^\//, '').replaceAll('/', '.');
-      fields[name] ??= issue.message ?? 'cannot be read';
-    }
-    return new Refusal('invalidInput', 'Some of the fields cannot be read.', fields as FieldErrors);
-  }
   const status = error.statusCode ?? 500;
   if (status === 413) return new Refusal('tooLarge', 'That is larger than this studio accepts.');
   if (status === 404) return new Refusal('notFound', 'There is no such page.');
@@ -44,7 +36,7 @@ export function sendProblem(reply: FastifyReply, refusal: Refusal, reference: st
     .header('content-type', 'application/problem+json; charset=utf-8')
     .serializer((payload: unknown) => JSON.stringify(payload))
     .send({
-      type: 'about:blank',
+      type: problemType(refusal.code),
       title: errorCatalogue[refusal.code].means,
       status: refusal.status,
       code: refusal.code,

@@ -53,7 +53,10 @@ export function zodFieldErrors(error: z.ZodError): FieldErrors {
   const fields: Record<string, string> = {};
   for (const issue of error.issues) {
     const name = issue.path.map(String).join('.');
-    fields[name] ??= issue.message;
+    // A strict schema names its strangers in one issue; each is told under its own name.
+    if (issue.code === 'unrecognized_keys')
+      for (const key of issue.keys) fields[name === '' ? key : `${name}.${key}`] ??= `“${key}” is not known here.`;
+    else fields[name] ??= issue.message;
   }
   return fields;
 }

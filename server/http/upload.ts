@@ -1,8 +1,10 @@
 import type { IncomingMessage } from 'node:http';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { z } from 'zod';
 import '@fastify/multipart';
-import { Refusal } from '../errors.ts';
-import { typedBody } from './forms.ts';
+import { invalid, Refusal } from '../errors.ts';
+import { readInput, typedBody } from './forms.ts';
+import { unknownKeys } from './unknownKeys.ts';
 
 /** One file of a form. Reading its buffer refuses when it was larger than the studio accepts: so late, because by then
  *  the words of the form are read and can be shown again beside the message. */
@@ -27,7 +29,18 @@ export interface Upload {
   files: UploadedFile[];
 }
 
+/** What an upload to the API is made of: one file and words beside it. Stands in the API document. */
+export interface UploadShape<Fields extends z.ZodObject = z.ZodObject> {
+  file: string;
+  /** What the file is, in a few words. */
+  of: string;
+  fields: Fields;
+}
+
 declare module 'fastify' {
+  interface FastifyContextConfig {
+    upload?: UploadShape;
+  }
   interface FastifyRequest {
     /** More than any form may hold, in bytes. */
     mostBytes: number;
@@ -108,4 +121,18 @@ export async function readMultipart(request: FastifyRequest): Promise<Upload> {
   const typed = typedBody(words);
   request.body = typed;
   return { typed, files };
+}
+
+/** Reads an upload to the API: its one file, and its words by their schema. Refuses words that are not known and a file that is
+ *  missing or goes by another name. */
+export async function readUpload<Fields extends z.ZodObject>(
+  request: FastifyRequest,
+  { file: name, fields }: UploadShape<Fields>,
+): Promise<{ content: Buffer; fields: z.output<Fields> }> {
+  const { typed, files } = await readMultipart(request);
+  const strangers = unknownKeys(fields, typed);
+  if (Object.keys(strangers).length > 0) throw invalid(strangers);
+  const file = files.find((f) => f.field === name);
+  if (!file || files.length > 1) throw invalid({ [name]: `Send one file, named ${name}.` });
+  return { content: file.buffer, fields: readInput(fields, typed) };
 }

@@ -35,6 +35,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listImports',
         tags,
         summary: 'What was imported, the latest first',
         response: { 200: z.object({ imports: z.array(ImportResource) }) },
@@ -49,6 +50,7 @@ export function api(app: App, deps: Deps): void {
       config: { may: 'work' },
       bodyLimit: MAX_BODY_BYTES,
       schema: {
+        operationId: 'importSwatches',
         tags,
         summary: 'Import swatches with their formulas, all or none',
         description:
@@ -104,6 +106,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'undoImport',
         tags,
         summary: 'Take an import back, as long as nothing stands on it',
         params: idParams,

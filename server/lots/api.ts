@@ -6,9 +6,10 @@ import { namesOfLot } from '../closings/names.ts';
 import { closingOf } from '../closings/queries.ts';
 import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Deps } from '../deps.ts';
-import { invalid, notFound } from '../errors.ts';
+import { notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
-import { readMultipart } from '../http/upload.ts';
+import { NextPage, pagedByNumber, pageOf } from '../http/paging.ts';
+import { readUpload } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { withPhoto } from '../photos/store.ts';
 import { idParams } from '../typedFields.ts';
@@ -42,11 +43,12 @@ import {
   OutcomeBody,
   PlanBody,
   StepBody,
+  UploadedHappening,
   VoidingBody,
   WeighingBody,
   wayOutBody,
 } from './schemas.ts';
-import { durationMsOf, recordVoice, storeVoice, voiceIdOfEntry } from './voices.ts';
+import { recordVoice, storeVoice, voiceIdOfEntry } from './voices.ts';
 
 const status = z.enum(['planned', 'onBench', 'finished', 'abandoned']);
 const integer = z.number().int();
@@ -450,6 +452,13 @@ const Done = z.object({
   lot: LotResource,
 });
 
+const PHOTO = { file: 'photo', of: 'a picture', fields: UploadedHappening };
+const VOICE = {
+  file: 'voice',
+  of: 'WebM, Ogg, MP4 or WAV, known by its bytes; at most 8 MB and 5 minutes',
+  fields: UploadedHappening.extend({ durationMs: z.coerce.number().int().min(1).max(999_999_999).optional() }),
+};
+
 export function api(app: App, deps: Deps): void {
   const { db, now, newId } = deps;
   const tags = ['Production log'];
@@ -472,7 +481,13 @@ export function api(app: App, deps: Deps): void {
     '/lots/plan',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'Compute a plan without saving it', body: PlanBody, response: { 200: PlanResource } },
+      schema: {
+        operationId: 'previewPlan',
+        tags,
+        summary: 'Compute a plan without saving it',
+        body: PlanBody,
+        response: { 200: PlanResource },
+      },
     },
     async (request) => previewPlan(deps, request.body),
   );
@@ -481,7 +496,13 @@ export function api(app: App, deps: Deps): void {
     '/lots',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Plan a lot', body: PlanBody, response: { 201: LotResource } },
+      schema: {
+        operationId: 'planLot',
+        tags,
+        summary: 'Plan a lot',
+        body: PlanBody,
+        response: { 201: LotResource },
+      },
     },
     async (request, reply) => {
       reply.code(201);
@@ -494,13 +515,13 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listLots',
         tags,
         summary: 'Lots, newest first',
         querystring: z.object({
           status: status.optional(),
           words: z.string().max(100).default(''),
-          before: z.coerce.number().int().positive().optional(),
-          limit: z.coerce.number().int().min(1).max(200).default(50),
+          ...pagedByNumber(50, 200),
         }),
         response: {
           200: z.object({
@@ -522,17 +543,18 @@ export function api(app: App, deps: Deps): void {
                 costMinor: integer.nullable(),
               }),
             ),
-            nextBefore: integer.nullable(),
+            next: NextPage,
           }),
         },
       },
     },
     async (request) => {
-      const { status: wanted, words, before, limit } = request.query;
-      const rows = listLots(db, { status: wanted ?? null, words, before: before ?? null, limit });
+      const { status: wanted, words, after, limit } = request.query;
+      const rows = listLots(db, { status: wanted ?? null, words, before: after ?? null, limit: limit + 1 });
+      const { shown, next } = pageOf(rows, limit, (row) => row.id);
       return {
-        lots: rows.map(({ id, ...r }) => ({ lotId: id, ...r, colours: r.colours ?? '' })),
-        nextBefore: rows.length === limit ? (rows.at(-1)?.id ?? null) : null,
+        lots: shown.map(({ id, ...r }) => ({ lotId: id, ...r, colours: r.colours ?? '' })),
+        next,
       };
     },
   );
@@ -542,6 +564,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getLot',
         tags,
         summary: 'One lot: plan, bench, log, outcome, cost',
         params: idParams,
@@ -555,7 +578,13 @@ export function api(app: App, deps: Deps): void {
     '/lots/:id/snapshot',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'The plan as it was saved', params: idParams, response: { 200: PlanResource } },
+      schema: {
+        operationId: 'getLotPlan',
+        tags,
+        summary: 'The plan as it was saved',
+        params: idParams,
+        response: { 200: PlanResource },
+      },
     },
     async (request) => {
       const lot = lotById(db, request.params.id);
@@ -569,6 +598,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'recordWeighing',
         tags,
         summary: 'Record a reading of the scale',
         params: idParams,
@@ -591,6 +621,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listWaysOut',
         tags,
         summary: 'The ways out of an over-weighed line, each with every line recomputed',
         params: z.object({ id: z.coerce.number().int().positive(), componentId: z.coerce.number().int().positive() }),
@@ -652,6 +683,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'takeWayOut',
         tags,
         summary: 'Take one of the ways out',
         params: idParams,
@@ -673,7 +705,14 @@ export function api(app: App, deps: Deps): void {
     '/lots/:id/steps',
     {
       config: { may: 'log' },
-      schema: { tags, summary: 'Start or end a step', params: idParams, body: StepBody, response: { 201: Done } },
+      schema: {
+        operationId: 'changeStep',
+        tags,
+        summary: 'Start or end a step',
+        params: idParams,
+        body: StepBody,
+        response: { 201: Done },
+      },
     },
     async (request, reply) => {
       const { thenStepId, ...body } = request.body;
@@ -695,6 +734,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'recordLogEntry',
         tags,
         summary: 'Write a note, deviation, temperature or field into the log',
         params: idParams,
@@ -730,6 +770,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'recordDeviation',
         tags,
         summary: 'Write “instead of … I did …” into the log',
         params: idParams,
@@ -752,6 +793,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listPlacements',
         tags,
         summary: 'Every drawing of how the goods of a lot lie, oldest first; voided ones are left out',
         params: idParams,
@@ -778,6 +820,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'recordPlacement',
         tags,
         summary: 'Keep a drawing of how the goods lie, or are meant to lie, as a version of its own',
         params: idParams,
@@ -798,38 +841,28 @@ export function api(app: App, deps: Deps): void {
   app.post(
     '/lots/:id/voices',
     {
-      config: { may: 'log' },
+      config: { may: 'log', upload: VOICE },
       schema: {
+        operationId: 'recordVoice',
         tags,
-        summary: 'Put a voice note into the log: multipart with voice, text, durationMs, clientId, at',
+        summary: 'Put a voice note into the log',
         description: 'WebM, Ogg, MP4 or WAV, known by its bytes; at most 8 MB and 5 minutes. Played at /voices/{id}.',
-        consumes: ['multipart/form-data'],
         params: idParams,
         response: { 201: Done },
       },
     },
     async (request, reply) => {
       if (!lotById(db, request.params.id)) throw notFound('lot');
-      const { typed, files } = await readMultipart(request);
-      const [file] = files;
-      if (!file) throw invalid({ voice: 'No recording was sent.' });
-      const voice = await storeVoice(
-        deps,
-        { content: file.buffer, durationMs: durationMsOf(typed['durationMs']) },
-        actorOf(request),
-      );
-      const at = Number(typed['at']);
+      const { content, fields } = await readUpload(request, VOICE);
+      const voice = await storeVoice(deps, { content, durationMs: fields.durationMs ?? null }, actorOf(request));
       const entry = recordVoice(
         deps,
         {
           lotId: request.params.id,
           voiceId: voice.id,
-          text: typed['text'] ?? '',
+          text: fields.text,
           stepId: null,
-          ...happening({
-            clientId: typed['clientId'] || newId(),
-            at: Number.isSafeInteger(at) && at > 0 ? at : undefined,
-          }),
+          ...happening({ clientId: fields.clientId ?? newId(), at: fields.at }),
         },
         actorOf(request),
       );
@@ -840,35 +873,29 @@ export function api(app: App, deps: Deps): void {
   app.post(
     '/lots/:id/photos',
     {
-      config: { may: 'log' },
+      config: { may: 'log', upload: PHOTO },
       schema: {
+        operationId: 'recordPhoto',
         tags,
-        summary: 'Put a photo into the log: multipart with photo, text, clientId, at',
-        consumes: ['multipart/form-data'],
+        summary: 'Put a photo into the log',
         params: idParams,
         response: { 201: Done },
       },
     },
     async (request, reply) => {
       if (!lotById(db, request.params.id)) throw notFound('lot');
-      const { typed, files } = await readMultipart(request);
-      const [file] = files;
-      if (!file) throw invalid({ photo: 'No photo was sent.' });
+      const { content, fields } = await readUpload(request, PHOTO);
       const by = actorOf(request);
-      const at = Number(typed['at']);
-      const entry = await withPhoto(deps, file.buffer, by, (photoId) =>
+      const entry = await withPhoto(deps, content, by, (photoId) =>
         recordEntry(
           deps,
           {
             lotId: request.params.id,
             kind: 'photo',
-            text: typed['text'] ?? '',
+            text: fields.text,
             stepId: null,
             photoId,
-            ...happening({
-              clientId: typed['clientId'] || newId(),
-              at: Number.isSafeInteger(at) && at > 0 ? at : undefined,
-            }),
+            ...happening({ clientId: fields.clientId ?? newId(), at: fields.at }),
           },
           by,
         ),
@@ -882,6 +909,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'voidLogEntry',
         tags,
         summary: 'Void a log entry with a reason; stock is reversed',
         params: idParams,
@@ -904,6 +932,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'answerBenchQuestion',
         tags,
         summary: 'Answer what the bench was asked: leave things as they are, or undo the choice that it is about',
         params: z.object({ id: z.coerce.number().int().positive(), questionId: z.coerce.number().int().positive() }),
@@ -923,6 +952,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'finishLot',
         tags,
         summary: 'Finish the lot: outcome, labour, cost lines',
         params: idParams,
@@ -945,7 +975,14 @@ export function api(app: App, deps: Deps): void {
     '/lots/:id/abandonment',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Give the lot up', params: idParams, body: AbandonBody, response: { 201: LotResource } },
+      schema: {
+        operationId: 'abandonLot',
+        tags,
+        summary: 'Give the lot up',
+        params: idParams,
+        body: AbandonBody,
+        response: { 201: LotResource },
+      },
     },
     async (request, reply) => {
       const lot = abandonLot(

@@ -271,6 +271,18 @@ export const happened = {
     .optional()
     .meta({ description: 'when it happened, epoch ms; now when left out' }),
 };
+/** The same beside a file, where everything is text. */
+export const UploadedHappening = z.object({
+  text: z.string().max(4000).default(''),
+  clientId: happened.clientId.optional(),
+  at: z.coerce
+    .number()
+    .int()
+    .min(0)
+    .max(8_640_000_000_000_000)
+    .optional()
+    .meta(happened.at.meta() ?? {}),
+});
 
 export const WeighingBody = z
   .object({

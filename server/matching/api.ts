@@ -70,6 +70,7 @@ export function api(app: App, deps: Deps): void {
       bodyLimit: 4_000_000,
       config: { may: 'look', audit: 'never' },
       schema: {
+        operationId: 'predictColours',
         tags,
         summary: 'Predict the colour of a recipe, or of a list of recipes',
         description:
@@ -115,6 +116,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getMatchingKnowledge',
         tags,
         summary: 'What is known of the dyes on these goods by this method',
         querystring: KnowledgeQuery,
@@ -182,6 +184,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getUndyedColour',
         tags,
         summary: 'The colour of goods before dyeing',
         params: idParams,
@@ -200,6 +203,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveUndyedColour',
         tags,
         summary: 'Keep the colour of goods before dyeing',
         description: 'What predictions on these goods start from; without it an ordinary scoured white is assumed.',
@@ -222,6 +226,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look', audit: 'never' },
       schema: {
+        operationId: 'proposeRecipes',
         tags,
         summary: 'Propose recipes for a colour',
         body: ProposalsBody,
@@ -260,6 +265,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look', audit: 'never' },
       schema: {
+        operationId: 'proposeCorrections',
         tags,
         summary: 'What to add to a lot that came out off its standard',
         description: 'Additions only: dye cannot be taken out. Nothing is recorded.',

@@ -219,7 +219,12 @@ export function api(app: App, deps: Deps): void {
     '/methods',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'Every method in use', response: { 200: z.object({ methods: z.array(MethodListed) }) } },
+      schema: {
+        operationId: 'listMethods',
+        tags,
+        summary: 'Every method in use',
+        response: { 200: z.object({ methods: z.array(MethodListed) }) },
+      },
     },
     async () => ({ methods: listMethods(db).map(({ id, ...row }) => ({ ...row, methodId: id })) }),
   );
@@ -228,7 +233,13 @@ export function api(app: App, deps: Deps): void {
     '/methods/:id',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'One method, whole', params: idParams, response: { 200: MethodResource } },
+      schema: {
+        operationId: 'getMethod',
+        tags,
+        summary: 'One method, whole',
+        params: idParams,
+        response: { 200: MethodResource },
+      },
     },
     async (request) => resource(request.params.id),
   );
@@ -237,7 +248,13 @@ export function api(app: App, deps: Deps): void {
     '/methods',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Write a method', body: MethodBody, response: { 201: MethodResource } },
+      schema: {
+        operationId: 'addMethod',
+        tags,
+        summary: 'Write a method',
+        body: MethodBody,
+        response: { 201: MethodResource },
+      },
     },
     async (request, reply) => {
       reply.code(201);
@@ -250,6 +267,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveMethod',
         tags,
         summary: 'Save a method as a whole against the version that was read',
         params: idParams,
@@ -268,6 +286,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'copyMethod',
         tags,
         summary: 'Start a method from a copy of another',
         params: idParams,
@@ -291,6 +310,7 @@ export function api(app: App, deps: Deps): void {
       {
         config: { may: 'work' },
         schema: {
+          operationId: archived ? 'archiveMethod' : 'restoreMethod',
           tags,
           summary: archived ? 'Put a method in the archive' : 'Take a method out of the archive',
           params: idParams,

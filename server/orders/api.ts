@@ -3,6 +3,7 @@ import type { CustomerRow, OrderLineRow } from '../db/tables/orders.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
+import { NextPage, pagedByNumber, pageOf } from '../http/paging.ts';
 import { idParams } from '../typedFields.ts';
 import { noteMixing } from './mixing.ts';
 import { type LineProgress, progressOfOrder } from './progress.ts';
@@ -81,6 +82,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listCustomers',
         tags: ofCustomers,
         summary: 'Every customer who is not archived',
         response: { 200: z.object({ customers: z.array(CustomerResource) }) },
@@ -92,7 +94,13 @@ export function api(app: App, deps: Deps): void {
     '/customers/:id',
     {
       config: { may: 'look' },
-      schema: { tags: ofCustomers, summary: 'One customer', params: idParams, response: { 200: CustomerResource } },
+      schema: {
+        operationId: 'getCustomer',
+        tags: ofCustomers,
+        summary: 'One customer',
+        params: idParams,
+        response: { 200: CustomerResource },
+      },
     },
     async (request) => customerResource(customer(request.params.id)),
   );
@@ -100,7 +108,13 @@ export function api(app: App, deps: Deps): void {
     '/customers',
     {
       config: { may: 'work' },
-      schema: { tags: ofCustomers, summary: 'Add a customer', body: CustomerBody, response: { 201: CustomerResource } },
+      schema: {
+        operationId: 'addCustomer',
+        tags: ofCustomers,
+        summary: 'Add a customer',
+        body: CustomerBody,
+        response: { 201: CustomerResource },
+      },
     },
     async (request, reply) => {
       reply.code(201);
@@ -112,6 +126,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveCustomer',
         tags: ofCustomers,
         summary: 'Save a customer against the version that was read',
         params: idParams,
@@ -133,6 +148,7 @@ export function api(app: App, deps: Deps): void {
       {
         config: { may: 'work' },
         schema: {
+          operationId: archived ? 'archiveCustomer' : 'restoreCustomer',
           tags: ofCustomers,
           summary: archived ? 'Put a customer in the archive' : 'Take a customer out of the archive',
           params: idParams,
@@ -150,21 +166,21 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listOrders',
         tags,
-        summary: 'Orders in hand, the most urgent first; with a status, those of it, newest first, 200 at a time',
+        summary: 'Orders in hand, the most urgent first; with a status, those of it, newest first',
         querystring: z.object({
           status: orderStatus.optional(),
-          before: z.coerce.number().int().positive().optional(),
+          ...pagedByNumber(PAGE),
         }),
-        response: { 200: z.object({ orders: z.array(OrderListed), nextBefore: z.number().int().nullable() }) },
+        response: { 200: z.object({ orders: z.array(OrderListed), next: NextPage }) },
       },
     },
     async (request) => {
-      const { status, before } = request.query;
-      if (status === undefined) return { orders: ordersInHand(db).map(listed), nextBefore: null };
-      const rows = ordersOfStatus(db, status, before ?? null, PAGE + 1);
-      const shown = rows.slice(0, PAGE);
-      return { orders: shown.map(listed), nextBefore: rows.length > PAGE ? (shown.at(-1)?.id ?? null) : null };
+      const { status, after, limit } = request.query;
+      if (status === undefined) return { orders: ordersInHand(db).map(listed), next: null };
+      const { shown, next } = pageOf(ordersOfStatus(db, status, after ?? null, limit + 1), limit, (row) => row.id);
+      return { orders: shown.map(listed), next };
     },
   );
   app.get(
@@ -172,6 +188,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getOrder',
         tags,
         summary: 'One order with its lines and the lots that serve them',
         params: idParams,
@@ -184,7 +201,13 @@ export function api(app: App, deps: Deps): void {
     '/orders',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Take an order with its lines', body: OrderBody, response: { 201: OrderResource } },
+      schema: {
+        operationId: 'addOrder',
+        tags,
+        summary: 'Take an order with its lines',
+        body: OrderBody,
+        response: { 201: OrderResource },
+      },
     },
     async (request, reply) => {
       const order = takeOrder(db, request.body);
@@ -197,6 +220,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveOrder',
         tags,
         summary: 'Save number, customer, days and note against the version that was read',
         params: idParams,
@@ -210,20 +234,22 @@ export function api(app: App, deps: Deps): void {
     },
   );
   const moveWords = {
-    work: 'Take an order in work',
-    readiness: 'Say that an order is ready',
-    delivery: 'Say that an order was delivered',
-    cancellation: 'Cancel an order',
-    reopening: 'Open an order again',
+    work: ['startOrder', 'Take an order in work'],
+    readiness: ['markOrderReady', 'Say that an order is ready'],
+    delivery: ['deliverOrder', 'Say that an order has been delivered'],
+    cancellation: ['cancelOrder', 'Cancel an order'],
+    reopening: ['reopenOrder', 'Open an order again'],
   } as const;
   for (const noun of moveNames) {
+    const [operationId, summary] = moveWords[noun];
     app.post(
       `/orders/:id/${noun}`,
       {
         config: { may: 'work' },
         schema: {
+          operationId,
           tags,
-          summary: moveWords[noun],
+          summary,
           params: idParams,
           body: MoveBody,
           response: { 200: OrderResource },
@@ -238,6 +264,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'addOrderLine',
         tags,
         summary: 'Add a line to an order',
         params: idParams,
@@ -255,7 +282,13 @@ export function api(app: App, deps: Deps): void {
     '/order-lines/:id',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'One order line', params: idParams, response: { 200: OrderLineResource } },
+      schema: {
+        operationId: 'getOrderLine',
+        tags,
+        summary: 'One order line',
+        params: idParams,
+        response: { 200: OrderLineResource },
+      },
     },
     async (request) => lineWithProgress(request.params.id),
   );
@@ -264,6 +297,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveOrderLine',
         tags,
         summary: 'Save a line against the version of its order that was read',
         params: idParams,
@@ -281,6 +315,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'noteMixing',
         tags,
         summary: 'Note how goods of several lots go together on a line',
         params: idParams,
@@ -295,6 +330,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'removeOrderLine',
         tags,
         summary: 'Take a line out of its order, while no lot serves it',
         params: idParams,

@@ -5,6 +5,7 @@ import type { Deps } from '../deps.ts';
 import type { App } from '../http/app.ts';
 import { submitForm } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
+import { NextPage, pagedByNumber, pageOf } from '../http/paging.ts';
 import { findStudio } from '../settings/queries.ts';
 import { accountPages } from './accountPages.ts';
 import { doorPages } from './doorPages.ts';
@@ -74,6 +75,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'own' },
       schema: {
+        operationId: 'listPeople',
         tags,
         summary: 'Everybody who may or might sign in',
         response: { 200: z.object({ people: z.array(PersonResource) }) },
@@ -93,20 +95,25 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'own' },
       schema: {
+        operationId: 'listAuditEntries',
         tags,
         summary: 'Who did what, the latest first',
-        querystring: z.object({ before: z.coerce.number().int().positive().optional() }),
+        querystring: z.object(pagedByNumber(AUDIT_PAGE)),
         response: {
-          200: z.object({ auditEntries: z.array(AuditEntryResource), nextBefore: z.number().int().nullable() }),
+          200: z.object({ auditEntries: z.array(AuditEntryResource), next: NextPage }),
         },
       },
     },
     async (request) => {
-      const lines = auditBefore(db, { personId: null, before: request.query.before ?? null }, AUDIT_PAGE + 1);
-      const shown = lines.slice(0, AUDIT_PAGE);
+      const { after, limit } = request.query;
+      const { shown, next } = pageOf(
+        auditBefore(db, { personId: null, before: after ?? null }, limit + 1),
+        limit,
+        (l) => l.id,
+      );
       return {
         auditEntries: shown.map(({ id, ...line }) => ({ ...line, auditEntryId: id })),
-        nextBefore: lines.length > AUDIT_PAGE ? (shown.at(-1)?.id ?? null) : null,
+        next,
       };
     },
   );

@@ -2,9 +2,9 @@ import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
 import { z } from 'zod';
 import type { Deps } from '../deps.ts';
-import { invalid, notFound } from '../errors.ts';
+import { notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
-import { readMultipart } from '../http/upload.ts';
+import { readUpload } from '../http/upload.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams, jsonId } from '../typedFields.ts';
 import { photoById } from './queries.ts';
@@ -13,6 +13,8 @@ import { type PhotoSizePx, photoFile, storePhoto } from './store.ts';
 const sizeParams = idParams.extend({
   size: z.enum(['640', '1600']).transform((v): PhotoSizePx => (v === '640' ? 640 : 1600)),
 });
+
+const PICTURE = { file: 'photo', of: 'a picture', fields: z.object({}) };
 
 const PhotoResource = z
   .object({ photoId: jsonId, widthPx: z.number().int(), heightPx: z.number().int(), byteSize: z.number().int() })
@@ -45,20 +47,18 @@ export function api(app: App, deps: Deps): void {
   app.post(
     '/photos',
     {
-      config: { may: 'log' },
+      config: { may: 'log', upload: PICTURE },
       schema: {
+        operationId: 'uploadPhoto',
         tags: ['Photos'],
         summary: 'Keep a picture',
-        description: 'multipart/form-data with one file named `photo`. Position and other metadata are removed.',
-        consumes: ['multipart/form-data'],
+        description: 'Position and other metadata are removed.',
         response: { 201: PhotoResource },
       },
     },
     async (request, reply) => {
-      const { files } = await readMultipart(request);
-      const file = files.find((f) => f.field === 'photo');
-      if (!file) throw invalid({ photo: 'Send one file named photo.' });
-      const { id, widthPx, heightPx, byteSize } = await storePhoto(deps, file.buffer, actorOf(request));
+      const { content } = await readUpload(request, PICTURE);
+      const { id, widthPx, heightPx, byteSize } = await storePhoto(deps, content, actorOf(request));
       reply.code(201);
       return { photoId: id, widthPx, heightPx, byteSize };
     },

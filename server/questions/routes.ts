@@ -37,6 +37,7 @@ export const questionDoors = (deeds: AnswerDeeds) => ({
       {
         config: { may: 'look' },
         schema: {
+          operationId: 'listQuestions',
           tags,
           summary: 'What the record asks: open questions, or all about a lot or a container',
           querystring: QuestionFilter,
@@ -51,6 +52,7 @@ export const questionDoors = (deeds: AnswerDeeds) => ({
       {
         config: { may: 'work' },
         schema: {
+          operationId: 'answerQuestion',
           tags,
           summary: 'Answer a question, and do what the answer says; a question is answered once',
           params: idParams,

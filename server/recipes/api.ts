@@ -3,6 +3,7 @@ import type { RecipeRevisionRow, RecipeRow } from '../db/tables/recipes.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
+import { NextPage, pageOf } from '../http/paging.ts';
 import { actorOf } from '../people/guards.ts';
 import { defaultScale, theStudio } from '../settings/queries.ts';
 import { idParams } from '../typedFields.ts';
@@ -11,15 +12,13 @@ import { addRevision, createRecipe, saveRecipeHead, setArchived } from './revisi
 import { scaledRevision } from './scaled.ts';
 import {
   ChangedFormulaBody,
+  RecipeApiFilter,
   RecipeBody,
-  RecipeFilterQuery,
   RecipeListed,
   RecipeResource,
   RevisionResource,
   ScaledResource,
 } from './schemas.ts';
-
-const PAGE = 200;
 
 const revisionResource = (revision: RecipeRevisionRow, components: readonly ComponentWithDye[]) => ({
   ...revision,
@@ -59,23 +58,24 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listRecipes',
         tags,
-        summary: 'Recipes by name, each with its newest revision; 200 at a time, the next after the last name',
-        querystring: RecipeFilterQuery,
-        response: { 200: z.object({ recipes: z.array(RecipeListed), nextAfter: z.string().nullable() }) },
+        summary: 'Recipes by name, each with its newest revision',
+        querystring: RecipeApiFilter,
+        response: { 200: z.object({ recipes: z.array(RecipeListed), next: NextPage }) },
       },
     },
     async (request) => {
-      const { after, archived, ...filter } = request.query;
-      const rows = listRecipes(db, { ...filter, archived: archived === 'yes' }, after, PAGE + 1);
-      const shown = rows.slice(0, PAGE);
+      const { words, dyeId = null, dyeClass = null, archived, after = null, limit } = request.query;
+      const wanted = { words, dyeId, dyeClass, archived: archived === 'yes' };
+      const { shown, next } = pageOf(listRecipes(db, wanted, after, limit + 1), limit, (row) => row.recipe.name);
       return {
         recipes: shown.map((r) => ({
           ...headOf(r.recipe),
           swatchCount: r.swatchCount,
           latest: revisionResource(r.revision, r.components),
         })),
-        nextAfter: rows.length > PAGE ? (shown.at(-1)?.recipe.name ?? null) : null,
+        next,
       };
     },
   );
@@ -85,6 +85,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getRecipe',
         tags,
         summary: 'One recipe with all its revisions, newest first',
         params: idParams,
@@ -99,6 +100,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'addRecipe',
         tags,
         summary: 'Write a recipe: shares of a total depth, or each dye by its own depth',
         body: RecipeBody,
@@ -117,6 +119,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveRecipe',
         tags,
         summary: 'Save name and note against the version that was read',
         params: idParams,
@@ -141,6 +144,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'reviseRecipe',
         tags,
         summary: 'Change a formula: a new revision; the old ones stand',
         params: idParams,
@@ -165,6 +169,7 @@ export function api(app: App, deps: Deps): void {
       {
         config: { may: 'work' },
         schema: {
+          operationId: archived ? 'archiveRecipe' : 'restoreRecipe',
           tags,
           summary: archived ? 'Put a recipe in the archive' : 'Take a recipe out of the archive',
           params: idParams,
@@ -179,7 +184,13 @@ export function api(app: App, deps: Deps): void {
     '/recipe-revisions/:id',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'One revision', params: idParams, response: { 200: RevisionResource } },
+      schema: {
+        operationId: 'getRecipeRevision',
+        tags,
+        summary: 'One revision',
+        params: idParams,
+        response: { 200: RevisionResource },
+      },
     },
     async (request) => {
       const row = revision(request.params.id);
@@ -192,6 +203,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'scaleRecipeRevision',
         tags,
         summary: 'Dye for so much goods, rounded to the default scale; standard strength, no loss',
         params: idParams,

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { pagedByText } from '../http/paging.ts';
 import { idField, jsonId, optionalPctPpm, optionalText, requiredText, versionField } from '../typedFields.ts';
 
 export const dyeClass = z.enum(['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'], {
@@ -95,6 +96,14 @@ export const RecipeFilterQuery = z.object({
   dyeClass: dyeClass.nullable().catch(null).default(null),
   archived: z.enum(['yes']).nullable().catch(null).default(null),
   after: z.string().max(80).nullable().catch(null).default(null),
+});
+/** The same for the API, where a filter that cannot be read is refused. */
+export const RecipeApiFilter = z.object({
+  words: z.string().trim().max(100).default(''),
+  dyeId: z.coerce.number().int().positive().optional(),
+  dyeClass: dyeClass.optional(),
+  archived: z.enum(['yes', 'no']).default('no'),
+  ...pagedByText(200),
 });
 
 // ───────────── resources ─────────────

@@ -26,6 +26,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'addSamplingPlan',
         tags,
         summary: 'Plan a set of samples: depth ladder, blends, triangle or chosen recipes',
         body: SamplingPlanBody,
@@ -51,6 +52,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getSamplingPlan',
         tags,
         summary: 'A set: volumes for every cup, totals of each stock, what came out',
         params: idParams,
@@ -65,6 +67,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'recordSamplingResults',
         tags,
         summary: 'Keep what came out of pieces',
         params: idParams,
@@ -88,6 +91,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'readSampleSheet',
         tags,
         summary: 'Read all pieces from one photo of the sheet with a reference card',
         params: idParams,
@@ -121,6 +125,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'makeSamplesSwatches',
         tags,
         summary: 'Make swatches of all pieces that were read and are none yet',
         params: idParams,

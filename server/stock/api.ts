@@ -3,6 +3,7 @@ import type { StockMoneyRow } from '../db/tables/stock.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
+import { NextPage, pageOf } from '../http/paging.ts';
 import { actorOf } from '../people/guards.ts';
 import { instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -38,7 +39,6 @@ import {
   LedgerEntryResource,
   LedgerLineResource,
   LedgerPage,
-  LiftingBody,
   RecallBody,
   ReceiptBody,
   ReopeningBody,
@@ -54,8 +54,6 @@ import {
   WasteBody,
 } from './schemas.ts';
 import { withShelfWorth } from './worth.ts';
-
-const PAGE = 200;
 
 const found = <Row>(row: Row | undefined): Row => {
   if (!row) throw notFound('container');
@@ -75,19 +73,17 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listStockLots',
         tags,
         summary: 'Open containers (all), or closed ones (newest first, in pages)',
         querystring: StockLotFilter,
-        response: { 200: z.object({ stockLots: z.array(StockLotResource), nextBefore: z.number().int().nullable() }) },
+        response: { 200: z.object({ stockLots: z.array(StockLotResource), next: NextPage }) },
       },
     },
-    async ({ query: { closed, before, ...of } }) => {
-      if (closed === 'no') return { stockLots: resources(openStockLots(db, of)), nextBefore: null };
-      const rows = closedStockLots(db, of, before ?? null, PAGE);
-      return {
-        stockLots: rows.map((row) => stockLotResource(row)),
-        nextBefore: rows.length === PAGE ? (rows.at(-1)?.id ?? null) : null,
-      };
+    async ({ query: { closed, after, limit, ...of } }) => {
+      if (closed === 'no') return { stockLots: resources(openStockLots(db, of)), next: null };
+      const { shown, next } = pageOf(closedStockLots(db, of, after ?? null, limit + 1), limit, (row) => row.id);
+      return { stockLots: shown.map((row) => stockLotResource(row)), next };
     },
   );
 
@@ -95,7 +91,13 @@ export function api(app: App, deps: Deps): void {
     '/stock-lots',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Receive a container', body: ReceiptBody, response: { 201: StockLotResource } },
+      schema: {
+        operationId: 'receiveStockLot',
+        tags,
+        summary: 'Receive a container',
+        body: ReceiptBody,
+        response: { 201: StockLotResource },
+      },
     },
     async (request, reply) => {
       reply.code(201);
@@ -107,7 +109,13 @@ export function api(app: App, deps: Deps): void {
     '/stock-lots/:id',
     {
       config: { may: 'look' },
-      schema: { tags, summary: 'One container', params: idParams, response: { 200: StockLotResource } },
+      schema: {
+        operationId: 'getStockLot',
+        tags,
+        summary: 'One container',
+        params: idParams,
+        response: { 200: StockLotResource },
+      },
     },
     async (request) => shown(request.params.id),
   );
@@ -117,6 +125,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveStockLot',
         tags,
         summary: 'Save what may change on a container, against the version that was read',
         params: idParams,
@@ -136,6 +145,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getOnHand',
         tags,
         summary: 'What a container held at the end of a day, by its ledger',
         params: idParams,
@@ -155,20 +165,19 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listLedgerEntries',
         tags,
         summary: 'A container’s ledger, newest first, with the balance after each entry',
         params: idParams,
         querystring: LedgerPage,
-        response: { 200: z.object({ entries: z.array(LedgerLineResource), nextBefore: z.number().int().nullable() }) },
+        response: { 200: z.object({ entries: z.array(LedgerLineResource), next: NextPage }) },
       },
     },
     async (request) => {
-      const { before, limit } = request.query;
-      const lines = ledgerOf(db, overview(request.params.id).id, before ?? null, limit);
-      return {
-        entries: lines.map(ledgerLineResource),
-        nextBefore: lines.length === limit ? (lines.at(-1)?.id ?? null) : null,
-      };
+      const { after, limit } = request.query;
+      const lines = ledgerOf(db, overview(request.params.id).id, after ?? null, limit + 1);
+      const { shown, next } = pageOf(lines, limit, (line) => line.id);
+      return { entries: shown.map(ledgerLineResource), next };
     },
   );
 
@@ -177,6 +186,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'recordStockTake',
         tags,
         summary: 'Record a count: its difference to the ledger becomes an entry',
         params: idParams,
@@ -198,6 +208,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'recordWaste',
         tags,
         summary: 'Write off a quantity with a reason',
         params: idParams,
@@ -219,6 +230,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'closeStockLot',
         tags,
         summary: 'Close a container: empty, or thrown away',
         params: idParams,
@@ -239,6 +251,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'recallStockLot',
         tags,
         summary: 'Recall a container and the solutions made from it',
         params: idParams,
@@ -258,6 +271,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'reopenStockLot',
         tags,
         summary: 'Open a closed container again, with the count of what is in it',
         params: idParams,
@@ -278,10 +292,11 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'own' },
       schema: {
+        operationId: 'liftRecall',
         tags,
         summary: 'Lift a recall of a container and of the solutions that were recalled with it',
         params: idParams,
-        body: LiftingBody,
+        body: RecallBody,
         response: { 200: StockLotResource },
       },
     },
@@ -298,6 +313,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listStockMoney',
         tags,
         summary: 'Late freight, bills and credits of a container, newest first',
         params: idParams,
@@ -313,6 +329,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'addStockMoney',
         tags,
         summary: 'Write down late freight, a late bill or a credit; the receipt and closed lots stay as they are',
         params: idParams,
@@ -333,6 +350,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listStockLotEvents',
         tags,
         summary: 'When a container was closed, opened again, recalled and cleared, newest first',
         params: idParams,
@@ -352,6 +370,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'traceStockLot',
         tags,
         summary: 'Every lot, swatch, order and customer that something of a container reached',
         params: idParams,
@@ -373,6 +392,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'log' },
       schema: {
+        operationId: 'makeStockSolution',
         tags,
         summary: 'Make a stock solution from a container of powder',
         params: idParams,

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { pagedByNumber } from '../http/paging.ts';
 import {
   dayField,
   jsonDay,
@@ -317,7 +318,8 @@ export const ClosingBody = z
     if (how === 'discarded' && why === '') ctx.addIssue({ code: 'custom', path: ['reason'], message: 'say why' });
   })
   .meta({ id: 'NewClosing' });
-export const RecallBody = z.object({ reason }).meta({ id: 'NewRecall' });
+/** Why a container is recalled, or its recall lifted. */
+export const RecallBody = z.object({ reason }).meta({ id: 'RecallReason' });
 export const ReopeningBody = z
   .object({
     countedQuantity: counted('what is in it'),
@@ -325,7 +327,6 @@ export const ReopeningBody = z
     clientId,
   })
   .meta({ id: 'NewReopening' });
-export const LiftingBody = z.object({ reason }).meta({ id: 'NewRecallLifting' });
 export const SolutionBody = z
   .object({
     concPpm: z
@@ -485,13 +486,10 @@ export const StockLotFilter = z.object({
   dyeId: z.coerce.number().int().positive().optional(),
   auxiliaryId: z.coerce.number().int().positive().optional(),
   fibreId: z.coerce.number().int().positive().optional(),
-  closed: z.enum(['yes', 'no']).default('no'),
-  before: z.coerce.number().int().positive().optional().meta({ description: 'of closed ones: those below this id' }),
+  closed: z.enum(['yes', 'no']).default('no').meta({ description: 'open ones all at once, closed ones in pages' }),
+  ...pagedByNumber(200),
 });
-export const LedgerPage = z.object({
-  before: z.coerce.number().int().positive().optional().meta({ description: 'entries below this id' }),
-  limit: z.coerce.number().int().min(1).max(500).default(100),
-});
+export const LedgerPage = z.object(pagedByNumber(100));
 
 const wholeDays = (least: number) =>
   z.coerce

@@ -61,6 +61,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getShoppingList',
         tags: ['Stock'],
         summary: 'What to buy, by real use and planned lots; the rule may be tried with other days',
         querystring: ShoppingRule.partial(),

@@ -3,6 +3,7 @@ import { readingResource } from '../colour/display.ts';
 import { readingInputOf } from '../colour/schemas.ts';
 import type { Deps } from '../deps.ts';
 import type { App } from '../http/app.ts';
+import { NextPage, pagedByNumber } from '../http/paging.ts';
 import { actorOf } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { addSwatch, editSwatch } from './addSwatch.ts';
@@ -52,27 +53,26 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'listSwatches',
         tags,
         summary: 'The swatch library, filtered and in order',
-        description: `At most ${SWATCHES_AT_ONCE} at once; nextFrom is where the next ones begin, null at the end.`,
-        querystring: SwatchFilter,
+        querystring: SwatchFilter.extend(pagedByNumber(SWATCHES_AT_ONCE)),
         response: {
           200: z.object({
             swatches: z.array(SwatchListItem),
             total: z.number().int(),
-            nextFrom: z.number().int().nullable(),
+            next: NextPage,
           }),
         },
       },
     },
     async (request) => {
-      const { from, ...filter } = request.query;
+      const { after: from = 0, limit, ...filter } = request.query;
       const total = countSwatches(db, filter);
-      const next = from + SWATCHES_AT_ONCE;
       return {
-        swatches: listSwatches(db, filter, { from, limit: SWATCHES_AT_ONCE, total }),
+        swatches: listSwatches(db, filter, { from, limit, total }),
         total,
-        nextFrom: next < total ? next : null,
+        next: from + limit < total ? String(from + limit) : null,
       };
     },
   );
@@ -82,6 +82,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getSwatch',
         tags,
         summary: 'One swatch, with formula and readings',
         params: idParams,
@@ -95,7 +96,13 @@ export function api(app: App, deps: Deps): void {
     '/swatches',
     {
       config: { may: 'work' },
-      schema: { tags, summary: 'Add a swatch', body: SwatchBody, response: { 201: SwatchResource } },
+      schema: {
+        operationId: 'addSwatch',
+        tags,
+        summary: 'Add a swatch',
+        body: SwatchBody,
+        response: { 201: SwatchResource },
+      },
     },
     async (request, reply) => {
       const input = { ...request.body, readings: request.body.readings.map(readingInputOf) };
@@ -110,6 +117,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'work' },
       schema: {
+        operationId: 'saveSwatch',
         tags,
         summary: 'Save what may change on a card, against the version that was read',
         params: idParams,
@@ -125,6 +133,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getSwatchNeighbours',
         tags,
         summary: 'The same recipe elsewhere, and what is near in colour',
         params: idParams,
@@ -151,6 +160,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'scaleSwatch',
         tags,
         summary: 'What to weigh to repeat it on a mass of goods',
         params: idParams,

@@ -3,28 +3,21 @@ import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
 import { ColourReadingResource, ReadingBody, readingFields } from '../colour/schemas.ts';
 import {
   dayField,
+  fromQuery,
   idField,
   jsonDay,
   jsonId,
   jsonQuantity,
   massMgField,
+  NUMBER_IN_AN_ADDRESS,
   optionalId,
   optionalMassMg,
   optionalText,
   pctPpmField,
+  queryId,
   requiredText,
   versionField,
 } from '../typedFields.ts';
-
-const fromQuery = <T extends z.ZodType>(schema: T) =>
-  z.preprocess((v) => (v === '' || v === undefined ? undefined : v), schema);
-const queryId = fromQuery(
-  z
-    .string()
-    .regex(/^[1-9]\d{0,14}$/, 'Choose one from the list.')
-    .transform(Number)
-    .optional(),
-);
 
 export const DEPTH_BANDS = ['pale', 'medium', 'deep'] as const;
 export const SWATCH_ORDERS = ['hue', 'lightness', 'depth', 'newest', 'rating'] as const;
@@ -40,12 +33,12 @@ export const SwatchFilter = z.object({
   inStock: fromQuery(z.enum(['yes', 'no']).default('no')).transform((v) => v === 'yes'),
   archived: fromQuery(z.enum(['yes', 'no']).default('no')).transform((v) => v === 'yes'),
   sort: fromQuery(z.enum(SWATCH_ORDERS, { error: 'hue, lightness, depth, newest or rating' }).default('hue')),
-  from: fromQuery(z.coerce.number().int().min(0).max(1_000_000).default(0)),
 });
-export type SwatchFilterInput = Omit<z.output<typeof SwatchFilter>, 'from'>;
+export type SwatchFilterInput = z.output<typeof SwatchFilter>;
 
 /** What the page adds: how the wall is looked at. */
 export const WallQuery = SwatchFilter.extend({
+  from: fromQuery(z.coerce.number().int().min(0).max(1_000_000).default(0)),
   show: fromQuery(z.enum(['colour', 'photo']).default('colour')),
   size: fromQuery(z.enum(['large', 'dense']).default('large')),
 });
@@ -144,7 +137,7 @@ const wholeQuery = (max: number) =>
       .regex(/^[1-9]\d{0,14}$/, 'A whole number above 0.')
       .transform(Number)
       .pipe(z.number().max(max)),
-  );
+  ).meta({ ...NUMBER_IN_AN_ADDRESS, maximum: max });
 /** The same in the API's units; goods and depth are the swatch's own where nothing is said. */
 export const RepeatQuery = z.object({
   massMg: wholeQuery(1_000_000_000_000),

@@ -41,6 +41,7 @@ export function api(app: App, deps: Deps): void {
     {
       config: { may: 'look' },
       schema: {
+        operationId: 'getToday',
         tags: ['Today'],
         summary:
           'Lots in hand with their running steps, orders by urgency, containers to watch, lots without a reading',

@@ -60,7 +60,7 @@ describe('calculators for scripts', () => {
     expect(properties).toMatchObject({
       properties: {
         goodsDryMassG: { type: 'number', exclusiveMinimum: 0, title: 'Dry goods', 'x-unit': 'g' },
-        sharePct: { minimum: 0, maximum: 100, default: 100, 'x-unit': '%' },
+        sharePct: { minimum: 0, maximum: 100, description: '100 when left out', 'x-unit': '%' },
       },
       required: ['goodsDryMassG', 'depthPct'],
     });
@@ -120,7 +120,7 @@ describe('calculators for scripts', () => {
       ).toEqual(expect.arrayContaining(named));
       const unknown = await api.post(`/calc/${name}`, { ...example, moonPhase: 3 });
       expect(unknown.status, name).toBe(422);
-      expect(JSON.stringify(unknown.body.fields), name).toContain('moonPhase is not one of');
+      expect(unknown.body.fields, name).toHaveProperty('moonPhase');
     }
     const missing = await api.post('/calc/cloth-mass', { lengthM: 2 });
     expect(missing.body.fields).toEqual({ arealMassGPerM2: 'This is needed.', widthM: 'This is needed.' });

@@ -386,12 +386,12 @@ describe('the file', () => {
     // The screen and the JSON go on from where they stopped, newest first.
     const seen: string[] = [];
     for (let after = ''; ; ) {
-      const body: { lots: { number: string }[]; nextAfter: string | null } = (
+      const body: { lots: { number: string }[]; next: string | null } = (
         await api.get(`/history${after && `?after=${after}`}`)
       ).body;
       seen.push(...body.lots.map((lot) => lot.number));
-      if (body.nextAfter === null) break;
-      after = body.nextAfter;
+      if (body.next === null) break;
+      after = body.next;
     }
     expect(seen).toEqual(byLot.map((r) => r['lot']).reverse());
     const first = (await page.get('/history')).text;

@@ -273,7 +273,7 @@ describe('the API', () => {
     const studio = await freshStudio();
     expect((await post(studio, Buffer.from('dye'))).status).toBe(415);
     const without = await studio.page.send('post', '/api/v1/photo-readings').field('card', 'chart24Since2014');
-    expect(without.body.fields).toEqual({ photo: 'Send one file named photo.' });
+    expect(without.body.fields).toEqual({ photo: 'Send one file, named photo.' });
     expect((await post(studio, photo, { swatchId: 99 })).status).toBe(404);
     const { id } = oneSwatch(studio, smallLibrary(studio));
     studio.deps.sqlite.prepare("update people set role = 'bench'").run();

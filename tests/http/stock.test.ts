@@ -266,8 +266,9 @@ test('what was paid for what was received stands, in every door; the rest can be
     bestBeforeOn,
     note,
     makerLot: 'M-78',
-    priceMinor: 1,
   });
+  const price = await api.put(`/stock-lots/${jar}`, { version, makerLot: 'M-80', priceMinor: 1 });
+  expect([price.status, Object.keys(price.body.fields)]).toEqual([422, expect.arrayContaining(['priceMinor'])]);
   expect([changed.status, changed.body.makerLot, changed.body.priceMinor]).toEqual([200, 'M-78', 3000]);
   const stale = await page.post(at, { supplier: '', makerLot: 'M-79', strength: '100', version: String(version) });
   expect([stale.status, stale.text.includes('M-79')]).toEqual([409, true]);
@@ -391,9 +392,9 @@ test('a long ledger comes in pages whose balances follow from each other', async
   expect(second).toContain('spill 10<');
   expect(second).toContain('Back to the start');
   const pageOne = (await api.get(`/stock-lots/${jar}/ledger?limit=40`)).body;
-  const pageTwo = (await api.get(`/stock-lots/${jar}/ledger?limit=40&before=${pageOne.nextBefore}`)).body;
+  const pageTwo = (await api.get(`/stock-lots/${jar}/ledger?limit=40&after=${pageOne.next}`)).body;
   const lines = [...pageOne.entries, ...pageTwo.entries] as { quantity: number; balance: number }[];
-  expect([lines.length, pageTwo.nextBefore]).toEqual([61, null]);
+  expect([lines.length, pageTwo.next]).toEqual([61, null]);
   let balance = 0;
   for (const line of lines.reverse()) {
     balance += line.quantity;
