@@ -57,6 +57,19 @@ export class Refusal extends Error {
 
 export const notFound = (what: string): Refusal => new Refusal('notFound', `There is no such ${what}.`);
 
+/** What was looked for by an address; refuses when it is not there. */
+export function found<Row>(row: Row | undefined, what: string): Row {
+  if (row === undefined) throw notFound(what);
+  return row;
+}
+
+/** Somebody saved a newer version of what a form or a script would save. `beside` when the page shows theirs too. */
+export const stale = (what: string, theirs: 'beside' | 'onItsPage' = 'onItsPage'): Refusal =>
+  new Refusal(
+    'staleEdit',
+    `Somebody saved this ${what} meanwhile. What you typed is below${theirs === 'beside' ? ', beside theirs.' : '; open its page again to see theirs.'}`,
+  );
+
 /** Refuses with messages beside the fields. */
 export const invalid = (fields: FieldErrors, message = 'Some of what was typed needs another look.'): Refusal =>
   new Refusal('invalidInput', message, fields);

@@ -230,6 +230,10 @@ export const versionField = () =>
     .regex(/^\d{1,9}$/, 'Open the page again.')
     .transform(Number);
 
+/** A body with the version that was read: saving against another is refused as stale. */
+export const versioned = <Shape extends z.core.$ZodLooseShape>(body: z.ZodObject<Shape>) =>
+  body.extend({ version: z.number().int().meta({ description: 'as it was read' }) });
+
 /** The same days and ids in JSON. */
 export const jsonDay = z
   .string()

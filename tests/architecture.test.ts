@@ -163,11 +163,13 @@ const FRAME = /^views\/(html|layout|errorPage|ids)\.ts$|^views\/kit\//;
 const AREAS = new Set(['calc', 'db', 'http', 'commands']);
 
 function kindOf(file: string): Kind {
-  const [top, second = '', third = ''] = file.split('/');
+  const [top, second = '', third = '', fourth = ''] = file.split('/');
   if (top === 'views') return 'views';
   if (top === 'seed') return 'seed';
   if (AREAS.has(second)) return second as Kind;
   if (third === '') return second.replace(/\.ts$/, '') as Kind;
+  // Actions: pages/<action>.ts and api/<action>.ts.
+  if (fourth !== '') return 'routes';
   const name = third.replace(/\.ts$/, '');
   if (name === 'schemas' || name === 'queries' || name === 'guards') return name;
   // `present` makes the props of a page from rows: it stands on the routes' side of the house.
@@ -404,6 +406,13 @@ describe('the house as it stands', () => {
       filesUnder(folder, /\.(ts|js|css|sql)$/),
     );
     expect(files.flatMap(drawerName)).toEqual([]);
+  });
+
+  test('shows each action of a feature by the view of the same name', () => {
+    const views = new Set(filesUnder('views', /\.ts$/));
+    const actions = [...SOURCES.keys()].filter((file) => /^server\/\w+\/pages\//.test(file));
+    const viewOf = (file: string): string => file.replace(/^server\/(\w+)\/pages\//, 'views/$1/');
+    expect(actions.filter((file) => !views.has(viewOf(file)))).toEqual([]);
   });
 
   test('keeps every feature in the written order, with its pages in a folder of the same name', () => {

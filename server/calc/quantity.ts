@@ -660,6 +660,10 @@ export function pctText(input: { ppm: number; decimals?: number | undefined }): 
   return `${decimalText(input.ppm / 10_000, input.decimals ?? 4, input.decimals !== undefined)} %`;
 }
 
+/** Whole ppm → "2.5", as it stands in a field whose unit is printed beside it; '' where nothing is known. */
+export const pctTyped = (input: { ppm: number | null }): string =>
+  input.ppm === null ? '' : decimalText(input.ppm / 10_000, 4, false);
+
 /** Whole seconds → "2 h 30 min", "45 s", "1 d 6 h". durationSOf reads the same number back. */
 export function durationText(input: { durationS: number }): string {
   const sign = input.durationS < 0 ? '-' : '';

@@ -1,4 +1,4 @@
-import { fibreClassOptions } from '../fibres/fibres.ts';
+import { fibreClassOptions } from '../fibres/form.ts';
 import { type Html, html } from '../html.ts';
 import { choice, type FormState, field, selectField } from '../kit/field.ts';
 import { badge, pageHead } from '../kit/pageHead.ts';
