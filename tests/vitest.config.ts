@@ -5,7 +5,8 @@ export default defineConfig({
     root: new URL('..', import.meta.url).pathname,
     include: ['tests/**/*.test.ts'],
     pool: 'forks',
-    maxWorkers: 2,
+    // One more than the cores of a small machine: tests of what takes time, or of a browser, wait a third of theirs.
+    maxWorkers: 3,
     // One registry of modules a process: loading them anew for each file took as long as most files’ tests. No test
     // puts another module in the place of one.
     isolate: false,

@@ -63,7 +63,16 @@ export const launchBrowser = (path: string, more: readonly string[] = []): Promi
     args: ['--no-sandbox', '--disable-gpu', '--disable-background-networking', ...more],
   });
 
-/** A block of tests in a real browser, launched once for the block and handed to it. */
+let shared: Promise<Browser> | undefined;
+/** One browser a process; each visitor has a context of its own in it. It ends with the process, which Playwright sees to. */
+async function sharedBrowser(path: string): Promise<Browser> {
+  const running = await shared;
+  if (running?.isConnected()) return running;
+  shared = launchBrowser(path);
+  return shared;
+}
+
+/** A block of tests in a real browser, which is handed to it. */
 export function describeBrowser(name: string, body: (browser: () => Browser) => void): void {
   const path = findChromium();
   const decision = browserDecision(path);
@@ -87,10 +96,10 @@ export function describeBrowser(name: string, body: (browser: () => Browser) => 
   describe(name, () => {
     let browser: Browser | undefined;
     beforeAll(async () => {
-      browser = await launchBrowser(path);
+      browser = await sharedBrowser(path);
     });
     afterAll(async () => {
-      await browser?.close();
+      await Promise.all(browser?.contexts().map((context) => context.close()) ?? []);
     });
     body(() => {
       if (!browser) throw new Error('The browser is there once the tests run.');
