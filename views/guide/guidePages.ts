@@ -31,7 +31,7 @@ export const guideContents = (props: { groups: readonly GuideGroup[] }): Html =>
 )}</div>`;
 
 const part = (p: GuidePart, ordinal: number): Html => html`<section class="panel" id="part-${ordinal}">
-<h2>${p.heading}</h2>${p.text.map((text) => html`<p>${words(text)}</p>`)}${
+<h2>${words(p.heading)}</h2>${p.text.map((text) => html`<p>${words(text)}</p>`)}${
   p.steps && html`<ol>${p.steps.map((step) => html`<li>${words(step)}</li>`)}</ol>`
 }</section>`;
 

@@ -50,7 +50,7 @@ export const LIBRARY: GuideGroup = {
           ],
         },
       ],
-      also: ['near', 'plan', 'knowledge'],
+      also: ['near', 'plan', 'lots', 'knowledge'],
     },
     {
       slug: 'near',
@@ -92,7 +92,7 @@ export const LIBRARY: GuideGroup = {
         '/reference-cards/new',
         '/reference-cards/:id',
       ],
-      sends: ['/photo-readings', '/photos'],
+      sends: ['/photo-readings'],
       parts: [
         {
           heading: 'Take the photo',

@@ -193,7 +193,7 @@ export const STUDIO: GuideGroup = {
         {
           heading: 'Let a script in',
           text: [
-            'Make a token in Settings and send it as `Authorization: Bearer …`. A token that may read can also use the calculators. It acts in your name, and ends when you revoke it or leave.',
+            'Make a token in Settings and send it in the header of every request: `Authorization: Bearer ls_…`. A token that may read can also use the calculators. It acts in your name, and ends when you revoke it or leave.',
           ],
         },
         {
