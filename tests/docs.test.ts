@@ -1,5 +1,5 @@
 import { spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parse } from 'csv-parse/sync';
@@ -21,6 +21,15 @@ test('every npm script that the documents name is there', () => {
   );
   expect(named.length).toBeGreaterThan(4);
   expect(named.filter((name) => !(name in scripts))).toEqual([]);
+});
+
+test('the README is a page to read: short, its two commands stand as commands, and its pictures are small', () => {
+  expect(readme.length).toBeLessThan(8_500);
+  const commands = [...readme.matchAll(/```sh\n([\s\S]*?)```/g)].map((m) => (m[1] ?? '').trim());
+  expect(commands).toEqual(['npm ci && npm start', 'npm ci && npm test']);
+  const pictures = [...readme.matchAll(/!\[[^\]]+\]\(([^)]+)\)/g)].map((m) => m[1] ?? '');
+  expect(pictures.length).toBeGreaterThan(3);
+  expect(pictures.filter((picture) => statSync(join(root, picture)).size > 80_000)).toEqual([]);
 });
 
 test('the README lists every setting of the process with its default, and no other', () => {

@@ -68,7 +68,7 @@ export const LIBRARY: GuideGroup = {
           heading: 'Read the answer',
           text: [
             'Each swatch has its ΔE, the name of the formula, what that means in words, and which way it lies: darker, duller, redder. Variegated goods count by their nearest colour.',
-            'A reading under another light or observer is adapted, and the page says so. That is an estimate. Two colours that match under one light can differ under another: judge the cloth where it will be seen.',
+            'A reading under another light or observer is adapted by the Bradford transform, and the page says so. That is an estimate. Two colours that match under one light can differ under another: judge the cloth where it will be seen.',
           ],
         },
         {
