@@ -94,7 +94,7 @@ const navigation = (current: Section, s: Surroundings): Html => html`<header cla
 
 /** The way to the guide’s words on this screen: in a tab of its own, since a form half filled in must not be left. */
 const guideLink = ({ href, label }: Surroundings['guide']): Html =>
-  html`<a class="guide-link" href="${href}" target="lot-and-shade-guide" title="${label}" aria-label="${label}">?</a>`;
+  html`<nav class="guide-way" aria-label="Guide"><a class="guide-link" href="${href}" target="lot-and-shade-guide" title="${label}" aria-label="${label}">?</a></nav>`;
 
 /** A whole page. The fragment that a partial request gets is `body` or a piece of it, by the same function. */
 export function page(props: PageProps): Html {
