@@ -8,6 +8,7 @@ import fastifyMultipart from '@fastify/multipart';
 import fastifyStatic from '@fastify/static';
 import Fastify, { type FastifyServerOptions } from 'fastify';
 import { serializerCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
+import { guideOf } from '../views/guide/contents.ts';
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as backup from './backup/routes.ts';
 import * as calculators from './calculators/routes.ts';
@@ -16,6 +17,7 @@ import * as costing from './costing/routes.ts';
 import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
 import * as fibres from './fibres/routes.ts';
+import * as guide from './guide/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { apiScope } from './http/apiScope.ts';
 import type { App, Feature } from './http/app.ts';
@@ -74,6 +76,7 @@ const FEATURES: readonly Feature[] = [
   imports,
   backup,
   today,
+  guide,
 ];
 
 /** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
@@ -166,6 +169,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
       personName: request.actor?.name ?? null,
       role: request.actor?.role ?? null,
       sample: studio?.sample === 1,
+      guide: guideOf(request.method, request.routeOptions.url),
     };
     refuseCrossSite(request);
     guard(request);

@@ -29,6 +29,7 @@ const FEATURE_ORDER = [
   'imports',
   'backup',
   'today',
+  'guide',
 ] as const;
 
 /** What a file is. Within a feature it is told by the file's name; anything that is not one of the fixed names is a rule. */

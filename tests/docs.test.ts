@@ -1,5 +1,5 @@
 import { spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parse } from 'csv-parse/sync';
@@ -21,6 +21,15 @@ test('every npm script that the documents name is there', () => {
   );
   expect(named.length).toBeGreaterThan(4);
   expect(named.filter((name) => !(name in scripts))).toEqual([]);
+});
+
+test('the README is a page to read: short, its two commands stand as commands, and its pictures are small', () => {
+  expect(readme.length).toBeLessThan(8_500);
+  const commands = [...readme.matchAll(/```sh\n([\s\S]*?)```/g)].map((m) => (m[1] ?? '').trim());
+  expect(commands).toEqual(['npm ci && npm start', 'npm ci && npm test']);
+  const pictures = [...readme.matchAll(/!\[[^\]]+\]\(([^)]+)\)/g)].map((m) => m[1] ?? '');
+  expect(pictures.length).toBeGreaterThan(3);
+  expect(pictures.filter((picture) => statSync(join(root, picture)).size > 80_000)).toEqual([]);
 });
 
 test('the README lists every setting of the process with its default, and no other', () => {
@@ -49,19 +58,19 @@ const RUNNABLE =
   ['/usr/bin/curl', '/bin/curl'].some((p) => existsSync(p)) && ['/usr/bin/jq', '/bin/jq'].some((p) => existsSync(p));
 
 test.skipIf(!RUNNABLE && process.env['REQUIRE_BROWSER'] !== '1')(
-  'the README’s way by curl alone goes from the swatch to the exported month',
+  'the guide’s script goes by curl alone from the swatch to the exported month',
   { timeout: 600_000 },
   async () => {
-    const block = /## The same by API[\s\S]*?```sh\n([\s\S]*?)```/.exec(readme)?.[1] ?? '';
-    expect(block).toContain('batch-history.csv');
     const app = await startApp();
-    const folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-readme-'));
+    const folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-script-'));
     try {
       if (!app.owner) throw new Error('The studio has an owner.');
       await sowSampleStudio(app.deps, app.owner);
-      const { token } = makeToken(app.deps, { name: 'readme', scope: 'write', expiresAt: null }, app.owner.personId);
-      writeFileSync(join(folder, 'walk.sh'), block);
-      const ran = spawn('bash', ['-eu', '-o', 'pipefail', 'walk.sh'], {
+      const { token } = makeToken(app.deps, { name: 'script', scope: 'write', expiresAt: null }, app.owner.personId);
+      const script = await fetch(`${app.url}/static/guide/wholeWay.sh`);
+      expect(script.status).toBe(200);
+      writeFileSync(join(folder, 'wholeWay.sh'), await script.text());
+      const ran = spawn('bash', ['wholeWay.sh'], {
         cwd: folder,
         env: { ...process.env, BASE: app.url, TOKEN: token },
       });

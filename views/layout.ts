@@ -14,6 +14,7 @@ export type Section =
   | 'costing'
   | 'history'
   | 'settings'
+  | 'guide'
   | 'none';
 
 /** What every page knows of its surroundings. */
@@ -22,6 +23,8 @@ export interface Surroundings {
   personName: string | null;
   role: 'owner' | 'dyer' | 'viewer' | 'bench' | null;
   sample: boolean;
+  /** Where the guide speaks of the page that is shown. */
+  guide: { href: string; label: string };
 }
 
 export interface PageProps {
@@ -85,9 +88,13 @@ const navigation = (current: Section, s: Surroundings): Html => html`<header cla
     <nav aria-label="Main">${NAV.map(
       (g) => html`<section><h2>${g.group}</h2><ul>${g.items.map((i) => navLink(i, current))}</ul></section>`,
     )}
-    <form class="sign-out" method="post" action="/sign-out"><a href="/account">${s.personName}</a><button class="quiet">Sign out</button></form></nav>
+    <form class="sign-out" method="post" action="/sign-out"><a href="/guide" ${current === 'guide' && html`aria-current="page"`}>Guide</a><a href="/account">${s.personName}</a><button class="quiet">Sign out</button></form></nav>
   </details>
 </header>`;
+
+/** The way to the guide’s words on this screen: in a tab of its own, since a form half filled in must not be left. */
+const guideLink = ({ href, label }: Surroundings['guide']): Html =>
+  html`<nav class="guide-way" aria-label="Guide"><a class="guide-link" href="${href}" target="lot-and-shade-guide" title="${label}" aria-label="${label}">?</a></nav>`;
 
 /** A whole page. The fragment that a partial request gets is `body` or a piece of it, by the same function. */
 export function page(props: PageProps): Html {
@@ -115,6 +122,7 @@ ${(props.scripts ?? []).map((name) => html`<script src="/static/${name}" type="m
 <body class="shape-${shape}">
 <a class="skip" href="#main">Skip to content</a>
 ${framed && navigation(props.section, s)}
+${signedIn && props.section !== 'guide' && guideLink(s.guide)}
 <main id="main" tabindex="-1">
 ${framed && s.sample && html`<p class="sample-note">Sample studio: everybody and everything here is invented.</p>`}
 ${props.body}

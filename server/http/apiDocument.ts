@@ -197,6 +197,15 @@ const sorted = (value: unknown): unknown => {
   );
 };
 
+/** What holds for every address, a paragraph each. */
+const API_WORDS: readonly string[] = [
+  'Swatch library and production log of a hand-dye studio. Everything that its pages do, by the same rules.',
+  'Send a token, made in Settings, as `Authorization: Bearer …`. A token that may read can use every GET and the calculators; one that may read and record can do what its owner’s role may. The calculators need no token.',
+  'Quantities are integers in the smallest unit, which ends their name: Mg, Ul (µL), Ppm (1 % is 10 000 ppm), Minor (money). Times (…At) are epoch milliseconds UTC; days (…On) are written 2026-03-16 and are the studio’s.',
+  'An entry carries a `clientId` that the sender makes up. The same entry sent again, after an answer was lost, is recorded once and answered as the first time; other content under a used id is refused.',
+  'What is hard to believe (`needsConfirming`) is recorded once it comes with `confirmed`: look at it first. A way out of an over-weighed line carries the figures that it was chosen on, as `GET …/ways-out/:componentId` hands them out, and is applied on these or becomes a question.',
+];
+
 /** The OpenAPI 3.1 document, made from the schemas of the routes themselves; GET /api/v1/openapi.json. */
 export async function installApiDocument(app: FastifyInstance, version: string): Promise<void> {
   const tags = new Set<string>();
@@ -209,8 +218,12 @@ export async function installApiDocument(app: FastifyInstance, version: string):
       info: {
         title: 'Lot & Shade',
         version,
-        description:
-          'Swatch library and production log of a hand-dye studio. Quantities are integers in the smallest unit, which ends their name (Mg, Ul, Ppm, Minor for money); times (…At) are epoch milliseconds UTC, days (…On) are YYYY-MM-DD in the studio’s zone. Keys that are not known are refused. Refusals are RFC 9457 problems, described at /api/v1/problems.',
+        description: [
+          ...API_WORDS,
+          'Keys and queries that are not known are refused. Refusals are RFC 9457 problems with a `code`, described at /api/v1/problems.',
+          'The guide’s section for scripts, /guide/scripts, has the whole way by curl.',
+          'A list that may be long takes `limit`, and `after` with what the answer before called `next`.',
+        ].join('\n\n'),
         contact: { name: 'whoever looks after this studio’s computer' },
         license: { name: 'see the project’s README', url: 'about:blank' },
       },

@@ -15,8 +15,11 @@ export const wantsPart = (request: FastifyRequest): boolean =>
   request.headers['hx-request-type'] === 'partial' &&
   request.headers['hx-history-restore-request'] !== 'true';
 
+/** The guide’s contents, where nothing more fitting is known. */
+export const GUIDE = { href: '/guide', label: 'Guide' } as const;
+
 /** Around a page that is answered before it is known who asks: an unreadable address, a token that is none. */
-const UNKNOWN: Surroundings = { studioName: 'Lot & Shade', personName: null, role: null, sample: false };
+const UNKNOWN: Surroundings = { studioName: 'Lot & Shade', personName: null, role: null, sample: false, guide: GUIDE };
 
 export interface Rendering {
   title: string;

@@ -68,6 +68,9 @@ describeBrowser('every screen of a lived-in studio', (browser) => {
       '/stock/1/touched',
       '/history',
       '/settings',
+      '/guide',
+      '/guide/bench',
+      '/guide/scripts',
     ];
   }, 600_000);
   afterAll(async () => {

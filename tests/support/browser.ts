@@ -225,12 +225,14 @@ export const SCREENS = [
   { name: 'desktop, dark', width: 1280, height: 900, colorScheme: 'dark' },
 ] as const;
 export type Screen = (typeof SCREENS)[number];
+/** What a browser needs to know of a screen. */
+export type ScreenSize = Omit<Screen, 'name' | 'width' | 'height'> & { width: number; height: number };
 
 /** A browser of its own on one screen, signed in as the owner when the app is set up. */
 export async function visitorOf(
   browser: Browser,
   app: RunningApp,
-  screen: Screen = SCREENS[2],
+  screen: ScreenSize = SCREENS[2],
 ): Promise<{ context: BrowserContext; page: Page; problems: string[] }> {
   const context = await browser.newContext({
     baseURL: app.url,
