@@ -1,5 +1,6 @@
 import Database from 'better-sqlite3';
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3';
+import { mapRowsOf } from './mapRows.ts';
 
 export type Sqlite = Database.Database;
 /** The database or an open transaction: queries take it first and do not mind which. */
@@ -26,7 +27,13 @@ export function openDatabase(file: string | Buffer): OpenDatabase {
   sqlite.pragma('recursive_triggers = ON');
   sqlite.pragma('busy_timeout = 5000');
   withOwnFunctions(sqlite);
-  return { sqlite, db: drizzle(rememberingStatements(sqlite)) };
+  return { sqlite, db: queryBuilder(sqlite) };
+}
+
+function queryBuilder(sqlite: Sqlite): BetterSQLite3Database {
+  const db = drizzle(rememberingStatements(sqlite));
+  mapRowsOf(db);
+  return db;
 }
 
 /** The studio as it stands at this moment, in memory and apart: what is written there stays there. */
@@ -62,7 +69,7 @@ export function openForReading(file: string): OpenDatabase {
   const sqlite = new Database(file, { readonly: true, fileMustExist: true });
   sqlite.pragma('busy_timeout = 5000');
   withOwnFunctions(sqlite);
-  return { sqlite, db: drizzle(rememberingStatements(sqlite)) };
+  return { sqlite, db: queryBuilder(sqlite) };
 }
 
 /** Statements kept ready; a page uses some twenty, the whole service a few hundred. */
@@ -100,7 +107,14 @@ function rememberingStatements(sqlite: Sqlite): Sqlite {
     }
     return statement;
   };
-  return Object.create(sqlite, { prepare: { value: prepare } }) as Sqlite;
+  // The driver wraps what a transaction runs anew at each; one wrapping that is handed the work serves them all.
+  const inTransaction = sqlite.transaction((work: (tx: unknown) => unknown, tx: unknown) => work(tx));
+  const transaction = (work: (tx: unknown) => unknown) => ({
+    deferred: (tx: unknown) => inTransaction.deferred(work, tx),
+    immediate: (tx: unknown) => inTransaction.immediate(work, tx),
+    exclusive: (tx: unknown) => inTransaction.exclusive(work, tx),
+  });
+  return Object.create(sqlite, { prepare: { value: prepare }, transaction: { value: transaction } }) as Sqlite;
 }
 
 /** Whether another process has the file open. A connection in WAL holds a shared lock for as long as it lives, so the

@@ -1,4 +1,4 @@
-import { and, asc, desc, eq, gte, isNull, lt, sql } from 'drizzle-orm';
+import { and, asc, desc, eq, gt, gte, isNull, lt, sql } from 'drizzle-orm';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
@@ -81,7 +81,7 @@ export const receiptOf = (db: Db, stockLotId: number): LedgerEntryRow | undefine
   db
     .select()
     .from(stockLedger)
-    .where(and(eq(stockLedger.stockLotId, stockLotId), eq(stockLedger.kind, 'receipt')))
+    .where(and(eq(stockLedger.stockLotId, stockLotId), sql`${stockLedger.kind} = 'receipt'`))
     .get();
 
 /** Issues of a container to a production lot that were not taken back. */
@@ -235,12 +235,20 @@ const balanceAfter = (db: Db, stockLotId: number, entryId: number): number =>
     sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and id <= ${entryId}`,
   )?.quantity ?? 0;
 
-/** Saves what may change on a container against the version read; false when somebody saved meanwhile. */
+const strengthsLater = ready((db) =>
+  db
+    .select({ wasPpm: strengthChanges.wasPpm })
+    .from(strengthChanges)
+    .where(
+      and(eq(strengthChanges.stockLotId, sql.placeholder('stockLotId')), gt(strengthChanges.at, sql.placeholder('at'))),
+    )
+    .orderBy(asc(strengthChanges.at), asc(strengthChanges.id))
+    .limit(1)
+    .prepare(),
+);
 /** The strength that a container was known to have at an instant. */
 export const strengthAt = (db: Db, container: Pick<StockLotRow, 'id' | 'strengthPpm'>, at: number): number =>
-  db.get<{ ppm: number } | undefined>(
-    sql`select was_ppm as ppm from strength_changes where stock_lot_id = ${container.id} and at > ${at} order by at, id limit 1`,
-  )?.ppm ?? container.strengthPpm;
+  strengthsLater(db).get({ stockLotId: container.id, at })?.wasPpm ?? container.strengthPpm;
 
 /** When the strength of a container was set right, and by whom. */
 export const strengthChangesOf = (
@@ -254,6 +262,7 @@ export const insertStrengthChange = (db: Db, row: Omit<StrengthChangeRow, 'id'>)
   db.insert(strengthChanges).values(row).run();
 };
 
+/** Saves what may change on a container against the version read; false when somebody saved meanwhile. */
 export const updateStockLot = (
   db: Db,
   stockLotId: number,
