@@ -125,6 +125,10 @@ const NOW = {
 };
 const namedThen = (kind: keyof typeof NOW, lotId: SQL = sql`l.lot_id`): SQL<string> =>
   keptName(kind, { lotId, ...NOW[kind] });
+/** The same for lots by the ten thousand: what was never renamed is not looked up in each. */
+const namedThenOfMany = (kind: keyof typeof NOW, lotId?: SQL): SQL<string> =>
+  sql`case when ${NOW[kind].id} in (select ref_id from renamed_things where kind = ${sql.raw(`'${kind}'`)})
+    then ${namedThen(kind, lotId)} else ${NOW[kind].now} end`;
 
 const closedLots = (db: Db, where: SQL, order: SQL, limit: number): ClosedLot[] =>
   db.all<ClosedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.closed_on as "closedOn",
@@ -248,7 +252,10 @@ export function calledNames(db: Db): CalledNames {
     dyes: named(sql`select id, code as name from dyes`),
     auxiliaries: named(sql`select id, code as name from auxiliaries`),
     people: named(sql`select id, name from people`),
-    isAnyRenamed: db.get<{ found: number }>(sql`select exists (select 1 from renamed_things) as found`).found === 1,
+    isAnyRenamed:
+      db.get<{ found: number }>(
+        sql`select exists (select 1 from renamed_things where kind in ('dye', 'auxiliary', 'person', 'stockLot')) as found`,
+      ).found === 1,
   };
 }
 
@@ -411,8 +418,8 @@ export const costedLots = (
 ): CostedLot[] =>
   // Bare values, since a report reads them by the ten thousand.
   (
-    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, ${namedThen('method')}, l.fibre_id,
-      ${namedThen('fibre')}, l.dry_mass_mg, l.estimate_minor,
+    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, ${namedThenOfMany('method')}, l.fibre_id,
+      ${namedThenOfMany('fibre')}, l.dry_mass_mg, l.estimate_minor,
       coalesce(l.first_quality, 0), coalesce(l.seconds, 0), coalesce(l.rework, 0), coalesce(l.scrap, 0), coalesce(l.seconds_value_minor, 0),
       l.dye_minor, l.auxiliary_minor, l.goods_minor, l.labour_minor, l.overhead_minor, l.other_minor, l.wasted_minor,
       l.closed_on, m.name, f.name
@@ -484,7 +491,7 @@ export interface ColourOfLot {
 
 /** Colours of lots. */
 export const coloursOfLots = (db: Db, lotIds: readonly number[]): ColourOfLot[] =>
-  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", ${namedThen('recipe', sql`k.lot_id`)} as "recipeName", r.name as "recipeNameNow", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
+  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", ${namedThenOfMany('recipe', sql`k.lot_id`)} as "recipeName", r.name as "recipeNameNow", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
     from lot_colours k join recipe_revisions v on v.id = k.revision_id join recipes r on r.id = v.recipe_id
     where k.lot_id in ${lotIdsIn(lotIds)} order by k.lot_id, k.ordinal`);
 

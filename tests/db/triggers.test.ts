@@ -1005,6 +1005,48 @@ function guards(): Record<string, Guarded> {
         },
       },
     },
+    fibres_renamed: {
+      writes: {
+        'goods under another name': {
+          by: "update fibres set name = 'Another' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'fibre'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update fibres set version = version + 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    methods_renamed: {
+      writes: {
+        'a method under another name': {
+          by: "update methods set name = 'Another' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'method'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update methods set version = version + 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    recipes_renamed: {
+      writes: {
+        'a recipe under another name': {
+          by: "update recipes set name = 'Another' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'recipe'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update recipes set version = version + 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
     renamed_things_no_update: {
       refuses: { 'another thing than was renamed': [renamed, 'update renamed_things set ref_id = 2'] },
     },

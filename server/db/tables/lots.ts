@@ -314,7 +314,7 @@ export type LotNameRow = typeof lotNames.$inferSelect;
 export const renamedThings = sqliteTable(
   'renamed_things',
   {
-    kind: text('kind', { enum: ['dye', 'auxiliary', 'person', 'stockLot'] }).notNull(),
+    kind: text('kind', { enum: ['fibre', 'method', 'recipe', 'dye', 'auxiliary', 'person', 'stockLot'] }).notNull(),
     refId: integer('ref_id').notNull(),
   },
   (t) => [primaryKey({ columns: [t.kind, t.refId] })],
