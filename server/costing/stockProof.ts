@@ -3,7 +3,7 @@ import { type StockWorth, unaccountedMinor } from '../calc/stockValue.ts';
 import type { Db } from '../db/open.ts';
 import { type ItemInStock, itemsEverReceived } from '../stock/queries.ts';
 import { type WorthOfItem, worthOfItem } from '../stock/worth.ts';
-import { keptProof } from './keptProofs.ts';
+import { keepingProofs } from './keptProofs.ts';
 import { instantsOfItem, sumsOfItem } from './queries.ts';
 
 /** Where the money of one material has gone until an instant. */
@@ -59,6 +59,8 @@ function contradictions(db: Db, item: ItemInStock, worth: WorthOfItem, until: nu
   return wrong;
 }
 
+const keptProof = keepingProofs(provenAt);
+
 export type StockTotals = Record<
   | 'paidMinor'
   | 'issuedMinor'
@@ -71,7 +73,7 @@ export type StockTotals = Record<
 >;
 
 /** Every material that was ever received, at an instant: paid = issued + written off + in stock. After thirty years a material's
- *  history takes a tenth of a second to walk, so that others get their turn between two. */
+ *  history takes a tenth of a second to walk: it is kept while nothing is written about it, and others get their turn between two. */
 export async function stockProof(db: Db, until: number): Promise<{ materials: MaterialProof[]; total: StockTotals }> {
   const materials: MaterialProof[] = [];
   for (const item of itemsEverReceived(db)) {

@@ -30,7 +30,7 @@ describe('rows of the query builder', () => {
       expect(JSON.stringify(mine)).toBe(JSON.stringify(theirs.select().from(table).all()));
     }
     expect(rows).toBeGreaterThan(5_000);
-    const joined = (db: typeof theirs) =>
+    const joined = (db: typeof deps.db) =>
       db
         .select({
           line: lotComponents,
