@@ -1,7 +1,6 @@
 import type { Db } from '../db/open.ts';
-import { ready } from '../db/ready.ts';
 import type { ItemInStock } from '../stock/queries.ts';
-import { itemsWrittenOf, type NewestOfStock, newestOfStock } from './queries.ts';
+import { besideConnection, itemsWrittenOf, type NewestOfStock, newestOfStock } from './queries.ts';
 
 /* After thirty years a material's history takes a tenth of a second to go through, and all of them some seconds, while a lot touches a
    few of them. So what was proved of a material is kept for as long as nothing was written about its containers: it is kept by the
@@ -19,8 +18,7 @@ const keyOf = ({ kind, itemId }: Pick<ItemInStock, 'kind' | 'itemId'>): string =
 export function keepingProofs<Proof extends ItemInStock>(
   prove: (db: Db, item: ItemInStock, until: number) => Proven<Proof>,
 ): (db: Db, item: ItemInStock, until: number) => Proof {
-  // Of each connection its own.
-  const keptOf = ready((): { seen: NewestOfStock | null; proofs: Map<string, Proven<Proof>> } => ({
+  const keptOf = besideConnection((): { seen: NewestOfStock | null; proofs: Map<string, Proven<Proof>> } => ({
     seen: null,
     proofs: new Map(),
   }));

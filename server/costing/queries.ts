@@ -1,9 +1,10 @@
 import { and, eq, type SQL, sql } from 'drizzle-orm';
+import { bookedAt } from '../db/bookedAt.ts';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
+import { ready } from '../db/ready.ts';
 import { type LotReworkRow, lotReworks, type SavedExportRow, savedExports } from '../db/tables/costing.ts';
 import { type CostLineRow, costLines, type LotRow } from '../db/tables/lots.ts';
-import { bookedAt } from '../stock/queries.ts';
 
 /** Which closed lots: [startAt, endAt) by when they were finished, and what they were for; null is no condition. */
 export interface ClosedLotFilter {
@@ -711,6 +712,9 @@ export const sumsOfItem = (
       where ${own} and e.at <= ${until} group by s.id`),
   };
 };
+
+/** Something kept in memory beside each connection, since what it was made from is that connection's file. */
+export const besideConnection = <Kept>(make: () => Kept): ((db: Db) => Kept) => ready(make);
 
 /** How far the record about stock has come. What it counts only grows, and what lies behind it is never rewritten. */
 export interface NewestOfStock {

@@ -1,4 +1,5 @@
 import { and, asc, desc, eq, gt, gte, isNull, lt, type SQL, sql } from 'drizzle-orm';
+import { bookedAt } from '../db/bookedAt.ts';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
@@ -617,10 +618,6 @@ export interface BookedLine {
   /** Whether the rate is still that one. */
   samePrice: number;
 }
-
-/** When a cost line c counts: the first account of a lot, which is closed_lots t, at its end; what was corrected or added later when
- *  it was written. */
-export const bookedAt: SQL = sql`case when c.corrects_id is null and c.added = 0 then t.finished_at else c.written_at end`;
 
 /** Cost lines of closed lots that went on an item's containers, until an instant. Read from an index alone: the line that another
  *  corrects is looked at only where there is one. */
