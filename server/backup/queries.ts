@@ -209,6 +209,20 @@ export const RULES: readonly { name: string; broken: (db: Db) => string[] }[] = 
       ),
   },
   {
+    name: 'what a closed lot has kept under another name than today’s is known to have been renamed',
+    broken: (db) =>
+      words(
+        db,
+        sql`select distinct n.kind || ' ' || n.name as words from lot_names n left join dyes d on n.kind = 'dye' and d.id = n.ref_id
+          left join auxiliaries a on n.kind = 'auxiliary' and a.id = n.ref_id left join people p on n.kind = 'person' and p.id = n.ref_id
+          left join stock_lots s on n.kind = 'stockLot' and s.id = n.ref_id left join fibres f on n.kind = 'fibre' and f.id = n.ref_id
+          left join methods m on n.kind = 'method' and m.id = n.ref_id left join recipes r on n.kind = 'recipe' and r.id = n.ref_id
+        where n.kind <> 'swatch' and (n.code <> coalesce(d.code, a.code, s.code, '') collate binary
+            or n.name <> coalesce(d.name, a.name, p.name, s.maker_lot, f.name, m.name, r.name) collate binary)
+          and not exists (select 1 from renamed_things k where k.kind = n.kind and k.ref_id = n.ref_id)`,
+      ),
+  },
+  {
     name: 'materials in the cost of a closed lot are what was weighed',
     broken: (db) =>
       words(

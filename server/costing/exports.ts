@@ -226,6 +226,8 @@ export const moneyWriter = (currency: string) => {
   };
 };
 
+const quarterOf = (at: number): number => Math.floor(at / 900_000);
+
 /** Studio days of instants. A zone's day changes at a quarter of an hour, so one look-up a quarter is enough; rows come in the
  *  order of time, so those of long ago are forgotten. */
 const dayReader = () => {
@@ -234,7 +236,7 @@ const dayReader = () => {
   return (at: number, zone: string): string => {
     if (zone !== zoneOfKnown) known.clear();
     zoneOfKnown = zone;
-    const quarter = Math.floor(at / 900_000);
+    const quarter = quarterOf(at);
     const found = known.get(quarter);
     if (found !== undefined) return found;
     if (known.size > 1000) known.clear();
@@ -407,7 +409,9 @@ export function costLineColumns({ currency }: StudioOfExport): ExportColumn<Hist
       cell: 'day',
       meaning:
         'Day on which this line was written, in the time zone of finished_on; later than that for a correction or an addition',
-      value: (r) => day(r.line.writtenAt, r.lot.zone),
+      // Most lines were written when their lot was closed, of which the day is kept.
+      value: ({ line, lot }) =>
+        quarterOf(line.writtenAt) === quarterOf(lot.finishedAt) ? lot.closedOn : day(line.writtenAt, lot.zone),
     },
     { name: 'line', unit: '', cell: 'number', meaning: 'Number of the line in its lot', value: (r) => r.line.ordinal },
     {

@@ -1,6 +1,8 @@
 import { and, eq, type SQL, sql } from 'drizzle-orm';
+import { bookedAt } from '../db/bookedAt.ts';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
+import { ready } from '../db/ready.ts';
 import { type LotReworkRow, lotReworks, type SavedExportRow, savedExports } from '../db/tables/costing.ts';
 import { type CostLineRow, costLines, type LotRow } from '../db/tables/lots.ts';
 
@@ -124,6 +126,10 @@ const NOW = {
 };
 const namedThen = (kind: keyof typeof NOW, lotId: SQL = sql`l.lot_id`): SQL<string> =>
   keptName(kind, { lotId, ...NOW[kind] });
+/** The same for lots by the ten thousand: what was never renamed is not looked up in each. */
+const namedThenOfMany = (kind: keyof typeof NOW, lotId?: SQL): SQL<string> =>
+  sql`case when ${NOW[kind].id} in (select ref_id from renamed_things where kind = ${sql.raw(`'${kind}'`)})
+    then ${namedThen(kind, lotId)} else ${NOW[kind].now} end`;
 
 const closedLots = (db: Db, where: SQL, order: SQL, limit: number): ClosedLot[] =>
   db.all<ClosedLot>(sql`select l.lot_id as "lotId", l.number, l.status, l.finished_at as "finishedAt", l.closed_on as "closedOn",
@@ -236,6 +242,8 @@ export interface CalledNames {
   dyes: ReadonlyMap<number | null, string>;
   auxiliaries: ReadonlyMap<number | null, string>;
   people: ReadonlyMap<number | null, string>;
+  /** Whether any of these, or a container, was ever called otherwise. */
+  isAnyRenamed: boolean;
 }
 
 export function calledNames(db: Db): CalledNames {
@@ -245,26 +253,26 @@ export function calledNames(db: Db): CalledNames {
     dyes: named(sql`select id, code as name from dyes`),
     auxiliaries: named(sql`select id, code as name from auxiliaries`),
     people: named(sql`select id, name from people`),
+    isAnyRenamed:
+      db.get<{ found: number }>(
+        sql`select exists (select 1 from renamed_things where kind in ('dye', 'auxiliary', 'person', 'stockLot')) as found`,
+      ).found === 1,
   };
 }
 
-/** What was called otherwise when its lot was closed, of the lots that a filter finds after one and up to another: few, or none. */
-const renamedBetween = (db: Db, filter: ClosedLotFilter, after: LotKey | null, last: LotKey) => {
-  const rows =
-    db.values(sql`select n.lot_id, n.kind, n.ref_id, n.code, n.name from closed_lots l cross join lot_names n on n.lot_id = l.lot_id
-      and n.kind in ('dye', 'auxiliary', 'person', 'stockLot')
-    left join dyes d on n.kind = 'dye' and d.id = n.ref_id left join auxiliaries a on n.kind = 'auxiliary' and a.id = n.ref_id
-    left join people p on n.kind = 'person' and p.id = n.ref_id left join stock_lots s on n.kind = 'stockLot' and s.id = n.ref_id
-    where ${conditionBetween(filter, after, last)}
-      and (n.code <> coalesce(d.code, a.code, s.code, '') or (n.kind in ('person', 'stockLot') and n.name <> coalesce(p.name, s.maker_lot)))`) as [
-      number,
-      'dye' | 'auxiliary' | 'person' | 'stockLot',
-      number,
-      string,
-      string,
-    ][];
+type NamedKind = 'dye' | 'auxiliary' | 'person' | 'stockLot';
+
+/** What was called otherwise when its lot was closed, of the lots that a filter finds after one and up to another: few, or none. Where
+ *  nothing was ever renamed the names that lots keep are those of today, and are not read. */
+const renamedBetween = (db: Db, filter: ClosedLotFilter, after: LotKey | null, last: LotKey, isAnyRenamed: boolean) => {
+  if (!isAnyRenamed) return () => undefined;
+  const rows = db.values<[number, NamedKind, number, string, string]>(
+    sql`select n.lot_id, n.kind, n.ref_id, n.code, n.name from closed_lots l cross join lot_names n on n.lot_id = l.lot_id
+      and n.kind in ('dye', 'auxiliary', 'person', 'stockLot') and (n.kind, n.ref_id) in (select kind, ref_id from renamed_things)
+    where ${conditionBetween(filter, after, last)}`,
+  );
   const kept = new Map(rows.map(([lotId, kind, refId, code, name]) => [`${lotId}:${kind}:${refId}`, { code, name }]));
-  return (lotId: number, kind: 'dye' | 'auxiliary' | 'person' | 'stockLot', refId: number | null) =>
+  return (lotId: number, kind: NamedKind, refId: number | null) =>
     kept.size === 0 ? undefined : kept.get(`${lotId}:${kind}:${refId}`);
 };
 
@@ -277,7 +285,7 @@ export const costLinesBetween = (
   names: CalledNames,
 ): CostLineOfLot[] => {
   const { after, last } = span;
-  const then = renamedBetween(db, filter, after, last);
+  const then = renamedBetween(db, filter, after, last, names.isAnyRenamed);
   const rows =
     db.values(sql`select c.lot_id, c.ordinal, c.id, c.stock_lot_id, c.written_at, c.written_by, c.kind, c.valuation,
       case when c.added = 1 then 'addition' else c.correction end, c.reason, c.corrects_id, c.description, c.dye_id, c.auxiliary_id, s.code,
@@ -411,8 +419,8 @@ export const costedLots = (
 ): CostedLot[] =>
   // Bare values, since a report reads them by the ten thousand.
   (
-    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, ${namedThen('method')}, l.fibre_id,
-      ${namedThen('fibre')}, l.dry_mass_mg, l.estimate_minor,
+    db.values(sql`select l.lot_id, l.number, l.status, l.finished_at, l.method_id, ${namedThenOfMany('method')}, l.fibre_id,
+      ${namedThenOfMany('fibre')}, l.dry_mass_mg, l.estimate_minor,
       coalesce(l.first_quality, 0), coalesce(l.seconds, 0), coalesce(l.rework, 0), coalesce(l.scrap, 0), coalesce(l.seconds_value_minor, 0),
       l.dye_minor, l.auxiliary_minor, l.goods_minor, l.labour_minor, l.overhead_minor, l.other_minor, l.wasted_minor,
       l.closed_on, m.name, f.name
@@ -484,7 +492,7 @@ export interface ColourOfLot {
 
 /** Colours of lots. */
 export const coloursOfLots = (db: Db, lotIds: readonly number[]): ColourOfLot[] =>
-  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", ${namedThen('recipe', sql`k.lot_id`)} as "recipeName", r.name as "recipeNameNow", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
+  db.all<ColourOfLot>(sql`select k.lot_id as "lotId", r.id as "recipeId", ${namedThenOfMany('recipe', sql`k.lot_id`)} as "recipeName", r.name as "recipeNameNow", k.depth_ppm as "depthPpm", k.share_ppm as "sharePpm"
     from lot_colours k join recipe_revisions v on v.id = k.revision_id join recipes r on r.id = v.recipe_id
     where k.lot_id in ${lotIdsIn(lotIds)} order by k.lot_id, k.ordinal`);
 
@@ -697,13 +705,42 @@ export const sumsOfItem = (
         sql`select sum(m.amount_minor) as minor from stock_lots s cross join stock_money m on m.stock_lot_id = s.id where ${own} and m.at <= ${until}`,
       ),
     issuedMinor:
-      one(sql`select sum(c.cost_minor) as minor from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join lots t on t.id = c.lot_id
-      where ${own} and case when c.corrects_id is null and c.added = 0 then t.finished_at else c.written_at end <= ${until}`),
+      one(sql`select sum(c.cost_minor) as minor from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join closed_lots t on t.lot_id = c.lot_id
+      where ${own} and ${bookedAt} <= ${until}`),
     holds:
       db.all(sql`select s.id as "stockLotId", sum(e.quantity) as quantity from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id
       where ${own} and e.at <= ${until} group by s.id`),
   };
 };
+
+/** Something kept in memory beside each connection, since what it was made from is that connection's file. */
+export const besideConnection = <Kept>(make: () => Kept): ((db: Db) => Kept) => ready(make);
+
+/** How far the record about stock has come. What it counts only grows, and what lies behind it is never rewritten. */
+export interface NewestOfStock {
+  entryId: number;
+  /** Up to here every cost line is of a closed lot: those of an open one are not booked yet. */
+  costLineId: number;
+  moneyId: number;
+  valuations: number;
+  costing: string;
+}
+
+export const newestOfStock = (db: Db): NewestOfStock =>
+  db.get<NewestOfStock>(sql`select coalesce((select max(id) from stock_ledger), 0) as "entryId",
+    coalesce((select min(c.id) - 1 from cost_lines c where c.lot_id in (select id from lots where status in ('planned', 'onBench'))),
+      (select max(id) from cost_lines), 0) as "costLineId",
+    coalesce((select max(id) from stock_money), 0) as "moneyId", (select count(*) from valuation_changes) as valuations,
+    coalesce((select costing from studio), '') as costing`);
+
+/** Materials of whose containers something was written after that. */
+export const itemsWrittenOf = (
+  db: Db,
+  since: NewestOfStock,
+): { kind: 'dye' | 'auxiliary' | 'fibre'; itemId: number }[] =>
+  db.all(sql`select distinct s.kind, coalesce(s.dye_id, s.auxiliary_id, s.fibre_id) as "itemId" from stock_lots s where s.id in (
+    select stock_lot_id from stock_ledger where id > ${since.entryId} union all select stock_lot_id from cost_lines where id > ${since.costLineId}
+    union all select stock_lot_id from stock_money where id > ${since.moneyId})`);
 
 /** When something happened to an item's containers, the first and the last of a hundred among others. */
 export const instantsOfItem = (

@@ -3,6 +3,7 @@ import { type StockWorth, unaccountedMinor } from '../calc/stockValue.ts';
 import type { Db } from '../db/open.ts';
 import { type ItemInStock, itemsEverReceived } from '../stock/queries.ts';
 import { type WorthOfItem, worthOfItem } from '../stock/worth.ts';
+import { keepingProofs } from './keptProofs.ts';
 import { instantsOfItem, sumsOfItem } from './queries.ts';
 
 /** Where the money of one material has gone until an instant. */
@@ -21,16 +22,21 @@ const writtenOffOf = (w: StockWorth): number =>
   w.wasteMinor + w.countedMinor + w.withoutCostMinor + w.roundingMinor + w.priceDifferenceMinor;
 
 /** One material at an instant, held against sums that are taken straight from the record. */
-export function materialProof(db: Db, item: ItemInStock, until: number): MaterialProof {
+export const materialProof = (db: Db, item: ItemInStock, until: number): MaterialProof =>
+  provenAt(db, item, until).proof;
+
+/** The same, with when the last of it happened. */
+export function provenAt(db: Db, item: ItemInStock, until: number): { proof: MaterialProof; lastAt: number } {
   const worth = worthOfItem(db, item, until);
-  const { containers: _, average: __, parts: ___, ...sums } = worth;
-  return {
+  const { containers: _, average: __, parts: ___, lastAt, ...sums } = worth;
+  const proof = {
     ...item,
     ...sums,
     writtenOffMinor: writtenOffOf(worth),
     differenceMinor: unaccountedMinor(worth),
     wrong: contradictions(db, item, worth, until),
   };
+  return { proof, lastAt };
 }
 
 function contradictions(db: Db, item: ItemInStock, worth: WorthOfItem, until: number): string[] {
@@ -53,6 +59,8 @@ function contradictions(db: Db, item: ItemInStock, worth: WorthOfItem, until: nu
   return wrong;
 }
 
+const keptProof = keepingProofs(provenAt);
+
 export type StockTotals = Record<
   | 'paidMinor'
   | 'issuedMinor'
@@ -65,11 +73,11 @@ export type StockTotals = Record<
 >;
 
 /** Every material that was ever received, at an instant: paid = issued + written off + in stock. After thirty years a material's
- *  history takes a tenth of a second to walk, so that others get their turn between two. */
+ *  history takes a tenth of a second to walk: it is kept while nothing is written about it, and others get their turn between two. */
 export async function stockProof(db: Db, until: number): Promise<{ materials: MaterialProof[]; total: StockTotals }> {
   const materials: MaterialProof[] = [];
   for (const item of itemsEverReceived(db)) {
-    materials.push(materialProof(db, item, until));
+    materials.push(keptProof(db, item, until));
     await nextTurn();
   }
   const of = (key: keyof StockTotals): number => materials.reduce((sum, m) => sum + m[key], 0);

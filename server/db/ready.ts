@@ -1,6 +1,6 @@
 import { getTableColumns, type InferInsertModel, type InferSelectModel, sql } from 'drizzle-orm';
 import type { SQLiteTable } from 'drizzle-orm/sqlite-core';
-import type { Db } from './open.ts';
+import type { Db, Sqlite } from './open.ts';
 
 /** A query that is built and prepared once a connection and then only run; for the few that stand in the way of a weighing
  *  or of every page: building one takes several times as long as running it. A transaction is its connection's. */
@@ -17,21 +17,29 @@ export function ready<Query>(build: (db: Db) => Query): (db: Db) => Query {
   };
 }
 
-/** Inserts a row and answers it, by a statement that is kept ready. */
+/** Inserts a row and answers it, by a statement that is kept ready. The tables are STRICT and no trigger changes what is inserted,
+ *  so the row is what was given, with the defaults and the id. */
 export function readyInsert<Table extends SQLiteTable>(
   table: Table,
 ): (db: Db, row: InferInsertModel<Table>) => InferSelectModel<Table> {
   const columns = Object.entries(getTableColumns(table)).filter(([name]) => name !== 'id');
-  const defaults = Object.fromEntries(columns.map(([name, column]) => [name, column.default ?? null]));
-  const statement = ready((db) =>
-    db
+  const statement = ready((db) => {
+    const { sql: source } = db
       .insert(table)
       .values(Object.fromEntries(columns.map(([name]) => [name, sql.placeholder(name)])) as never)
-      .returning()
-      .prepare(),
-  );
+      .toSQL();
+    const { client } = (db as unknown as { session: { client: Pick<Sqlite, 'prepare'> } }).session;
+    return client.prepare(source);
+  });
   return (db, row) => {
-    const given = Object.fromEntries(Object.entries(row).filter(([, value]) => value !== undefined));
-    return statement(db).get({ ...defaults, ...given }) as unknown as InferSelectModel<Table>;
+    const given = row as Record<string, unknown>;
+    const inserted: Record<string, unknown> = { id: 0 };
+    const values = columns.map(([name, column]) => {
+      const value = given[name] === undefined ? (column.default ?? null) : given[name];
+      inserted[name] = value;
+      return value === null ? null : column.mapToDriverValue(value);
+    });
+    inserted['id'] = Number(statement(db).run(...values).lastInsertRowid);
+    return inserted as InferSelectModel<Table>;
   };
 }

@@ -65,6 +65,7 @@ export const TABLE_MEANINGS: Readonly<Record<string, string>> = {
 /** Secrets and passing things stay at home. */
 export const NOT_EXPORTED: ReadonlySet<string> = new Set([
   'closed_lots',
+  'renamed_things',
   'import_drafts',
   'invitations',
   'sign_in_attempts',

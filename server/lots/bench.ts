@@ -40,9 +40,10 @@ import {
   insertEntry,
   insertTarget,
   insertWeighing,
-  logOf,
-  lotById,
+  type LotHead,
+  lotHeadById,
   startLot,
+  startsAndEndsOf,
   stepsOf,
   voidingOf,
   weighingOfEntry,
@@ -124,19 +125,20 @@ function looksSame(known: LogEntryRow, sent: object): boolean {
   });
 }
 
-/** Runs a bench action once: the same client id again answers the first entry. Opens the lot on its first happening. */
+/** Runs a bench action once: the same client id again answers the first entry. Opens the lot on its first happening. The lot is
+ *  handed on as it stood when the happening reached it, so that nobody reads it again. */
 export function happen(
   deps: Deps,
   lotId: number,
   h: Happened,
   by: Actor,
   kind: LogEntryRow['kind'],
-  write: (tx: Db, base: typeof baseEntry, when: When) => LogEntryRow,
+  write: (tx: Db, base: typeof baseEntry, when: When, lot: LotHead) => LogEntryRow,
 ): LogEntryRow {
   return deps.db.transaction((tx) => {
     const { known, digest } = sentBefore(tx, lotId, h, kind);
     if (known) return known;
-    const lot = lotById(tx, lotId);
+    const lot = lotHeadById(tx, lotId);
     if (!lot) throw notFound('lot');
     const when = whenOf(lot, h.at, deps.now());
     if (lot.status === 'planned') {
@@ -156,7 +158,7 @@ export function happen(
       clockSaidAt: when.clockSaidAt,
       contentDigest: own.clientId === h.clientId ? digest : null,
     });
-    return write(tx, base, when);
+    return write(tx, base, when, lot);
   });
 }
 
@@ -174,11 +176,9 @@ export const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => 
 });
 
 /** The lot, unless it is closed. What happened before the closing, or on a device that could not know of it, is `late` and taken. */
-export const demandOpen = (lot: LotRow | undefined, when?: Pick<When, 'late'>): LotRow => {
-  if (!lot) throw notFound('lot');
+export const demandOpen = (lot: LotHead, when?: Pick<When, 'late'>): void => {
   if (lot.finishedAt !== null && !when?.late)
     throw new Refusal('lotFinished', `Lot ${lot.number} is ${lot.status}; its record stands as it is.`);
-  return lot;
 };
 
 /** Records a reading of the scale or measure: log entry, weighing and stock issue in one. `amount` is in the container's
@@ -201,8 +201,8 @@ export function recordWeighing(
     throw invalid({ amount: 'The reading must be more than nothing.' });
   // A reading that was asked about is the same reading once it is confirmed.
   const sent = { ...input, derived: [...(input.derived ?? []), 'confirmed', 'unit'] };
-  return happen(deps, input.lotId, sent, by, 'weighing', (tx, base, when) => {
-    const lot = demandOpen(lotById(tx, input.lotId), when);
+  return happen(deps, input.lotId, sent, by, 'weighing', (tx, base, when, lot) => {
+    demandOpen(lot, when);
     const component = componentOf(tx, lot.id, input.componentId);
     if (!component) throw notFound('line of this weigh-up');
     const stockLot = stockLotById(tx, input.stockLotId);
@@ -249,7 +249,12 @@ export function recordWeighing(
     });
     if (when.late) bookLateWeighing(tx, { lot, entry, weighing }, by);
     else
-      issue(tx, { stockLotId: stockLot.id, quantity: input.amount, lotId: lot.id, weighingId: weighing.id }, by, when);
+      issue(
+        tx,
+        { stockLotId: stockLot.id, stockLot, quantity: input.amount, lotId: lot.id, weighingId: weighing.id },
+        by,
+        when,
+      );
     if (when.late || recalled !== null) askAboutWeighing(tx, { lot, stockLot, entry, amount: input.amount }, by);
     return entry;
   });
@@ -380,8 +385,8 @@ export function takeWayOut(
   } & Happened,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, 'adjustment', (tx, base, when) => {
-    const lot = demandOpen(lotById(tx, input.lotId), when);
+  return happen(deps, input.lotId, input, by, 'adjustment', (tx, base, when, lot) => {
+    demandOpen(lot, when);
     const bench = benchOf(tx, input.lotId, deps.now());
     const over = bench.lines.find((l) => l.component.id === input.componentId);
     if (!over) throw notFound('line of this weigh-up');
@@ -513,8 +518,8 @@ export function recordEntry(
   if (text === '' && input.photoId === null && input.value === undefined)
     throw invalid({ text: 'Nothing was written.' });
   if (text.length > 4000) throw invalid({ text: 'At most 4000 characters.' });
-  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when) => {
-    if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lotById(tx, input.lotId), when);
+  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when, lot) => {
+    if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lot, when);
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
       kind: input.kind,
@@ -534,11 +539,11 @@ export function recordStep(
   input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & Happened,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when) => {
-    demandOpen(lotById(tx, input.lotId), when);
+  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when, lot) => {
+    demandOpen(lot, when);
     const step = stepsOf(tx, input.lotId).find((s) => s.id === input.stepId);
     if (!step) throw notFound('step of this lot');
-    const own = logOf(tx, input.lotId).filter((e) => e.stepId === step.id && e.voidedAt === null);
+    const own = startsAndEndsOf(tx, step.id);
     const started = own.find((e) => e.kind === 'stepStart');
     const ended = own.find((e) => e.kind === 'stepEnd');
     // Whoever stands at the bench is told at once; what a phone sends afterwards did happen, and is written beside the other.
@@ -594,8 +599,8 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
   if (reason === '') throw invalid({ reason: 'Say why, for the log.' });
   const entry = entryById(deps.db, input.entryId);
   if (!entry) throw notFound('log entry');
-  return happen(deps, entry.lotId, input, by, 'voiding', (tx, base, when) => {
-    const lot = demandOpen(lotById(tx, entry.lotId), when);
+  return happen(deps, entry.lotId, input, by, 'voiding', (tx, base, when, lot) => {
+    demandOpen(lot, when);
     if (!VOIDABLE.has(entry.kind)) throw new Refusal('conflict', 'An entry of this kind cannot be voided.');
     const voided = voidingOf(tx, entry.id);
     if (voided) {
@@ -605,7 +610,8 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
     }
     if (
       entry.kind === 'stepStart' &&
-      logOf(tx, entry.lotId).some((e) => e.kind === 'stepEnd' && e.stepId === entry.stepId && e.voidedAt === null)
+      entry.stepId !== null &&
+      startsAndEndsOf(tx, entry.stepId).some((e) => e.kind === 'stepEnd')
     ) {
       throw new Refusal('conflict', 'Void the end of the step first.');
     }

@@ -5,7 +5,7 @@ import { invalid } from '../errors.ts';
 import { theStudio } from '../settings/queries.ts';
 import { demandOpen, type Happened, happen } from './bench.ts';
 import { type Bench, benchOf } from './benchState.ts';
-import { insertEntry, lotById } from './queries.ts';
+import { insertEntry } from './queries.ts';
 
 /** What of a plan may be done otherwise: a step's time or temperature, an auxiliary, how the goods lie. */
 export type InsteadOf = 'time' | 'temp' | 'line' | 'placement';
@@ -85,8 +85,8 @@ export function recordDeviation(
 ): LogEntryRow {
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
-  return happen(deps, input.lotId, input, by, 'deviation', (tx, base, when) => {
-    const lot = demandOpen(lotById(tx, input.lotId), when);
+  return happen(deps, input.lotId, input, by, 'deviation', (tx, base, when, lot) => {
+    demandOpen(lot, when);
     const bench = benchOf(tx, lot.id, deps.now());
     const chosen = insteadChoices(bench, theStudio(tx).units).find((c) => c.value === input.instead);
     if (!chosen) throw invalid({ instead: 'Choose what of the plan it was instead of.' });

@@ -1,6 +1,6 @@
 import { massText, moneyText, volumeText } from '../calc/quantity.ts';
 import type { Db } from '../db/open.ts';
-import type { LogEntryRow, LotRow, WeighingRow } from '../db/tables/lots.ts';
+import type { LogEntryRow, WeighingRow } from '../db/tables/lots.ts';
 import type { QuestionRow } from '../db/tables/questions.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor } from '../deps.ts';
@@ -12,7 +12,16 @@ import { theStudio } from '../settings/queries.ts';
 import { reverseWeighing } from '../stock/ledger.ts';
 import { stockLotById } from '../stock/queries.ts';
 import { bookLate, settleStock } from './lateCosts.ts';
-import { entryById, insertEntry, insertWeighing, lotById, voidingOf, weighingOfEntry, weighingsOf } from './queries.ts';
+import {
+  entryById,
+  insertEntry,
+  insertWeighing,
+  type LotHead,
+  lotById,
+  voidingOf,
+  weighingOfEntry,
+  weighingsOf,
+} from './queries.ts';
 
 /* What reached a lot after it had been closed, or a container after it had been recalled. It happened, so it is recorded: stock,
    cost and trace say at once what they would have said in time. Money or a recall is touched, so the owner is asked. */
@@ -23,7 +32,7 @@ const amountOf = (w: Pick<WeighingRow, 'massMg' | 'volumeUl'>): number => w.mass
 /** Books a weighing of a closed lot: its share of the cost, and its issue from the container. Answers what it cost. */
 export function bookLateWeighing(
   tx: Db,
-  { lot, entry, weighing }: { lot: LotRow; entry: LogEntryRow; weighing: Drawing },
+  { lot, entry, weighing }: { lot: LotHead; entry: LogEntryRow; weighing: Drawing },
   by: Actor,
 ): number {
   const reason = `weighed before lot ${lot.number} was closed, reached the record after it`;
@@ -41,7 +50,7 @@ export function bookLateWeighing(
 /** Takes a weighing out of the books of a closed lot, after its voiding was logged. Answers by how much the cost moved. */
 export function bookLateVoiding(
   tx: Db,
-  { lot, voiding, weighing }: { lot: LotRow; voiding: LogEntryRow; weighing: Drawing },
+  { lot, voiding, weighing }: { lot: LotHead; voiding: LogEntryRow; weighing: Drawing },
   by: Actor,
 ): number {
   const known = weighingsOf(tx, lot.id).find((w) => w.id === weighing.id);
@@ -68,7 +77,7 @@ function saying(tx: Db) {
 /** Asks the owner about a weighing that is recorded: of a lot that had been closed, or from a container that had been recalled. */
 export function askAboutWeighing(
   tx: Db,
-  input: { lot: LotRow; stockLot: StockLotRow; entry: LogEntryRow; amount: number },
+  input: { lot: LotHead; stockLot: StockLotRow; entry: LogEntryRow; amount: number },
   by: Actor,
 ): void {
   const { lot, stockLot, entry, amount } = input;
@@ -102,7 +111,7 @@ export function askAboutWeighing(
 /** Asks the owner about a voiding of a weighing that came after the lot had been closed. */
 export function askAboutVoiding(
   tx: Db,
-  input: { lot: LotRow; voiding: LogEntryRow; weighing: Drawing; costMinor: number },
+  input: { lot: LotHead; voiding: LogEntryRow; weighing: Drawing; costMinor: number },
   by: Actor,
 ): void {
   const { lot, voiding, weighing, costMinor } = input;
@@ -122,14 +131,14 @@ export function askAboutVoiding(
   });
 }
 
-const entryOfQuestion = (tx: Db, question: QuestionRow): { lot: LotRow; entry: LogEntryRow } => {
+const entryOfQuestion = (tx: Db, question: QuestionRow): { lot: LotHead; entry: LogEntryRow } => {
   const entry = question.logEntryId === null ? undefined : entryById(tx, question.logEntryId);
   const lot = entry && lotById(tx, entry.lotId);
   if (!lot || !entry) throw notFound('log entry');
   return { lot, entry };
 };
 
-const base = (question: QuestionRow, lot: LotRow, by: Actor, now: number) => ({
+const base = (question: QuestionRow, lot: LotHead, by: Actor, now: number) => ({
   lotId: lot.id,
   clientId: `answer:${question.id}`,
   recordedAt: now,

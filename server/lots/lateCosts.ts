@@ -1,5 +1,5 @@
 import type { Db } from '../db/open.ts';
-import type { CostLineRow, LotRow } from '../db/tables/lots.ts';
+import type { CostLineRow } from '../db/tables/lots.ts';
 import type { Actor } from '../deps.ts';
 import { notFound } from '../errors.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -7,7 +7,7 @@ import { type Drawn, redraw } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { ledgerEntriesOfWeighing, shelfItem, stockLotById } from '../stock/queries.ts';
 import { costMinorOf, rateOfContainer } from './lotCost.ts';
-import { costLinesOf, insertCostLine, type WeighingOfLot, weighingsOf } from './queries.ts';
+import { costLinesOf, insertCostLine, type LotHead, type WeighingOfLot, weighingsOf } from './queries.ts';
 
 /* The books of a closed lot when something reaches them late: its cost lines stay the sum of what was weighed, what was corrected
    and what was forgotten, and its containers' ledgers say the same. */
@@ -29,7 +29,7 @@ export interface LateQuantity {
 
 /** Books a late quantity: the line that stands is taken back and written anew with the new quantity, so that the lot costs to the
  *  minor unit what it would have cost in time; where none stands, a line is added. Answers by how much the cost moved. */
-export function bookLate(db: Db, lot: LotRow, late: LateQuantity, by: Actor, writtenAt: number): number {
+export function bookLate(db: Db, lot: LotHead, late: LateQuantity, by: Actor, writtenAt: number): number {
   const { weighing, lateEntryId, reason } = late;
   const lines = costLinesOf(db, lot.id);
   const wasted = weighing.discarded ? 1 : 0;
@@ -76,7 +76,7 @@ export function wasForgotten(lines: readonly CostLineRow[], line: CostLineRow): 
 
 function newLine(
   db: Db,
-  lot: LotRow,
+  lot: LotHead,
   { stockLotId, massMg }: LateQuantity['weighing'],
   wasted: 0 | 1,
 ): Pick<
@@ -109,7 +109,7 @@ function newLine(
  *  stand at the closing. */
 export function settleStock(
   db: Db,
-  lot: LotRow,
+  lot: LotHead,
   stockLotId: number,
   reason: string,
   by: Actor,

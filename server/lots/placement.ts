@@ -5,7 +5,7 @@ import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { baseEntry, demandOpen, type Happened, happen, sentBefore, type When, whenOf } from './bench.ts';
 import type { Plan } from './planShape.ts';
-import { coloursOf, insertEntry, type LogLine, lotById } from './queries.ts';
+import { coloursOf, insertEntry, type LogLine, type LotHead, lotById } from './queries.ts';
 import { happened } from './schemas.ts';
 
 const MAX_COLUMNS = 24;
@@ -142,8 +142,8 @@ export function recordPlacement(
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
   if (isBlank(input.drawing) && text === '') throw invalid({ drawing: 'Nothing is drawn or said yet.' });
-  const write = (tx: Db, base: typeof baseEntry, when: When): LogEntryRow => {
-    const lot = demandOpen(lotById(tx, input.lotId), when);
+  const write = (tx: Db, base: typeof baseEntry, when: When, lot: LotHead): LogEntryRow => {
+    demandOpen(lot, when);
     const colours = coloursOf(tx, lot.id).length;
     if (input.drawing.cells.some((c) => c > colours))
       throw invalid({ drawing: `This lot has ${plural(colours, 'colour')}.` });
@@ -163,6 +163,7 @@ export function recordPlacement(
     if (!lot) throw notFound('lot');
     if (lot.status !== 'planned')
       throw new Refusal('conflict', 'Work on the lot has begun: draw how it lies now. The plan stays as it was.');
-    return write(tx, (...of) => ({ ...baseEntry(...of), contentDigest: digest }), whenOf(lot, input.at, deps.now()));
+    const when = whenOf(lot, input.at, deps.now());
+    return write(tx, (...of) => ({ ...baseEntry(...of), contentDigest: digest }), when, lot);
   });
 }

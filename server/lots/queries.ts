@@ -1,4 +1,4 @@
-import { type AnyColumn, and, desc, eq, gt, inArray, isNull, type SQL, sql } from 'drizzle-orm';
+import { type AnyColumn, and, desc, eq, getTableColumns, gt, inArray, isNull, type SQL, sql } from 'drizzle-orm';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
@@ -155,6 +155,18 @@ const lotOfId = ready((db) =>
     .prepare(),
 );
 export const lotById = (db: Db, lotId: number): LotRow | undefined => lotOfId(db).get({ lotId });
+
+/** A lot without its plan, which is by far the most of its row and lies on pages of its own. */
+export type LotHead = Omit<LotRow, 'planJson'>;
+const { planJson: _, ...headColumns } = getTableColumns(lots);
+const headOfId = ready((db) =>
+  db
+    .select(headColumns)
+    .from(lots)
+    .where(eq(lots.id, sql.placeholder('lotId')))
+    .prepare(),
+);
+export const lotHeadById = (db: Db, lotId: number): LotHead | undefined => headOfId(db).get({ lotId });
 export const lotByNumber = (db: Db, number: string): LotRow | undefined =>
   db.select().from(lots).where(eq(lots.number, number)).get();
 
@@ -363,6 +375,25 @@ export const logOf = (db: Db, lotId: number): LogLine[] =>
         ) as unknown as LogLine,
     );
 
+const saidOfStep = ready((db) =>
+  db
+    .select({ id: logEntries.id, kind: logEntries.kind, at: logEntries.at })
+    .from(logEntries)
+    .where(
+      and(
+        eq(logEntries.stepId, sql.placeholder('stepId')),
+        sql`${logEntries.kind} in ('stepStart', 'stepEnd')`,
+        // Written out: of a select from one table drizzle leaves the table's name off, and the inner one has an id too.
+        notVoided(sql`"log_entries"."id"`),
+      ),
+    )
+    .orderBy(logEntries.id)
+    .prepare(),
+);
+/** The starts and ends of a step that stand, in the order in which they reached the record. */
+export const startsAndEndsOf = (db: Db, stepId: number): Pick<LogEntryRow, 'id' | 'kind' | 'at'>[] =>
+  saidOfStep(db).all({ stepId });
+
 /** A number that rises with all that is new on a lot's bench: an entry of its log, and the answer to a question, which may be
  *  none. */
 export const newestOfBench = (db: Db, lotId: number): number =>
@@ -393,7 +424,7 @@ export const voidingOf = (db: Db, entryId: number): LogEntryRow | undefined =>
   db
     .select()
     .from(logEntries)
-    .where(and(eq(logEntries.refersToId, entryId), eq(logEntries.kind, 'voiding')))
+    .where(and(eq(logEntries.refersToId, entryId), sql`${logEntries.kind} = 'voiding'`))
     .get();
 export const insertEntry: (db: Db, row: typeof logEntries.$inferInsert) => LogEntryRow = readyInsert(logEntries);
 export const weighingOfEntry = (db: Db, entryId: number): WeighingRow | undefined =>

@@ -31,25 +31,27 @@ export const listPeople = (db: Db): PersonRow[] => db.select().from(people).orde
 export const insertPerson = (db: Db, person: Omit<PersonRow, 'id'>): PersonRow =>
   db.insert(people).values(person).returning().get();
 
-/** The person behind a live sign-in and when it was last seen, or undefined. */
-export const personOfSignIn = (
-  db: Db,
-  tokenHash: string,
-  now: number,
-): { person: PersonRow; lastSeenAt: number } | undefined =>
+const liveSignIn = ready((db) =>
   db
     .select({ person: people, lastSeenAt: signIns.lastSeenAt })
     .from(signIns)
     .innerJoin(people, eq(people.id, signIns.personId))
     .where(
       and(
-        eq(signIns.tokenHash, tokenHash),
-        gt(signIns.expiresAt, now),
+        eq(signIns.tokenHash, sql.placeholder('tokenHash')),
+        gt(signIns.expiresAt, sql.placeholder('now')),
         isNull(signIns.revokedAt),
         eq(people.active, 1),
       ),
     )
-    .get();
+    .prepare(),
+);
+/** The person behind a live sign-in and when it was last seen, or undefined. */
+export const personOfSignIn = (
+  db: Db,
+  tokenHash: string,
+  now: number,
+): { person: PersonRow; lastSeenAt: number } | undefined => liveSignIn(db).get({ tokenHash, now });
 
 export const insertSignIn = (db: Db, row: typeof signIns.$inferInsert): void => {
   db.insert(signIns).values(row).run();

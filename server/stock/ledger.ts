@@ -49,6 +49,8 @@ export function issue(
   db: Db,
   input: {
     stockLotId: number;
+    /** Its row, where the same transaction has read it already. */
+    stockLot?: StockLotRow;
     quantity: number;
     lotId: number | null;
     weighingId: number | null;
@@ -60,7 +62,7 @@ export function issue(
   by: Actor,
   when: Happening,
 ): LedgerEntryRow {
-  const stockLot = usable(db, input.stockLotId, when);
+  const stockLot = demandUsable(input.stockLot ?? stockLotById(db, input.stockLotId), when);
   return write(
     db,
     {
@@ -319,8 +321,10 @@ const withDigest = (deed: string, content: object, when: Happening): Happening =
   when.clientId ? { ...when, digest: when.digest ?? contentDigest(deed, { ...content, at: when.saidAt }) } : when;
 
 /** The container, unless it is closed and its sender could know. */
-function usable(db: Db, stockLotId: number, { at, recordedAt }: Happening): StockLotRow {
-  const row = stockLotById(db, stockLotId);
+const usable = (db: Db, stockLotId: number, when: Happening): StockLotRow =>
+  demandUsable(stockLotById(db, stockLotId), when);
+
+function demandUsable(row: StockLotRow | undefined, { at, recordedAt }: Happening): StockLotRow {
   if (!row) throw new Refusal('notFound', 'There is no such container.');
   if (row.closedAt !== null && !unaware({ atMs: at, nowMs: recordedAt, changedAtMs: row.closedAt }))
     throw new Refusal('conflict', `Container ${row.code} is closed.`);

@@ -1,4 +1,5 @@
-import { and, asc, desc, eq, gte, isNull, lt, sql } from 'drizzle-orm';
+import { and, asc, desc, eq, gt, gte, isNull, lt, type SQL, sql } from 'drizzle-orm';
+import { bookedAt } from '../db/bookedAt.ts';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
@@ -81,7 +82,7 @@ export const receiptOf = (db: Db, stockLotId: number): LedgerEntryRow | undefine
   db
     .select()
     .from(stockLedger)
-    .where(and(eq(stockLedger.stockLotId, stockLotId), eq(stockLedger.kind, 'receipt')))
+    .where(and(eq(stockLedger.stockLotId, stockLotId), sql`${stockLedger.kind} = 'receipt'`))
     .get();
 
 /** Issues of a container to a production lot that were not taken back. */
@@ -235,12 +236,20 @@ const balanceAfter = (db: Db, stockLotId: number, entryId: number): number =>
     sql`select coalesce(sum(quantity), 0) as quantity from stock_ledger where stock_lot_id = ${stockLotId} and id <= ${entryId}`,
   )?.quantity ?? 0;
 
-/** Saves what may change on a container against the version read; false when somebody saved meanwhile. */
+const strengthsLater = ready((db) =>
+  db
+    .select({ wasPpm: strengthChanges.wasPpm })
+    .from(strengthChanges)
+    .where(
+      and(eq(strengthChanges.stockLotId, sql.placeholder('stockLotId')), gt(strengthChanges.at, sql.placeholder('at'))),
+    )
+    .orderBy(asc(strengthChanges.at), asc(strengthChanges.id))
+    .limit(1)
+    .prepare(),
+);
 /** The strength that a container was known to have at an instant. */
 export const strengthAt = (db: Db, container: Pick<StockLotRow, 'id' | 'strengthPpm'>, at: number): number =>
-  db.get<{ ppm: number } | undefined>(
-    sql`select was_ppm as ppm from strength_changes where stock_lot_id = ${container.id} and at > ${at} order by at, id limit 1`,
-  )?.ppm ?? container.strengthPpm;
+  strengthsLater(db).get({ stockLotId: container.id, at })?.wasPpm ?? container.strengthPpm;
 
 /** When the strength of a container was set right, and by whom. */
 export const strengthChangesOf = (
@@ -254,6 +263,7 @@ export const insertStrengthChange = (db: Db, row: Omit<StrengthChangeRow, 'id'>)
   db.insert(strengthChanges).values(row).run();
 };
 
+/** Saves what may change on a container against the version read; false when somebody saved meanwhile. */
 export const updateStockLot = (
   db: Db,
   stockLotId: number,
@@ -552,13 +562,39 @@ export interface LedgerMove {
   withoutCost: number;
 }
 
-/** Every entry of an item's containers until an instant, in the order in which it happened. */
-export const ledgerOfItem = (db: Db, item: ItemOfStock, until: number): LedgerMove[] =>
-  db.all<LedgerMove>(sql`select e.stock_lot_id as "stockLotId", e.id as "entryId", e.at, e.kind, e.quantity, e.lot_id as "lotId",
-      e.solution_id as "solutionId", e.reverses_id as "reversesId",
-      case when e.lot_id is null then 0 else exists (select 1 from lots t where t.id = e.lot_id and t.goods_owner = 'customer'
-        and t.goods_stock_lot_id = e.stock_lot_id) end as "withoutCost"
-    from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id where ${containersOf(item)} and e.at <= ${until} order by e.at, e.id`);
+/** Every entry of an item's containers until an instant, in the order in which it happened. Read from an index alone, as bare values
+ *  that are named here, and put in order here: containers come one after the other, each in its order, which is nearly all. */
+export const ledgerOfItem = (db: Db, item: ItemOfStock, until: number): LedgerMove[] => {
+  const ofCustomers = new Set(
+    db
+      .values<[number, number]>(sql`select t.id, s.id from stock_lots s cross join lots t on t.goods_stock_lot_id = s.id
+        where ${containersOf(item)} and t.goods_owner = 'customer'`)
+      .map(([lotId, stockLotId]) => `${lotId}:${stockLotId}`),
+  );
+  type M = LedgerMove;
+  return db
+    .values<
+      [M['stockLotId'], M['entryId'], M['at'], M['kind'], M['quantity'], M['lotId'], M['solutionId'], M['reversesId']]
+    >(
+      sql`select s.id, e.id, e.at, e.kind, e.quantity, e.lot_id, e.solution_id, e.reverses_id
+        from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id where ${containersOf(item)} and e.at <= ${until}`,
+    )
+    .map(([stockLotId, entryId, at, kind, quantity, lotId, solutionId, reversesId]): M => {
+      const isOfCustomer = ofCustomers.size > 0 && lotId !== null && ofCustomers.has(`${lotId}:${stockLotId}`);
+      return {
+        stockLotId,
+        entryId,
+        at,
+        kind,
+        quantity,
+        lotId,
+        solutionId,
+        reversesId,
+        withoutCost: isOfCustomer ? 1 : 0,
+      };
+    })
+    .sort((x, y) => x.at - y.at || x.entryId - y.entryId);
+};
 
 export interface MoneyMove {
   stockLotId: number;
@@ -583,15 +619,35 @@ export interface BookedLine {
   samePrice: number;
 }
 
-/** Cost lines of closed lots that went on an item's containers, until an instant: the first account of a lot at its end, what
- *  was corrected or added later when it was written. */
-export const bookedOfItem = (db: Db, item: ItemOfStock, until: number): BookedLine[] =>
-  db.all<BookedLine>(sql`select * from (select c.stock_lot_id as "stockLotId",
-      case when c.corrects_id is null and c.added = 0 then t.finished_at else c.written_at end as at, c.quantity, c.cost_minor as "costMinor",
-      case when c.correction = 'replacement' then o.price_minor end as "ownPriceMinor", o.per_quantity as "ownPerQuantity",
-      coalesce(c.price_minor = o.price_minor and c.per_quantity = o.per_quantity, 1) as "samePrice", c.id
-    from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join lots t on t.id = c.lot_id left join cost_lines o on o.id = c.corrects_id
-    where ${containersOf(item)} and t.finished_at is not null) where at <= ${until} order by at, id`);
+/** Cost lines of closed lots that went on an item's containers, until an instant. Read from an index alone: the line that another
+ *  corrects is looked at only where there is one. */
+export const bookedOfItem = (db: Db, item: ItemOfStock, until: number): BookedLine[] => {
+  type B = BookedLine;
+  const own = (column: SQL) =>
+    sql`case when c.correction = 'replacement' then (select ${column} from cost_lines o where o.id = c.corrects_id) end`;
+  return db
+    .values<
+      [
+        number,
+        B['stockLotId'],
+        B['at'],
+        B['quantity'],
+        B['costMinor'],
+        B['ownPriceMinor'],
+        B['ownPerQuantity'],
+        B['samePrice'] | null,
+      ]
+    >(
+      sql`select c.id, s.id, ${bookedAt}, c.quantity, c.cost_minor, ${own(sql`o.price_minor`)}, ${own(sql`o.per_quantity`)},
+          ${own(sql`c.price_minor = o.price_minor and c.per_quantity = o.per_quantity`)}
+        from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join closed_lots t on t.lot_id = c.lot_id
+        where ${containersOf(item)} and ${bookedAt} <= ${until}`,
+    )
+    .sort((x, y) => x[2] - y[2] || x[0] - y[0])
+    .map(([, stockLotId, at, quantity, costMinor, ownPriceMinor, ownPerQuantity, samePrice]): B => {
+      return { stockLotId, at, quantity, costMinor, ownPriceMinor, ownPerQuantity, samePrice: samePrice ?? 1 };
+    });
+};
 
 export interface ItemInStock extends ItemOfStock {
   kind: StockLotRow['kind'];

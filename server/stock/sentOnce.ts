@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { hash } from 'node:crypto';
 import { Refusal } from '../errors.ts';
 
 /** A client id means one content. A sender that may retry makes an id for what it sends; sent again with the same content it is the
@@ -11,9 +11,7 @@ export const contentDigest = (deed: string, sent: object): string => {
   const { derived } = sent as { derived?: readonly string[] };
   const leftOut = new Set(['clientId', 'derived', ...(derived ?? [])]);
   const said = Object.fromEntries(Object.entries(sent).filter(([name]) => !leftOut.has(name)));
-  return createHash('sha256')
-    .update(`${deed}\n${JSON.stringify(inOrder(said))}`)
-    .digest('hex');
+  return hash('sha256', `${deed}\n${JSON.stringify(inOrder(said))}`);
 };
 
 const inOrder = (value: unknown): unknown => {

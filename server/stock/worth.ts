@@ -21,6 +21,8 @@ export interface WorthOfItem extends ItemWorth {
   })[];
   /** Value of what is weighed out for lots that have not been closed. Part of what is in stock, rounded. */
   onBenchMinor: number;
+  /** When the last of it happened: until then and ever after it is worth this. */
+  lastAt: number;
 }
 
 /** The order of what has one time: stock comes before money on it, both before what a lot took of it. */
@@ -101,7 +103,12 @@ export function worthOfItem(
   const onBenchMinor = Math.round(
     parts.reduce((sum, p) => sum + (p.quantity === 0 ? 0 : (p.valueMinor * p.onBenchQuantity) / p.quantity), 0),
   );
-  return { ...worth, parts, onBenchMinor };
+  const lastAt = Math.max(
+    ledger.at(-1)?.at ?? 0,
+    events.at(-1)?.at ?? 0,
+    ...spans.map((s) => (s.from <= until ? s.from : 0)),
+  );
+  return { ...worth, parts, onBenchMinor, lastAt };
 }
 
 /** What is on the shelf in each container as the books have it, unrounded, where the studio values its stock at a moving average;

@@ -184,6 +184,8 @@ const namedAnew = (values: Record<string, number | string>): Sql => [
   `insert into lot_names select lot_id, ${['kind', 'ref_id', 'code', 'name'].map((c) => values[c] ?? c).join(', ')}
     from lot_names_now where lot_id = ${FINISHED} and kind = 'fibre'`,
 ];
+/** A dye under another name. */
+const renamed = "update dyes set name = 'Weld' where id = 1";
 const namesOf = (lotId: number): string => `select count(*) from lot_names where lot_id = ${lotId}`;
 /** An entry that reached a closed lot late, and its number. */
 const lateEntry = (kind: string, lotId = FINISHED, refersTo = 'null'): string =>
@@ -931,6 +933,125 @@ function guards(): Record<string, Guarded> {
         }),
       },
       lets: { 'the same price again': `update stock_lots set price_minor = price_minor where id = ${YELLOW}` },
+    },
+    auxiliaries_renamed: {
+      writes: {
+        'an auxiliary under another code': {
+          by: "update auxiliaries set code = lower(code) || 'x' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'auxiliary'",
+          is: [1],
+        },
+        'an auxiliary under another name': {
+          by: "update auxiliaries set name = 'Ash' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'auxiliary'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: "update auxiliaries set grade = 'fine'",
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    dyes_renamed: {
+      writes: {
+        'a capital more in a code': {
+          by: 'update dyes set code = iif(code = lower(code) collate binary, upper(code), lower(code)) where id = 1',
+          shown: "select ref_id from renamed_things where kind = 'dye'",
+          is: [1],
+        },
+        'a dye under another name': {
+          by: "update dyes set name = 'Weld' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'dye'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update dyes set version = version + 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    people_renamed: {
+      writes: {
+        'a person under another name': {
+          by: "update people set name = 'Somebody' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'person'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update people set labour_rate_minor_per_hour = 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    stock_lots_renamed: {
+      writes: {
+        'a container with another maker’s lot': {
+          by: "update stock_lots set maker_lot = 'M-9' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'stockLot'",
+          is: [1],
+        },
+        'a container under another code': {
+          by: "update stock_lots set code = 'Z-9' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'stockLot'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: "update stock_lots set note = 'opened'",
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    fibres_renamed: {
+      writes: {
+        'goods under another name': {
+          by: "update fibres set name = 'Another' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'fibre'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update fibres set version = version + 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    methods_renamed: {
+      writes: {
+        'a method under another name': {
+          by: "update methods set name = 'Another' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'method'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update methods set version = version + 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    recipes_renamed: {
+      writes: {
+        'a recipe under another name': {
+          by: "update recipes set name = 'Another' where id = 1",
+          shown: "select ref_id from renamed_things where kind = 'recipe'",
+          is: [1],
+        },
+        'what is not a name renames nothing': {
+          by: 'update recipes set version = version + 1',
+          shown: 'select count(*) from renamed_things',
+          is: [0],
+        },
+      },
+    },
+    renamed_things_no_update: {
+      refuses: { 'another thing than was renamed': [renamed, 'update renamed_things set ref_id = 2'] },
+    },
+    renamed_things_no_delete: {
+      refuses: { 'a file with the names of today': [renamed, 'delete from renamed_things'] },
     },
     stock_lots_strength_noted: {
       refuses: {

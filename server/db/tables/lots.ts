@@ -310,6 +310,16 @@ export const lotNames = sqliteTable(
 );
 export type LotNameRow = typeof lotNames.$inferSelect;
 
+/** Kept by triggers too: what was ever called otherwise than some closed lot has it. */
+export const renamedThings = sqliteTable(
+  'renamed_things',
+  {
+    kind: text('kind', { enum: ['fibre', 'method', 'recipe', 'dye', 'auxiliary', 'person', 'stockLot'] }).notNull(),
+    refId: integer('ref_id').notNull(),
+  },
+  (t) => [primaryKey({ columns: [t.kind, t.refId] })],
+);
+
 /** And whom a closed lot was for. */
 export const lotLineClosings = sqliteTable(
   'lot_line_closings',
