@@ -167,7 +167,9 @@ function formulaOf(words: Words, choices: ChoicesInput, said: DepthWordsRead): F
   if (listed && amounts.every((a) => a.text === '')) {
     const parts = asField('shares', () => sharePartsOf({ text: withPoint(listed, choices.decimal), field: 'shares' }));
     if (parts.length !== amounts.length) {
-      throw invalid({ shares: `${parts.length} shares for ${amounts.length} dyes.` });
+      throw invalid({
+        shares: `${parts.length} ${parts.length === 1 ? 'share' : 'shares'} for ${amounts.length} dyes.`,
+      });
     }
     return split(amounts, parts, depthPpm, stated);
   }
