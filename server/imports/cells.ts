@@ -31,8 +31,8 @@ function day(y: string | undefined, m: string | number | undefined, d: string | 
   // Two digits as POSIX has them: 69–99 are of the twentieth century.
   const year = String(y).length === 2 ? Number(y) + (Number(y) >= 69 ? 1900 : 2000) : Number(y);
   const date = new Date(Date.UTC(year, Number(m) - 1, Number(d)));
-  if (date.getUTCFullYear() !== year || date.getUTCMonth() !== Number(m) - 1 || date.getUTCDate() !== Number(d))
-    return { kind: 'none' };
+  // A month that there is not leads into another year, and a day that it has not to another day.
+  if (date.getUTCFullYear() !== year || date.getUTCDate() !== Number(d)) return { kind: 'none' };
   return { kind: 'day', on: date.toISOString().slice(0, 10) };
 }
 
@@ -68,7 +68,7 @@ export interface RowReader {
 export function rowReader(sheet: Sheet, fields: readonly Field[], choices: ChoicesInput): RowReader {
   const columns = fields.flatMap((field) => {
     const column = choices.columns[field.name];
-    return column === undefined || sheet.columns[column] === undefined ? [] : [{ field, column }];
+    return column === undefined ? [] : [{ field, column }];
   });
   const orders = new Map(
     columns

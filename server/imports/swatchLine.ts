@@ -324,7 +324,7 @@ function readingsOf(words: Words, choices: ChoicesInput, spectrum: Spectrum | nu
 
 /** The colour that a curve gives, under the conditions usual for instruments: D65/10°. */
 export function readingOfSpectrum(spectrum: Spectrum): ReadingInput {
-  const { L, a, b } = labFromSpectrum({ spectrum, conditions: D65_10 });
+  const { L, a, b } = asField('spectrum', () => labFromSpectrum({ spectrum, conditions: D65_10 }));
   return {
     colour: { l: L, a, b, illuminant: 'D65', observer: '10' },
     source: 'instrument',

@@ -55,6 +55,7 @@ describe('a file is read as it was saved', () => {
     ['SEP=;\ncode;name\nA;1,5\n', ['code', 'name'], ['A', '1,5'], 'semicolon', 3],
     ['"a;b;c","d ""e;f"" g"\n1,2\n', ['a;b;c', 'd "e;f" g'], ['1', '2'], 'comma', 2],
     ['a;b,c;d\n1;2;3\n', ['a', 'b,c', 'd'], ['1', '2', '3'], 'semicolon', 2],
+    ['a;b\nsep=;\n', ['a', 'b'], ['sep=', ''], 'semicolon', 2],
     ['\n\na\tb\tc,d\n1\t2\t3\n', ['a', 'b', 'c,d'], ['1', '2', '3'], 'tab', 4],
   ])('columns apart by what the head has most of: %j', async (text, columns, cells, sign, line) => {
     const sheet = await readSheet(csv(text));
@@ -100,6 +101,15 @@ describe('a file is read as it was saved', () => {
     ['a\u0000b', /no table/],
   ])('%j is refused beside the file', async (cell, words) => {
     expect(await saidOf(() => readSheet(csv(`a,b\n${cell},1\n`)))).toEqual({ file: expect.stringMatching(words) });
+  });
+
+  test.each([
+    ['nothing', Buffer.alloc(0), 'The file is empty.'],
+    ['an old spreadsheet', Buffer.from([0xd0, 0xcf, 0x11, 0xe0, 1, 2]), expect.stringContaining('old kind')],
+    ['blank lines', csv('\n \n'), 'There is nothing in the file.'],
+    ['a head alone', csv('a,b\n'), 'The file has a head and no rows below it.'],
+  ])('%s is no table', async (_, content, file) => {
+    expect(await saidOf(() => readSheet(content))).toEqual({ file });
   });
 
   test('5000 rows and 200 columns are read whole, and one more is refused rather than left out', async () => {
@@ -174,6 +184,11 @@ describe('a day is the day that was meant', () => {
     ['2026-03-31 14:05', '', '2026-03-31'],
     ['2026-03-31T14:05:30.000Z', '', '2026-03-31'],
     ['2026.3.9', '', '2026-03-09'],
+    ['20260331', '', '2026-03-31'],
+    ['9 Mar  2026', '', '2026-03-09'],
+    ['Mar  9,  2026', '', '2026-03-09'],
+    ['March 9, 2026', '', '2026-03-09'],
+    ['3/12/2026', 'dmy', '2026-12-03'],
     ['9. Mar. 2026', '', '2026-03-09'],
     ['9-mar-2026', '', '2026-03-09'],
     ['9 March, 2026', '', '2026-03-09'],
@@ -210,6 +225,10 @@ describe('a day is the day that was meant', () => {
     '9 Mar 2026 x',
     'x9 Mar 2026',
     'May 2026',
+    'on Mar 9, 2026',
+    '2026-00-05',
+    '2026-13-05',
+    '120260331',
     '202603311',
     '2026-3',
     '32.1.2026',
@@ -240,6 +259,8 @@ describe('a day is the day that was meant', () => {
 describe('a number is not ten times what it was', () => {
   test.each([
     ['1.500.000,25', 'comma', '1500000.25'],
+    ['1.500', 'comma', '1500'],
+    ['1,500', 'auto', '1,500'],
     ['1.5', 'comma', '1.5'],
     ['1.5000', 'comma', '1.5000'],
     ['1.500 g', 'comma', '1500 g'],
@@ -299,11 +320,11 @@ describe('a cell is read by what its field is', () => {
       words: { item: '1,500', receivedOn: '2026-03-09', strength: '100' },
       problems: {},
     });
-    expect([reader.cellOf('item', ['a', 'b']), reader.cellOf('note', ['a', 'b']), reader.cellOf('item', [])]).toEqual([
-      'a',
-      '',
-      '',
-    ]);
+    expect([
+      reader.cellOf('receivedOn', ['a', 'b']),
+      reader.cellOf('note', ['a', 'b']),
+      reader.cellOf('item', []),
+    ]).toEqual(['b', '', '']);
   });
 
   test('a column of days decides for itself, by what its own other rows say', () => {
@@ -375,6 +396,10 @@ describe('a head is known by what it says', () => {
     ['swatches', ['Dye 2 (g)', 'Dye 2'], { amount2: 0, dye2: 1 }],
     ['swatches', ['Dye 13 %'], {}],
     ['swatches', ['solid dye 1 %'], {}],
+    ['swatches', ['Dye 12 %'], { amount12: 0 }],
+    ['swatches', ['Dye 1 shade %'], { dye1: 0 }],
+    ['stock', ['Dye 1 %'], {}],
+    ['stock', ['Date opened'], { openedOn: 0 }],
     ['fibres', ['Areal mass (g/m²)', 'Cost per kg'], { arealMass: 0, costPerKg: 1 }],
   ] as const)('%s: %j', (kind, heads, columns) => {
     expect(guessColumns(kind, heads)).toEqual(columns);
@@ -387,6 +412,7 @@ describe('a head is known by what it says', () => {
     [range(400, 20, 15), null],
     [range(400, 5, 40), { startNm: 400, stepNm: 5 }],
     [range(400, 15, 20), null],
+    [range(550, 20, 16), { startNm: 550, stepNm: 20 }],
     [range(300, 10, 56), { startNm: 300, stepNm: 10 }],
     [range(360, 10, 40, (nm) => `${nm}`), { startNm: 360, stepNm: 10 }],
     [range(360, 10, 40, (nm) => `${nm} nm`), { startNm: 360, stepNm: 10 }],
