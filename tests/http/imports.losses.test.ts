@@ -480,6 +480,34 @@ describe('all or nothing', () => {
     }
   });
 
+  test('cards without a number get the next free ones, whatever numbers the file has before or after them', async () => {
+    const { imported, all } = await house();
+    const codes = ['', 'S-12', '', 'S-3', 'S-20b', 'XS-30', ''];
+    await imported('swatches', `card,${HEAD}\n${codes.map((c, i) => `${c},${i},RB,2,${TAIL}\n`).join('')}`);
+    expect(all('select code from swatches order by id').map((s) => s['code'])).toEqual([
+      'S-0001',
+      'S-12',
+      'S-0013',
+      'S-3',
+      'S-20b',
+      'XS-30',
+      'S-0014',
+    ]);
+  });
+
+  test('of a file full of mistakes a hundred rows are told one by one, and all are counted', async () => {
+    const { deps, owner } = await house();
+    const sheet = await readSheet(Buffer.from(`name\n${`${'x'.repeat(130)}\n`.repeat(101)}`));
+    const choices = Choices.parse({ columns: { name: 0 } });
+    try {
+      importFile(deps, { sheet, kind: 'customers', fileName: 'x', choices }, owner);
+      expect.unreachable();
+    } catch (error) {
+      const { fields, message } = error as { fields: object; message: string };
+      expect([Object.keys(fields).length, message.slice(0, 11)]).toEqual([100, '101 of 101 ']);
+    }
+  });
+
   test('an import keeps its name, how many rows it brought, when and by whom', async () => {
     const { imported, all, owner } = await house();
     const { importId } = await imported('customers', 'name\nA\nB\nA\n', { duplicates: 'skip' });
