@@ -28,6 +28,7 @@ import { recordVoice, storeVoice, voiceFile } from '../../server/lots/voices.ts'
 import { insertPerson } from '../../server/people/queries.ts';
 import { updateStudio } from '../../server/settings/queries.ts';
 import { closeContainer, recallContainer, receiveContainer } from '../../server/stock/containers.ts';
+import { addStockMoney } from '../../server/stock/money.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
 import { refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';
@@ -757,6 +758,16 @@ describe('a lot is closed by what came of it', () => {
       quantity_unit: 'mg',
       written_at: h.clock.now,
     });
+  });
+
+  test('with the bills that came for a container before the closing', async () => {
+    const h = await house({ goodsOwner: 'customer' });
+    const bill = { kind: 'bill', on: null, reason: 'bill 17', clientId: null } as const;
+    addStockMoney(h.deps, { ...bill, stockLotId: h.w.stock.blue.id, amountMinor: 500 }, h.owner);
+    h.weigh('RB', 12_000);
+    h.finish();
+    // 12 g of 500 g at 45.00.
+    expect(h.costs().map((c) => c['cost_minor'])).toEqual([108]);
   });
 
   test('at the moving average of the day of the closing, where the studio values its stock so', async () => {

@@ -6,6 +6,9 @@ import { computePlan } from '../../server/lots/plan.ts';
 import type { PlanInput } from '../../server/lots/planInput.ts';
 import { planContext, planLot, planOf, previewPlan } from '../../server/lots/planLot.ts';
 import type { Plan, PlanContext, PlanLine } from '../../server/lots/planShape.ts';
+import { updateStudio } from '../../server/settings/queries.ts';
+import { receiveContainer } from '../../server/stock/containers.ts';
+import { addStockMoney } from '../../server/stock/money.ts';
 import type { StockLotOverview } from '../../server/stock/queries.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
 import { refused } from '../support/refused.ts';
@@ -182,6 +185,66 @@ describe('a plan is what will be weighed', () => {
     ]);
   });
 
+  test('lines of one colour are rounded so that they add to their rounded total', async () => {
+    const { plan, line } = await house();
+    // 1234.567 g: 12.34567, 7.40740 and 4.93827 g are 24.69134; to 0.01 g 24.69, so the two largest rests go up and blue goes down.
+    const p = plan(grams(1_234_567));
+    expect(masses(p).slice(0, 3)).toEqual([
+      ['RB', 12_340],
+      ['RY', 7_410],
+      ['RR', 4_940],
+    ]);
+    expect(line(p, 'RB').roundingErrorPct).toBeCloseTo((100 * (12.34 - 12.34567)) / 12.34567, 4);
+  });
+
+  test('two colours that take from one jar take it one after the other', async () => {
+    const { plan, input, context, w } = await house();
+    const [colour] = input().colours;
+    const key = `dye:${w.dyeIds.blue}`;
+    const p = plan({ colours: [colour!, colour!] }, (c) => ({
+      revisions: [context.revisions[0]!, context.revisions[0]!],
+      stockLots: new Map(c.stockLots).set(key, [{ ...c.stockLots.get(key)![0]!, onHandQuantity: 15_000 }]),
+    }));
+    expect(p.lines.filter((l) => l.code === 'RB').map((l) => l.short)).toEqual([0, 9_000]);
+    expect(p.warnings).toEqual(['Tide blue: container B-1 is short by 9.00 g.']);
+  });
+
+  test('late freight and bills are in what a container costs, and so is the average of several where that is the rule', async () => {
+    const { deps, owner, input, w } = await house();
+    addStockMoney(
+      deps,
+      { stockLotId: w.stock.blue.id, kind: 'bill', amountMinor: 500, on: null, reason: 'bill 17', clientId: null },
+      owner,
+    );
+    const blue = () => previewPlan(deps, input()).estimate[0]?.costMinor;
+    // 12 g of 500 g at 45.00.
+    expect(blue()).toBe(108);
+    receiveContainer(
+      deps,
+      {
+        item: { kind: 'dye', id: w.dyeIds.blue },
+        code: 'B-2',
+        quantity: 100_000,
+        priceMinor: 1_500,
+        freightMinor: 0,
+        supplier: '',
+        makerLot: '',
+        strengthPpm: 1_000_000,
+        receivedOn: '2026-03-10',
+        openedOn: null,
+        bestBeforeOn: null,
+        note: '',
+        clientId: null,
+      },
+      owner,
+    );
+    expect(blue()).toBe(108);
+    updateStudio(deps.db, { costing: 'movingAverage' }, 2);
+    // 600 g for 60.00.
+    expect(blue()).toBe(120);
+    expect(previewPlan(deps, input()).valuation).toBe('movingAverage');
+  });
+
   test('two colours over the piece are two sets of lines; over their shares each has its part', async () => {
     const { plan, input, context } = await house();
     const [colour] = input().colours;
@@ -304,6 +367,41 @@ describe('too little to weigh goes by solution', () => {
     // 400 mL of bath less 20 + 12 + 8 of solution.
     expect([p.bathUl, p.makeUpWaterUl]).toEqual([400_000, 360_000]);
     expect(p.estimate[0]).toMatchObject({ quantity: 200, quantityUnit: 'mg', costMinor: 2 });
+  });
+
+  test('beside powder that is enough to weigh, each as measured as its cylinder can', async () => {
+    const { plan, line, w } = await house();
+    // 60 g: 600 mg blue are weighed, 360 mg yellow and 240 mg red are not.
+    expect(masses(plan(grams(60_000))).slice(0, 3)).toEqual([
+      ['RB', 600],
+      ['RY', '36000 µL'],
+      ['RR', '24000 µL'],
+    ]);
+    // 20.1 g: 20.1 mL in quarters are 20.0.
+    expect(line(plan(grams(20_100)), 'RB').roundingErrorPct).toBeCloseTo(-100 / 201, 6);
+    const key = `dye:${w.dyeIds.blue}`;
+    const weak = plan(small, (c) => ({
+      stockLots: new Map(c.stockLots).set(key, [{ ...c.stockLots.get(key)![0]!, strengthPpm: 800_000 }]),
+    }));
+    expect(line(weak, 'RB')).toMatchObject({ plannedVolumeUl: 25_000, strengthPpm: 800_000 });
+  });
+
+  test('where there is no bath the solution is held by the soak, or by what the goods hold, and no water is made up', async () => {
+    const { plan, line } = await house();
+    const dry = (soakMlPerKg: number | null) =>
+      plan(small, (c) => ({ method: { ...c.method, bathMlPerKg: null, soakMlPerKg }, auxiliaries: [] }));
+    // 20 g at 1 L/kg hold 20 mL of soak, all that blue needs; at half of that they do not.
+    expect(line(dry(1_000), 'RB').plannedVolumeUl).toBe(20_000);
+    expect(line(dry(500), 'RB')).toMatchObject({
+      plannedMassMg: 200,
+      advice: expect.stringContaining('more than the liquor'),
+    });
+    // Without either, twice the goods: 40 mL.
+    expect(dry(null)).toMatchObject({ bathUl: null, soakUl: null, makeUpWaterUl: null, bathOverUl: 0 });
+    expect(line(dry(null), 'RB').plannedVolumeUl).toBe(20_000);
+    expect(
+      masses(plan(grams(48_000), (c) => ({ method: { ...c.method, bathMlPerKg: null }, auxiliaries: [] })))[0],
+    ).toEqual(['RB', '48000 µL']);
   });
 
   test('from a bottle of that strength which is fresh and holds enough', async () => {

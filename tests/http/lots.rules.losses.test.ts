@@ -267,7 +267,7 @@ describe('cautions stand where the act happens', () => {
     ['basic dye', { dyeClasses: ['basic'] }, /stain skin/],
     ['hot liquor from 60 °C on', { hottestC: 60 }, /steam/],
     ['what a jar says of itself', { auxiliaries: [{ name: 'Lye', hazardCodes: 'H314' }] }, /Lye: H314/],
-    ['what the method says', { methodCautions: ' Salt out cold. \n\n' }, /^Salt out cold\.$/m],
+    ['what the method says', { methodCautions: ' Salt out cold. \n \n' }, /^Salt out cold\.$/m],
   ] as const)('of %s, and of nothing else', (_, of, words) => {
     expect(cautions(of)).toMatch(words);
     expect(cautions()).not.toMatch(words);
