@@ -643,7 +643,47 @@ describe('a lot is planned for what is there', () => {
         mass: 'Tide blue: This scale cannot show so little: use stock solution. More goods, a deeper shade or stock solution would do.',
       },
     });
+    deps.sqlite
+      .prepare("update method_auxiliaries set basis = 'fixedVolume', amount_milli = 1 where ordinal = 1")
+      .run();
+    expect(said({})).toMatchObject({
+      said: { mass: 'Salt: so little cannot be measured. More goods, a deeper shade or stock solution would do.' },
+    });
     expect(deps.sqlite.prepare('select count(*) from lots').pluck().get()).toBe(0);
+  });
+
+  test('from a roll of these goods it is planned at what the roll cost, with the bills that came for it', async () => {
+    const { deps, owner, input, w } = await house();
+    const roll = receiveContainer(
+      deps,
+      {
+        item: { kind: 'fibre', id: w.linenId },
+        code: 'ROLL-1',
+        quantity: 12_000_000,
+        priceMinor: 30_000,
+        freightMinor: 0,
+        supplier: '',
+        makerLot: '',
+        strengthPpm: 1_000_000,
+        receivedOn: '2026-03-10',
+        openedOn: null,
+        bestBeforeOn: null,
+        note: '',
+        clientId: null,
+      },
+      owner,
+    );
+    const of = { goodsStockLotId: roll.id };
+    const cost = () => previewPlan(deps, input(of)).estimate.find((e) => e.kind === 'goods')?.costMinor;
+    // 1.2 kg of 12 kg at 300.00, and at 360.00.
+    expect(cost()).toBe(3_000);
+    addStockMoney(
+      deps,
+      { stockLotId: roll.id, kind: 'freight', amountMinor: 6_000, on: null, reason: 'late freight', clientId: null },
+      owner,
+    );
+    expect(cost()).toBe(3_600);
+    expect(planLot(deps, input(of), owner).goodsStockLotId).toBe(roll.id);
   });
 
   test('the lot is written as the plan says, and the plan is kept with it', async () => {
