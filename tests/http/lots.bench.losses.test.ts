@@ -14,6 +14,7 @@ import {
   takeWayOut,
   voidEntry,
   waysOut,
+  weighUpOf,
 } from '../../server/lots/bench.ts';
 import { type Bench, type BenchLine, benchOf } from '../../server/lots/benchState.ts';
 import { recordDeviation } from '../../server/lots/deviations.ts';
@@ -27,7 +28,7 @@ import { insertEntry, labourOf, logOf } from '../../server/lots/queries.ts';
 import { recordVoice, storeVoice, voiceFile } from '../../server/lots/voices.ts';
 import { insertPerson } from '../../server/people/queries.ts';
 import { updateStudio } from '../../server/settings/queries.ts';
-import { closeContainer, recallContainer, receiveContainer } from '../../server/stock/containers.ts';
+import { closeContainer, makeStockSolution, recallContainer, receiveContainer } from '../../server/stock/containers.ts';
 import { addStockMoney } from '../../server/stock/money.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
 import { refused } from '../support/refused.ts';
@@ -227,6 +228,112 @@ describe('a reading is of what is in the cup', () => {
     expect(lineOf('RB')).toMatchObject({ actual: 12_500, state: 'over', unit: 'mg', planned: 12_000, step: 10 });
     expect(lineOf('RY')).toMatchObject({ actual: undefined, state: 'waiting', verdict: null });
     expect(bench()).toMatchObject({ dryMassMg: 1_200_000, tolerancePct: 2 });
+  });
+
+  test('what is measured is not weighed, and what is weighed is not poured', async () => {
+    const { weigh, db, deps, owner, w, planned, clock, sent } = await house();
+    const bottle = (id: number, code: string) =>
+      receiveContainer(
+        deps,
+        {
+          item: { kind: 'auxiliary', id },
+          code,
+          quantity: 1_000_000,
+          priceMinor: 500,
+          freightMinor: 0,
+          supplier: '',
+          makerLot: '',
+          strengthPpm: 1_000_000,
+          receivedOn: '2026-03-10',
+          openedOn: null,
+          bestBeforeOn: null,
+          note: '',
+          clientId: null,
+        },
+        owner,
+      );
+    deps.sqlite.prepare("update auxiliaries set form = 'liquid' where code = 'SALT'").run();
+    const brine = bottle(w.auxiliaryIds.salt, 'SA-2');
+    expect(refused(() => weigh('SALT', 1_000, { stockLotId: brine.id }))).toEqual(
+      beside({ stockLotId: 'Salt is weighed here.' }),
+    );
+    deps.sqlite
+      .prepare("update method_auxiliaries set basis = 'fixedVolume', amount_milli = 50000 where ordinal = 1")
+      .run();
+    const other = planned();
+    const salt = benchOf(db, other.id, clock.now).lines.find((l) => l.component.code === 'SALT');
+    const pour = (stockLotId: number, amount: number, of: { unit?: 'mg' | 'ul' } = {}) =>
+      recordWeighing(
+        deps,
+        {
+          lotId: other.id,
+          componentId: salt?.component.id ?? 0,
+          stockLotId,
+          amount,
+          confirmed: true,
+          ...sent(),
+          ...of,
+        },
+        owner,
+      );
+    expect(refused(() => pour(w.stock.salt.id, 1_000))).toEqual(
+      beside({ stockLotId: 'Salt is measured by volume here.' }),
+    );
+    expect(refused(() => pour(brine.id, 1_000, { unit: 'mg' }))).toEqual(
+      beside({ amount: 'Container SA-2 is measured by volume, in µL: the amount is in the other unit.' }),
+    );
+    const entry = pour(brine.id, 50_000, { unit: 'ul' });
+    expect(JSON.parse(entry.valueJson)).toMatchObject({ volumeUl: 50_000, target: 50_000 });
+    expect(JSON.parse(entry.valueJson)).not.toHaveProperty('massMg');
+    finishLot(
+      deps,
+      {
+        lotId: other.id,
+        firstQuality: 24,
+        seconds: 0,
+        rework: 0,
+        scrap: 0,
+        secondsValueMinor: 0,
+        note: '',
+        doDifferently: '',
+        labour: [],
+        unweighedConfirmed: true,
+        ...sent(),
+      },
+      owner,
+    );
+    // 50 mL of a litre at 5.00.
+    expect(
+      deps.sqlite
+        .prepare("select quantity, quantity_unit as unit, cost_minor as cost from cost_lines where kind = 'auxiliary'")
+        .all(),
+    ).toEqual([{ quantity: 50_000, unit: 'ul', cost: 25 }]);
+  });
+
+  test('too little to weigh is poured as solution, and powder of it counts for what it holds', async () => {
+    const { weigh, lineOf, w, deps, owner } = await house({ mass: { found: 'weighedDry', massMg: 20_000 } });
+    // 20 g at 2 %: 200 mg blue are 20 mL at 1 %.
+    expect(lineOf('RB')).toMatchObject({ unit: 'ul', target: 20_000, step: 250 });
+    weigh('RB', 150);
+    expect(lineOf('RB')).toMatchObject({ actual: 15_000, state: 'under' });
+    const made = makeStockSolution(
+      deps,
+      w.stock.blue.id,
+      {
+        concPpm: 10_000,
+        massMg: 5_000,
+        madeUpUl: null,
+        wantedUl: null,
+        code: 'S-1',
+        madeOn: null,
+        bestBeforeOn: undefined,
+        note: '',
+        clientId: null,
+      },
+      owner,
+    );
+    weigh('RB', 5_000, { stockLotId: made.id });
+    expect(lineOf('RB')).toMatchObject({ actual: 20_000, state: 'within' });
   });
 
   test('one that is hard to believe is asked about, and booked once it is confirmed', async () => {
@@ -466,6 +573,57 @@ describe('a way out is what was chosen', () => {
         .lines.slice(0, 2)
         .map((l) => l.actual),
     ).toEqual([12_600, 7_200]);
+  });
+
+  test.each([
+    ['owg', 'goods'],
+    ['gPerL', 'liquor'],
+    ['mlPerL', 'liquor'],
+    ['fixedMass', 'fixed'],
+    ['fixedVolume', 'fixed'],
+  ])('more goods want more of what goes by them: an auxiliary by %s goes by %s', async (basis, by) => {
+    const h = await house();
+    h.deps.sqlite.prepare('update method_auxiliaries set basis = ?, amount_milli = 2000 where ordinal = 1').run(basis);
+    const lines = weighUpOf(benchOf(h.db, h.planned().id, h.clock.now)).lines;
+    expect(lines.map((l) => l.scalesWith)).toEqual(['depth', 'depth', 'depth', by, 'liquor']);
+    expect(lines.map((l) => l.plannedDepthPct)).toEqual([1, 0.6, 0.4, undefined, undefined]);
+  });
+
+  test('one that came without its figures, or after the closing, is written down and changes nothing', async () => {
+    const h = await house();
+    h.weigh('RB', 12_600);
+    const chosen = { componentId: h.lineOf('RB').component.id, way: 'deeper', stage: 'dry', vessel: 'own' } as const;
+    const late = h.clock.now + 1;
+    const entry = takeWayOut(h.deps, { lotId: h.lotId, ...chosen, confirmed: null, ...h.sent() }, h.owner);
+    expect(entry.text).toBe('Tide blue: ‘let it be deeper’ was not done: it was chosen on other figures');
+    expect(JSON.parse(entry.valueJson)).toEqual({ ...chosen, parked: true, confirmed: null });
+    expect(h.all('select kind, asks, log_entry_id, details_json from questions')).toEqual([
+      {
+        kind: 'wayOutParked',
+        asks: 'bench',
+        log_entry_id: entry.id,
+        details_json: JSON.stringify({ componentId: chosen.componentId, entryId: entry.id }),
+      },
+    ]);
+    expect(h.lineOf('RY').target).toBe(7_200);
+    // Taken with the figures of now it is done, and the question is answered by that.
+    const done = h.wayOut('RB', 'deeper');
+    expect(h.all('select answer, answer_words from questions')).toEqual([
+      { answer: 'chosenAgain', answer_words: done.text },
+    ]);
+    h.clock.now += HOUR;
+    h.finish();
+    h.clock.now += HOUR;
+    const after = takeWayOut(
+      h.deps,
+      { lotId: h.lotId, ...chosen, way: 'keepAsMade', confirmed: null, ...h.sent(), at: late },
+      h.owner,
+    );
+    expect([after.text, after.late]).toEqual([
+      'Tide blue: ‘keep it as made’ was not done: it reached the record after the lot was closed',
+      1,
+    ]);
+    expect(h.all('select count(*) as n from questions')).toEqual([{ n: 1 }]);
   });
 
   test('there is none of a line that is not over, and no line of another lot', async () => {
@@ -779,6 +937,35 @@ describe('a lot is closed by what came of it', () => {
     expect(h.costs().map((c) => [c['cost_minor'], c['valuation'], c['auxiliary_id']])).toEqual([
       [120, 'movingAverage', h.w.auxiliaryIds.salt],
     ]);
+  });
+
+  test('a closing that lies before weighings which came meanwhile asks about them, unless it was our clock', async () => {
+    for (const isSetBack of [false, true]) {
+      const h = await house({ goodsOwner: 'customer' });
+      h.note('begun');
+      h.clock.now += 2 * HOUR;
+      const reading = h.weigh('RB', 12_000);
+      h.undo(h.weigh('RY', 7_200).id);
+      if (isSetBack) h.clock.now -= HOUR;
+      h.finish({ at: MONDAY + 30 * MINUTE });
+      const questions = h.all(
+        'select kind, asks, lot_id, stock_lot_id, log_entry_id, words, details_json from questions',
+      );
+      if (isSetBack) expect(questions).toEqual([]);
+      else
+        expect(questions).toEqual([
+          {
+            kind: 'lateWeighing',
+            asks: 'owner',
+            lot_id: h.lotId,
+            stock_lot_id: h.w.stock.blue.id,
+            log_entry_id: reading.id,
+            words:
+              'Inês weighed 12 g of Tide blue from B-1 on 16 Mar 2026, 11:00, after lot 26-0001 had been closed on 16 Mar 2026, 09:30. Stock and the cost of the lot count it already. Was it weighed into this lot?',
+            details_json: '{"amount":12000,"unit":"mg"}',
+          },
+        ]);
+    }
   });
 
   test('goods leave their roll at the closing, or before it was closed as empty', async () => {
