@@ -785,6 +785,37 @@ describe('a lot is closed by what came of it', () => {
     });
   });
 
+  test('sent again it is closed once, and a lot whose every line was weighed is asked nothing', async () => {
+    const h = await house();
+    for (const [code, amount] of [
+      ['RB', 12_000],
+      ['RY', 7_200],
+      ['RR', 4_800],
+      ['SALT', 1_200_000],
+    ] as const)
+      h.weigh(code, amount);
+    const sent = { clientId: 'finish-000001', at: h.clock.now, unweighedConfirmed: false, firstQuality: 24 };
+    expect(refused(() => h.finish(sent))).toEqual(
+      beside({ unweighedConfirmed: expect.stringMatching(/^No reading of Soda ash\./) }),
+    );
+    h.weigh('SODA', 360_000);
+    // Blanks are no word about what happened to the rest.
+    expect(refused(() => h.finish({ ...sent, firstQuality: 23, note: ' ' }))).toEqual(
+      beside({ note: expect.any(String) }),
+    );
+    expect(h.finish(sent).status).toBe('finished');
+    expect(h.finish(sent).finishedAt).toBe(MONDAY);
+    expect(refused(() => h.finish({ ...sent, firstQuality: 23 }))).toMatchObject({ code: 'idReused' });
+    expect(h.all('select count(*) as n from lot_outcomes')).toEqual([{ n: 1 }]);
+  });
+
+  test('a lot that was given up pays for its powder, not for goods or from a roll', async () => {
+    const h = await house();
+    h.weigh('RB', 12_000);
+    abandonLot(h.deps, { lotId: h.lotId, reason: 'no heat', ...h.sent() }, h.owner);
+    expect(h.costs().map((c) => [c['kind'], c['cost_minor']])).toEqual([['dye', 96]]);
+  });
+
   test('of a lot whose pieces nobody counted any number is right; one on which nothing happened is not finished', async () => {
     const h = await house({ pieces: null });
     expect(refused(() => h.finish({ firstQuality: 7 }))).toMatchObject({ code: 'conflict' });
