@@ -1287,7 +1287,7 @@ describe('a parked choice is told so that it can be made again', () => {
     expect(ask({ others: [red], seen: seen(5_000, null) })).toContain(changed);
     expect(ask({ others: [red], seen: seen(4_800, 1_000) })).toContain(changed);
     expect(ask({ others: [{ ...red, actual: 4_000 }], seen: seen(4_800, null) })).toContain(
-      'Hip red has changed since: 4.00 g in its cup, 4.80 g wanted.',
+      'Hip red has changed since: 4.00 g in the cup, 4.80 g wanted.',
     );
     const otherwise = `It would make other targets of the lines now than were shown then. ${again}`;
     expect(ask({ others: [red], seen: seen(4_800, null) })).toContain(otherwise);
