@@ -1,6 +1,8 @@
 import { describe, expect, test } from 'vitest';
+import { Refusal } from '../../server/errors.ts';
 import { guessColumns } from '../../server/imports/fields.ts';
 import { importFile, missingColumns, tryFile } from '../../server/imports/fileImport.ts';
+import { type RowToWrite, tryImport } from '../../server/imports/runImport.ts';
 import { Choices, type ChoicesInput, type ImportKind, SwatchImportBody } from '../../server/imports/schemas.ts';
 import { readSheet } from '../../server/imports/sheet.ts';
 import { swatchLineOfBody } from '../../server/imports/swatchLine.ts';
@@ -327,6 +329,52 @@ describe('a card stands on what it was dyed with', () => {
     ]);
   });
 
+  test('a card that is there is asked about by its number', async () => {
+    const { imported, tried } = await house();
+    const text = `card,${HEAD}\nK-1,a,RB,2,${TAIL}\n`;
+    await imported('swatches', text);
+    expect(problemsOf(await tried('swatches', text))).toEqual([
+      { code: 'the swatch “K-1” is there already: say below what to do with duplicates.' },
+    ]);
+    expect((await tried('swatches', text, { duplicates: 'skip' })).counts.skipped).toBe(1);
+    const renamed = await tried('swatches', text, { duplicates: 'rename' });
+    expect(notesOf(renamed)).toEqual([['the swatch “K-1” is there already: called “K-1-2” here']]);
+  });
+
+  test('curves are kept with their cards, and those of goods before dyeing give their mean', async () => {
+    const { imported, all } = await house();
+    const nm = Array.from({ length: 31 }, (_, i) => 400 + 10 * i);
+    const flat = (pct: number) => nm.map(() => pct).join(',');
+    await imported(
+      'swatches',
+      `${HEAD},${nm.map((n) => `R${n}`).join(',')}\na,RB,2,${TAIL},${flat(50)}\n,,0,"Linen, plain",,,${flat(70)}\n,,0,"Linen, plain",,,${flat(90)}\n`,
+    );
+    const [kept] = all('select start_nm, step_nm, reflectance, measured_at from swatch_spectra');
+    expect(kept).toEqual({
+      start_nm: 400,
+      step_nm: 10,
+      reflectance: JSON.stringify(nm.map(() => 0.5)),
+      measured_at: MONDAY,
+    });
+    const [undyed] = all('select spectrum from undyed_goods') as { spectrum: string }[];
+    const mean = JSON.parse(undyed?.spectrum ?? '{}') as { startNm: number; stepNm: number; reflectance: number[] };
+    expect([mean.startNm, mean.stepNm, mean.reflectance.map((r) => Number(r.toFixed(9)))]).toEqual([
+      400,
+      10,
+      nm.map(() => 0.8),
+    ]);
+  });
+
+  test('one thing that is missing is told alone', async () => {
+    const { tried } = await house();
+    const text = `${HEAD},containers\na,XX,2,${TAIL},B-1\nb,RB,2,${TAIL},N-1\nc,RB,2,${TAIL},B-1\n`;
+    expect(problemsOf(await tried('swatches', text))).toEqual([
+      { formula: 'There is no dye XX. Import the dyes first.' },
+      { stockLots: 'There is no container N-1.' },
+      {},
+    ]);
+  });
+
   test('what is not there is told with every name of it', async () => {
     const { tried } = await house();
     const report = await tried(
@@ -468,6 +516,62 @@ describe('all or nothing', () => {
       code: 'invalidInput',
       said: { columns: 'Say which column is: Name, Dye class.' },
     });
+  });
+
+  test('a long file is tried on a copy, with turns for others between its rows, and a short one in their way for a moment', async () => {
+    const { deps, owner } = await house();
+    const tryRows = async (n: number) => {
+      const seen: { inTheirWay: boolean; turned: boolean }[] = [];
+      let turned = false;
+      let copy: { open: boolean } | undefined;
+      const rows = Array.from({ length: n }, (_, line) => ({
+        line,
+        label: `${line}`,
+        write: (w: Parameters<RowToWrite['write']>[0]) => {
+          copy = w.deps.sqlite;
+          seen.push({ inTheirWay: deps.sqlite.inTransaction, turned });
+          return 'new' as const;
+        },
+      }));
+      setImmediate(() => {
+        turned = true;
+      });
+      const tried = tryImport(deps, { kind: 'customers', fileName: 'x', rows, choices: Choices.parse({}) }, owner);
+      expect((await tried).counts.new).toBe(n);
+      return { seen, isOwn: copy !== deps.sqlite, isOpen: copy?.open };
+    };
+    const short = await tryRows(25);
+    expect([short.isOwn, short.seen.every((s) => s.inTheirWay && !s.turned)]).toEqual([false, true]);
+    const long = await tryRows(60);
+    expect([long.isOwn, long.isOpen, long.seen.some((s) => s.inTheirWay)]).toEqual([true, false, false]);
+    // Twenty-five rows in one go.
+    expect(long.seen.findIndex((s) => s.turned)).toBe(24);
+    expect((await tryRows(26)).isOwn).toBe(true);
+  });
+
+  test('what a row cannot mend is told as a whole, and what is no refusal stops the import', async () => {
+    const { deps, owner } = await house();
+    const rows = (n: number, error: Error) =>
+      Array.from({ length: n }, (_, line) => ({
+        line,
+        label: 'x',
+        write: () => {
+          throw error;
+        },
+      }));
+    const choices = Choices.parse({});
+    for (const n of [1, 30]) {
+      const taken = {
+        kind: 'customers',
+        fileName: 'x',
+        rows: rows(n, new Refusal('conflict', 'It is taken.')),
+        choices,
+      } as const;
+      const report = await tryImport(deps, taken, owner);
+      expect(report.rows[0]?.problems).toEqual([{ field: '', words: 'It is taken.' }]);
+      const broken = { ...taken, rows: rows(n, new TypeError('broken')) };
+      await expect(tryImport(deps, broken, owner)).rejects.toThrow('broken');
+    }
   });
 
   test('trying a file of any length says the same and leaves nothing behind', async () => {
