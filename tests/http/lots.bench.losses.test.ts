@@ -176,6 +176,21 @@ const calcError = (deed: () => unknown): unknown => {
   }
   return 'let through';
 };
+/** 10 kg of something, received in March. */
+const received = {
+  code: '',
+  quantity: 10_000_000,
+  priceMinor: 30_000,
+  freightMinor: 0,
+  supplier: '',
+  makerLot: '',
+  strengthPpm: 1_000_000,
+  receivedOn: '2026-03-10',
+  openedOn: null,
+  bestBeforeOn: null,
+  note: '',
+  clientId: null,
+} as const;
 const beside = (fields: Record<string, unknown>) => ({ code: 'invalidInput', said: fields });
 
 describe('a reading is of what is in the cup', () => {
@@ -961,12 +976,19 @@ describe('a lot is closed by what came of it', () => {
 
   test('at the moving average of the day of the closing, where the studio values its stock so', async () => {
     const h = await house({ goodsOwner: 'customer' });
+    const { salt } = h.w.auxiliaryIds;
+    const second = receiveContainer(
+      h.deps,
+      { ...received, item: { kind: 'auxiliary', id: salt }, code: 'SA-2', priceMinor: 3_000 },
+      h.owner,
+    );
     updateStudio(h.db, { costing: 'movingAverage' }, 2);
     h.weigh('SALT', 1_200_000);
     h.finish();
-    // Salt was bought once: 10.00 for 10 kg.
+    // 10 kg at 10.00 and 10 kg at 30.00 are 2.00 a kilogram, whichever is opened.
+    expect(second.code).toBe('SA-2');
     expect(h.costs().map((c) => [c['cost_minor'], c['valuation'], c['auxiliary_id']])).toEqual([
-      [120, 'movingAverage', h.w.auxiliaryIds.salt],
+      [240, 'movingAverage', salt],
     ]);
   });
 
@@ -996,6 +1018,26 @@ describe('a lot is closed by what came of it', () => {
             details_json: '{"amount":12000,"unit":"mg"}',
           },
         ]);
+    }
+  });
+
+  test('a roll is drawn by what was dyed: not by a lot that was given up, and at no cost where it is the customer’s', async () => {
+    for (const [goodsOwner, isGivenUp, left, costs] of [
+      ['studio', false, 8_800_000, ['goods']],
+      ['studio', true, 10_000_000, []],
+      ['customer', false, 8_800_000, []],
+    ] as const) {
+      const h = await house();
+      const roll = receiveContainer(
+        h.deps,
+        { ...received, item: { kind: 'fibre', id: h.w.linenId }, code: 'ROLL-1' },
+        h.owner,
+      );
+      const { id: lotId } = h.planned({ goodsStockLotId: roll.id, goodsOwner });
+      h.note('cut', { lotId });
+      if (isGivenUp) abandonLot(h.deps, { lotId, reason: 'no heat', ...h.sent() }, h.owner);
+      else h.finish({ lotId });
+      expect([h.onHand(roll.id), h.all('select kind from cost_lines').map((c) => c['kind'])]).toEqual([left, costs]);
     }
   });
 
