@@ -250,21 +250,7 @@ describe('a reading is of what is in the cup', () => {
     const bottle = (id: number, code: string) =>
       receiveContainer(
         deps,
-        {
-          item: { kind: 'auxiliary', id },
-          code,
-          quantity: 1_000_000,
-          priceMinor: 500,
-          freightMinor: 0,
-          supplier: '',
-          makerLot: '',
-          strengthPpm: 1_000_000,
-          receivedOn: '2026-03-10',
-          openedOn: null,
-          bestBeforeOn: null,
-          note: '',
-          clientId: null,
-        },
+        { ...received, item: { kind: 'auxiliary', id }, code, quantity: 1_000_000, priceMinor: 500 },
         owner,
       );
     deps.sqlite.prepare("update auxiliaries set form = 'liquid' where code = 'SALT'").run();
@@ -912,21 +898,7 @@ describe('a lot is closed by what came of it', () => {
     const h = await house();
     const second = receiveContainer(
       h.deps,
-      {
-        item: { kind: 'dye', id: h.w.dyeIds.blue },
-        code: 'B-2',
-        quantity: 100_000,
-        priceMinor: 2_000,
-        freightMinor: 0,
-        supplier: '',
-        makerLot: '',
-        strengthPpm: 1_000_000,
-        receivedOn: '2026-03-10',
-        openedOn: null,
-        bestBeforeOn: null,
-        note: '',
-        clientId: null,
-      },
+      { ...received, item: { kind: 'dye', id: h.w.dyeIds.blue }, code: 'B-2', quantity: 100_000, priceMinor: 2_000 },
       h.owner,
     );
     h.weigh('RB', 12_600);
@@ -1045,21 +1017,7 @@ describe('a lot is closed by what came of it', () => {
     const { deps, owner, w, planned, clock, sent, all } = await house();
     const roll = receiveContainer(
       deps,
-      {
-        item: { kind: 'fibre', id: w.linenId },
-        code: 'ROLL-1',
-        quantity: 1_200_000,
-        priceMinor: 3_600,
-        freightMinor: 0,
-        supplier: '',
-        makerLot: '',
-        strengthPpm: 1_000_000,
-        receivedOn: '2026-03-10',
-        openedOn: null,
-        bestBeforeOn: null,
-        note: '',
-        clientId: null,
-      },
+      { ...received, item: { kind: 'fibre', id: w.linenId }, code: 'ROLL-1', quantity: 1_200_000, priceMinor: 3_600 },
       owner,
     );
     const lot = planned({ goodsStockLotId: roll.id });

@@ -53,6 +53,21 @@ async function house() {
   };
   return { deps, clock, owner, w, input, context, plan, line };
 }
+/** 10 kg of something, received in March. */
+const received = {
+  code: '',
+  quantity: 10_000_000,
+  priceMinor: 30_000,
+  freightMinor: 0,
+  supplier: '',
+  makerLot: '',
+  strengthPpm: 1_000_000,
+  receivedOn: '2026-03-10',
+  openedOn: null,
+  bestBeforeOn: null,
+  note: '',
+  clientId: null,
+} as const;
 type House = Awaited<ReturnType<typeof house>>;
 const masses = (p: Plan) => p.lines.map((l) => [l.code, l.plannedMassMg ?? `${l.plannedVolumeUl} µL`]);
 const grams = (massMg: number): Partial<PlanInput> => ({ mass: { found: 'weighedDry', massMg } });
@@ -221,21 +236,7 @@ describe('a plan is what will be weighed', () => {
     expect(blue()).toBe(108);
     receiveContainer(
       deps,
-      {
-        item: { kind: 'dye', id: w.dyeIds.blue },
-        code: 'B-2',
-        quantity: 100_000,
-        priceMinor: 1_500,
-        freightMinor: 0,
-        supplier: '',
-        makerLot: '',
-        strengthPpm: 1_000_000,
-        receivedOn: '2026-03-10',
-        openedOn: null,
-        bestBeforeOn: null,
-        note: '',
-        clientId: null,
-      },
+      { ...received, item: { kind: 'dye', id: w.dyeIds.blue }, code: 'B-2', quantity: 100_000, priceMinor: 1_500 },
       owner,
     );
     expect(blue()).toBe(108);
@@ -656,21 +657,7 @@ describe('a lot is planned for what is there', () => {
     const { deps, owner, input, w } = await house();
     const roll = receiveContainer(
       deps,
-      {
-        item: { kind: 'fibre', id: w.linenId },
-        code: 'ROLL-1',
-        quantity: 12_000_000,
-        priceMinor: 30_000,
-        freightMinor: 0,
-        supplier: '',
-        makerLot: '',
-        strengthPpm: 1_000_000,
-        receivedOn: '2026-03-10',
-        openedOn: null,
-        bestBeforeOn: null,
-        note: '',
-        clientId: null,
-      },
+      { ...received, item: { kind: 'fibre', id: w.linenId }, code: 'ROLL-1', quantity: 12_000_000, priceMinor: 30_000 },
       owner,
     );
     const of = { goodsStockLotId: roll.id };
