@@ -11,9 +11,9 @@ type ReadDay = { kind: 'day'; on: string } | { kind: 'twoWays' } | { kind: 'none
 export function readDay(text: string, order: ChoicesInput['dates']): ReadDay {
   const plain = text.replace(/[T\s]\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?Z?$/, '').trim();
   const named =
-    /^(\d{1,2})[\s.-]+([a-z]{3})[a-z]*\.?,?[\s.-]+(\d{2,4})$/i.exec(plain) ??
+    /^(\d{1,2})[\s.-]+([a-z]{3})[a-z]*\.?,?[\s.-]+(\d{2}|\d{4})$/i.exec(plain) ??
     (([, m, d, y]) => (m ? [plain, d, m, y] : null))(
-      /^([a-z]{3})[a-z]*\.?\s+(\d{1,2}),?\s+(\d{2,4})$/i.exec(plain) ?? [],
+      /^([a-z]{3})[a-z]*\.?\s+(\d{1,2}),?\s+(\d{2}|\d{4})$/i.exec(plain) ?? [],
     );
   if (named) return day(named[3], MONTHS.indexOf(String(named[2]).toLowerCase()) + 1, named[1]);
   const iso = /^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})$/.exec(plain) ?? /^(\d{4})(\d{2})(\d{2})$/.exec(plain);
@@ -31,7 +31,8 @@ function day(y: string | undefined, m: string | number | undefined, d: string | 
   // Two digits as POSIX has them: 69–99 are of the twentieth century.
   const year = String(y).length === 2 ? Number(y) + (Number(y) >= 69 ? 1900 : 2000) : Number(y);
   const date = new Date(Date.UTC(year, Number(m) - 1, Number(d)));
-  if (date.getUTCMonth() !== Number(m) - 1 || date.getUTCDate() !== Number(d)) return { kind: 'none' };
+  // A month that there is not leads into another year, and a day that it has not to another day.
+  if (date.getUTCFullYear() !== year || date.getUTCDate() !== Number(d)) return { kind: 'none' };
   return { kind: 'day', on: date.toISOString().slice(0, 10) };
 }
 
@@ -58,11 +59,8 @@ const BARE_NUMBER = /^[-+−]?[\d.,\s]*\d[\d.,]*(?:\s*\d+\/\d+)?$/;
 
 /** How the rows of one sheet are read into words for the forms: by the columns chosen and the answers given. */
 export interface RowReader {
-  /** Fields that have a column. */
-  has: (name: string) => boolean;
   /** Words of one row by field, and messages by field where a cell can be read two ways, or no way at all. */
   read: (cells: readonly string[]) => { words: Record<string, string>; problems: Record<string, string> };
-  columnOf: (name: string) => string;
   /** The cell of a field as it stands in the file; '' where it has no column. */
   cellOf: (name: string, cells: readonly string[]) => string;
 }
@@ -70,12 +68,8 @@ export interface RowReader {
 export function rowReader(sheet: Sheet, fields: readonly Field[], choices: ChoicesInput): RowReader {
   const columns = fields.flatMap((field) => {
     const column = choices.columns[field.name];
-    return column === undefined || sheet.columns[column] === undefined ? [] : [{ field, column }];
+    return column === undefined ? [] : [{ field, column }];
   });
-  const columnOf = (name: string): string => {
-    const found = columns.find((c) => c.field.name === name);
-    return found ? (sheet.columns[found.column] ?? name) : (fields.find((f) => f.name === name)?.label ?? name);
-  };
   const orders = new Map(
     columns
       .filter((c) => c.field.type === 'day')
@@ -112,8 +106,6 @@ export function rowReader(sheet: Sheet, fields: readonly Field[], choices: Choic
   };
 
   return {
-    has: (name) => columns.some((c) => c.field.name === name),
-    columnOf,
     cellOf: (name, cells) => cells[columns.find((c) => c.field.name === name)?.column ?? -1] ?? '',
     read: (cells) => {
       const problems: Record<string, string> = {};

@@ -277,7 +277,7 @@ const UNITS = /^(?:kg|mg|g|oz|lb|ml|l|cm|mm|m|in|yd|%|ppm|g\/m²|g\/m2|gsm|oz\/y
 /** The unit that a head names, to be put to bare numbers below it. */
 export function unitOfHead(column: string): string | null {
   const m = UNIT_OF_HEAD.exec(column);
-  const unit = (m?.[1] ?? m?.[2] ?? m?.[3] ?? '').trim();
+  const unit = m?.[1] ?? m?.[2] ?? m?.[3] ?? '';
   return UNITS.test(unit) ? unit.toLowerCase() : null;
 }
 

@@ -76,6 +76,8 @@ export function writeAuxiliary(w: Writing, words: Words): Outcome {
   return 'new';
 }
 
+const A_KIND = { dye: 'a dye', auxiliary: 'an auxiliary', fibre: 'goods' } as const;
+
 /** The item that a row names by its code or, of goods, its name. */
 function itemOf(w: Writing, named: string): StockItem {
   const found = (['dye', 'auxiliary', 'fibre'] as const).flatMap((kind) => {
@@ -85,7 +87,7 @@ function itemOf(w: Writing, named: string): StockItem {
   const [item, second] = found;
   if (!item) throw invalid({ item: `There is no dye, auxiliary or fibre “${named}”. Import those first.` });
   if (second)
-    throw invalid({ item: `“${named}” is the code of a ${item.kind} and of a ${second.kind}: change one of them.` });
+    throw invalid({ item: `“${named}” names ${A_KIND[item.kind]} and ${A_KIND[second.kind]}: change one of them.` });
   return item;
 }
 

@@ -11,7 +11,8 @@ export interface Sheet {
 
 export const MAX_ROWS = 5000;
 const MAX_COLUMNS = 200;
-const MAX_CELL = 5000;
+/** As long as a spreadsheet's own cells may be (common practice). */
+const MAX_CELL = 32_767;
 /** A spreadsheet file is a zip: what it unpacks to is judged before it is unpacked. */
 const MAX_UNPACKED_BYTES = 200_000_000;
 
@@ -146,12 +147,16 @@ function shaped(raw: RawRow[], notes: string[]): Sheet {
     seen.set(name.toLowerCase(), n);
     return n === 1 ? name.slice(0, 100) : `${name.slice(0, 90)} (${n})`;
   });
+  for (const { line, cells } of rows) {
+    const long = cells.findIndex((cell) => cell.length > MAX_CELL);
+    if (long >= 0) refuse(`Line ${line} has a cell of more than ${MAX_CELL} characters, under “${columns[long]}”.`);
+  }
   return {
     columns,
     notes: [...notes, ...(raw.length > filled.length ? [`${raw.length - filled.length} empty lines left out`] : [])],
     rows: rows.map(({ line, cells }) => ({
       line,
-      cells: columns.map((_, i) => unguarded((cells[i] ?? '').trim()).slice(0, MAX_CELL)),
+      cells: columns.map((_, i) => unguarded((cells[i] ?? '').trim())),
     })),
   };
 }

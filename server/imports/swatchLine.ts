@@ -167,7 +167,9 @@ function formulaOf(words: Words, choices: ChoicesInput, said: DepthWordsRead): F
   if (listed && amounts.every((a) => a.text === '')) {
     const parts = asField('shares', () => sharePartsOf({ text: withPoint(listed, choices.decimal), field: 'shares' }));
     if (parts.length !== amounts.length) {
-      throw invalid({ shares: `${parts.length} shares for ${amounts.length} dyes.` });
+      throw invalid({
+        shares: `${parts.length} ${parts.length === 1 ? 'share' : 'shares'} for ${amounts.length} dyes.`,
+      });
     }
     return split(amounts, parts, depthPpm, stated);
   }
@@ -322,7 +324,7 @@ function readingsOf(words: Words, choices: ChoicesInput, spectrum: Spectrum | nu
 
 /** The colour that a curve gives, under the conditions usual for instruments: D65/10°. */
 export function readingOfSpectrum(spectrum: Spectrum): ReadingInput {
-  const { L, a, b } = labFromSpectrum({ spectrum, conditions: D65_10 });
+  const { L, a, b } = asField('spectrum', () => labFromSpectrum({ spectrum, conditions: D65_10 }));
   return {
     colour: { l: L, a, b, illuminant: 'D65', observer: '10' },
     source: 'instrument',

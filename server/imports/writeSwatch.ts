@@ -109,7 +109,8 @@ function writeUndyed(w: Writing, line: SwatchLine): Outcome {
   const earlier = w.undyed.get(fibreId) ?? [];
   const known = earlier.length > 0 ? undefined : undyedOf(w.tx, fibreId);
   if (known) {
-    const isSame = known.l === l && known.a === a && known.b === b && known.illuminant === illuminant;
+    const isSame =
+      known.l === l && known.a === a && known.b === b && known.illuminant === illuminant && known.observer === observer;
     const where = `${line.fibre} has a reading before dyeing already`;
     if (!isSame && w.choices.duplicates === 'ask') {
       throw invalid({ fibre: `${where}: say below what to do with duplicates.` });

@@ -92,7 +92,7 @@ export function parkedWords(input: {
       })
     : undefined;
   return other
-    ? `${begin} ${other.component.name} has changed since: ${stands(other, other.actual)} in the cup, ${amount(other, other.target)} wanted. ${left}`
+    ? `${begin} ${other.component.name} has changed since: ${stands(other, other.actual)}${other.actual === undefined ? '' : ' in the cup'}, ${amount(other, other.target)} wanted. ${left}`
     : `${begin} It would make other targets of the lines now than were shown then. ${left}`;
 }
 

@@ -1,6 +1,6 @@
 import { auxiliaryAmount, liquorVolumeMl, makeUpWater } from '../calc/bath.ts';
 import { CalcError } from '../calc/calcError.ts';
-import { fitWords } from '../calc/classFit.ts';
+import { dyeClassNames, fitWords } from '../calc/classFit.ts';
 import { ownDepthsPpm, pieceDye } from '../calc/dyeMass.ts';
 import { nearestInteger, roundedToStep } from '../calc/rounding.ts';
 import { stockVolumeMlOfMass } from '../calc/stockSolution.ts';
@@ -506,14 +506,16 @@ function warningsOf(plan: Plan, input: PlanInput, context: PlanContext): string[
     if (words) list.push(words);
     if (context.method.dyeClass !== null && context.method.dyeClass !== dyeClass) {
       list.push(
-        `The method “${context.method.name}” is for ${context.method.dyeClass} dye, and a recipe here is ${dyeClass}.`,
+        `The method “${context.method.name}” is for ${dyeClassNames[context.method.dyeClass]} dye, and a recipe here is for ${dyeClassNames[dyeClass]} dye.`,
       );
     }
   }
   for (const revision of context.revisions) {
     for (const { dye } of revision.components) {
       if (dye.class !== revision.recipe.dyeClass)
-        list.push(`${dye.code} is ${dye.class} dye in a ${revision.recipe.dyeClass} recipe.`);
+        list.push(
+          `${dye.code} is ${dyeClassNames[dye.class]} dye, and its recipe is for ${dyeClassNames[revision.recipe.dyeClass]} dye.`,
+        );
     }
   }
   if (plan.bathOverUl > 0)

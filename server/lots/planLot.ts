@@ -90,7 +90,7 @@ export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
     for (const line of plan.lines) {
       if (line.plannedMassMg === 0 || line.plannedVolumeUl === 0) {
         throw invalid({
-          mass: `${line.name}: ${line.advice ?? 'so little cannot be measured'} More goods, a deeper shade or stock solution would do.`,
+          mass: `${line.name}: ${line.advice ?? 'so little cannot be measured.'} More goods, a deeper shade or stock solution would do.`,
         });
       }
     }

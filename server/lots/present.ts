@@ -145,10 +145,8 @@ const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = {
   stepEnd: 'Ended',
   deviation: 'Otherwise than planned:',
   temperature: 'Temperature',
-  start: '',
   finish: 'Finished:',
   abandon: 'Given up:',
-  labour: 'Hands:',
 };
 
 /** A log entry in words. A drawing names the lot's colours where they are handed in. */

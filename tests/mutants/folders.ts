@@ -37,7 +37,7 @@ export const FOLDERS: Record<string, Folder> = {
   },
   imports: {
     mutate: ['server/imports/**/*.ts'],
-    tests: ['tests/http/imports*.test.ts', 'tests/http/csv.test.ts'],
+    tests: ['tests/http/{imports,export}*.test.ts', 'tests/http/csv.test.ts'],
   },
 };
 
