@@ -571,12 +571,12 @@ describe('a script reads and writes what the bench does', () => {
     await two.weigh('RB', 12_000);
     const { api } = one.studio;
     const listed = async (query: string) => {
-      const { lots, nextBefore } = (await api.get(`/lots${query}`)).body;
-      return [lots.map((l: { lotId: number }) => l.lotId), nextBefore];
+      const { lots, next } = (await api.get(`/lots${query}`)).body;
+      return [lots.map((l: { lotId: number }) => l.lotId), next];
     };
     expect(await listed('')).toEqual([[two.lotId, one.lotId], null]);
-    expect(await listed('?limit=1')).toEqual([[two.lotId], two.lotId]);
-    expect(await listed(`?limit=1&before=${two.lotId}`)).toEqual([[one.lotId], one.lotId]);
+    expect(await listed('?limit=1')).toEqual([[two.lotId], String(two.lotId)]);
+    expect(await listed(`?limit=1&after=${two.lotId}`)).toEqual([[one.lotId], null]);
     expect(await listed('?status=onBench')).toEqual([[two.lotId], null]);
     expect(await listed('?words=scarv')).toEqual([[one.lotId], null]);
     expect((await api.get('/lots?words=scarv')).body.lots[0]).toEqual({

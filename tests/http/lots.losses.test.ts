@@ -110,7 +110,6 @@ describe('a finished lot costs what it cost', () => {
   test('goods that were added are issued and paid for as dyed, not as planned', async () => {
     const { studio, w, weigh, send, weighTheRest, finish, shown } = await benchLot();
     const goods = await studio.api.post('/stock-lots', {
-      kind: 'fibre',
       fibreId: w.linenId,
       quantity: 10_000_000,
       priceMinor: 26_000,
