@@ -45,6 +45,15 @@ test('waste and a count of before', async () => {
   expect([write().id, write({ reason: ' spilt ' }).id]).toEqual([first.id, first.id]);
   for (const other of [{ quantity: 999 }, { reason: 'wet' }, { stockLotId: blue }])
     expect(refused(() => write(other))).toEqual(taken);
+  // A count is no waste, though both say the same of the same jar.
+  expect(
+    refused(() =>
+      stockTake(deps.db, { stockLotId: yellow, countedQuantity: 5, reason: 'spilt' }, owner, {
+        ...now,
+        clientId: 'phone-000001',
+      }),
+    ),
+  ).toEqual(taken);
   // How much a count found is not in its entry, which holds the difference.
   expect([count().id, count({ countedQuantity: 6 }).id]).toEqual([counted.id, counted.id]);
   expect(refused(() => count({ reason: 'again' }))).toEqual(taken);
@@ -86,7 +95,12 @@ test('a solution and a closing of before', async () => {
   expect(refused(() => dissolve({ volumeUl: 99_999 }))).toEqual(taken);
   expect(refused(() => dissolve({}, { ...now, clientId: 'phone-000004' }))).toEqual(taken);
   expect([refused(() => close(blue)), refused(() => close(soda))]).toEqual(['let through', taken]);
-  expect([entries(), stockLotById(deps.db, soda)?.closedAt]).toEqual([before, null]);
+  // What was spilt of a solution of the same size is no solution that was made.
+  const spilt = { ...now, clientId: 'phone-000005' };
+  waste(deps.db, { stockLotId: made.id, quantity: 5, reason: 'spilt' }, owner, spilt);
+  forgetDigests();
+  expect(refused(() => dissolve({}, spilt))).toEqual(taken);
+  expect([entries(), stockLotById(deps.db, soda)?.closedAt]).toEqual([Number(before) + 1, null]);
 });
 
 test('a forgotten cost of before', async () => {
