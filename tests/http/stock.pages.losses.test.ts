@@ -123,6 +123,9 @@ test('what may be received is offered by what it is, with the label that it will
   expect(empty.text).toContain('it is made from the code of what it holds');
   const goods = await s.read(`/stock/new?item=fibre-${s.world.fibreId}`);
   expect(goods.text).toContain('it becomes <b>LINEN-1</b>');
+  expect(goods.typed['item']).toBe(`fibre-${s.world.fibreId}`);
+  const soda = `auxiliary-${s.world.auxiliaryId}`;
+  expect((await s.read(`/stock/new?item=${soda}`)).typed['item']).toBe(soda);
   expect((await s.read(`/stock/new?item=dye-${s.world.dyeIds[1]}`)).text).toContain('it becomes <b>B1-1</b>');
   expect((await s.read('/stock/new?item=dye-999')).status).toBe(200);
 });
@@ -413,6 +416,29 @@ test('the list of a recall is a file of every lot, swatch and order line, with w
       select 'L-2', 'Leaf again', revision_id, depth_ppm, fibre_id, method_id, ?, dyed_on, made_by from swatches`,
     )
     .run(s.lotId);
+  const unlotted = s.deps.sqlite
+    .prepare(
+      `insert into swatches (code, name, revision_id, depth_ppm, fibre_id, method_id, dyed_on, made_by)
+      select 'L-3', 'Leaf by hand', revision_id, depth_ppm, fibre_id, method_id, dyed_on, made_by from swatches limit 1 returning id`,
+    )
+    .pluck()
+    .get();
+  s.deps.sqlite.prepare('insert into swatch_stock_lots values (?, ?)').run(unlotted, s.blue);
+  const lotOf = (number: string, status: string, goods: number | null) =>
+    s.deps.sqlite
+      .prepare(
+        `insert into lots (number, status, method_id, fibre_id, goods_text, dry_mass_mg, goods_owner, mass_found, coverage, loss_ppm,
+          readability_mg, estimate_minor, plan_json, planned_at, planned_by, goods_stock_lot_id)
+        values (?, ?, ?, ?, 'napkins', 2000000, 'studio', 'weighedDry', 'eachOverAll', 0, 10, 0, '{}', 1, ?, ?) returning id`,
+      )
+      .pluck()
+      .get(number, status, s.world.methodId, s.world.fibreId, s.owner.personId, goods) as number;
+  s.deps.sqlite
+    .prepare(
+      `insert into lot_components (lot_id, ordinal, kind, dye_id, basis, planned_mass_mg, step, stock_lot_id)
+      values (?, 1, 'dye', ?, 'owg', 100, 10, ?)`,
+    )
+    .run(lotOf('26-0003', 'planned', null), s.world.dyeIds[1], s.blue);
   const file = await s.page.get(`/stock/${s.blue}/touched.csv`);
   expect(file.headers['content-disposition']).toContain('touched-by-B1-A.csv');
   const rows = parse(file.text, { columns: true }) as Record<string, string>[];
@@ -429,12 +455,37 @@ test('the list of a recall is a file of every lot, swatch and order line, with w
   expect(rows).toEqual([
     { ...lot, number: '26-0002', lot: '26-0002', status: 'onBench' },
     { ...lot, number: '26-0001', lot: '26-0001', status: 'finished' },
+    { ...none, thing: 'planned lot', number: '26-0003', lot: '26-0003', status: 'planned', container: 'B1-A' },
+    { ...none, thing: 'swatch', number: 'L-3', name: 'Leaf by hand', lot: '' },
     { ...none, thing: 'swatch', number: 'L-2', name: 'Leaf again', lot: '26-0001' },
     { ...line, lot: '26-0001', customer: 'Café Foz (now called Café Foz, Porto)' },
     { ...line, lot: '26-0002', customer: 'Café Foz, Porto' },
   ]);
   const shown = await s.read(`/stock/${s.blue}/touched`);
   expect(shown.heading).toBe('What B1-A went into');
+  // A bolt is in the lot whose goods it is, without a quantity by the scale.
+  const bolt = (
+    await s.api.post('/stock-lots', {
+      fibreId: s.world.fibreId,
+      quantity: 5_000_000,
+      priceMinor: 1,
+      receivedOn: '2026-03-02',
+    })
+  ).body.stockLotId;
+  lotOf('26-0004', 'onBench', bolt);
+  const goods = parse((await s.page.get(`/stock/${bolt}/touched.csv`)).text, { columns: true });
+  expect(goods).toEqual([
+    {
+      ...none,
+      thing: 'lot',
+      number: '26-0004',
+      lot: '26-0004',
+      name: 'napkins',
+      status: 'onBench',
+      container: 'LINEN-1',
+    },
+  ]);
+  expect((await s.read(`/stock/${bolt}/touched`)).text).toContain('the goods');
 });
 
 test('what is to be bought keeps the days that were asked for, on the page and in the file', async () => {

@@ -24,6 +24,7 @@ import {
   strengthChangesOf,
 } from '../../server/stock/queries.ts';
 import type { ReceiptInput } from '../../server/stock/schemas.ts';
+import { contentDigest } from '../../server/stock/sentOnce.ts';
 import { shoppingList } from '../../server/stock/shopping.ts';
 import { preparedSolution } from '../../server/stock/solutions.ts';
 import { withShelfWorth, worthOfItem } from '../../server/stock/worth.ts';
@@ -152,6 +153,14 @@ test('what was sent before an update of the service is known after it: its diges
   );
 });
 
+test('a digest is of what was said: lists in their order, fields in any, without the id and what the server found out', () => {
+  const sha = createHash('sha256').update('plan\n{"a":{"b":1,"c":[{"x":1,"y":null},"b","a"]},"z":""}').digest('hex');
+  const sent = { z: '', a: { c: [{ y: null, x: 1 }, 'b', 'a'], b: 1 }, left: undefined };
+  expect(contentDigest('plan', { ...sent, clientId: 'phone-1', at: 5, derived: ['at'] })).toBe(sha);
+  expect(contentDigest('plan', { ...sent, at: 5 })).not.toBe(sha);
+  expect(contentDigest('plan', { ...sent, a: { c: ['b', 'a'], b: 1 } })).not.toBe(sha);
+});
+
 describe('the ledger', () => {
   test('of a new jar says no more than what came, and what went without a word has none', async () => {
     const { db, owner, jars, now } = await ledgers();
@@ -255,6 +264,27 @@ describe('the ledger', () => {
       .get() as number;
     expect(shelfItem(db, 'fibre', id)?.code).toBe(`F${id}`);
     expect(came({ item: { kind: 'fibre', id } }).code).toBe(`F${id}-1`);
+    deps.sqlite.exec(`update fibres set name = '2 Tablecloths, hemmed' where id = ${id}`);
+    expect(shelfItem(db, 'fibre', id)?.code).toBe('2');
+    deps.sqlite.exec(`update fibres set name = '(tablecloths)' where id = ${id}`);
+    expect(shelfItem(db, 'fibre', id)?.code).toBe('TABLECLO');
+    expect(shelfItem(db, 'fibre', 999)).toBeUndefined();
+    expect(shelfItem(db, 'auxiliary', 999)).toBeUndefined();
+    expect(shelfItem(db, 'dye', 999)).toBeUndefined();
+  });
+
+  test.each([
+    ['dye', 'Yellow', 'dyes'],
+    ['auxiliary', 'Soda ash', 'auxiliaries'],
+    ['fibre', 'Linen, natural', 'fibres'],
+  ] as const)('of %s takes nothing in that is put away', async (kind, name, table) => {
+    const { deps, db, world, came } = await ledgers();
+    const id = { dye: world.dyeIds[0], auxiliary: world.auxiliaryId, fibre: world.fibreId }[kind];
+    expect(shelfItem(db, kind, id)).toMatchObject({ kind, id, name, unit: 'mg', archived: false });
+    deps.sqlite.prepare(`update ${table} set archived_at = 1 where id = ?`).run(id);
+    expect(refused(() => came({ item: { kind, id } }))).toEqual(
+      beside({ item: `${name} is put away; put it back first.` }),
+    );
   });
 });
 
