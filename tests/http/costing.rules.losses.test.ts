@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { describe, expect, test } from 'vitest';
 import { addForgottenCost, type ForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine } from '../../server/costing/corrections.ts';
@@ -12,8 +13,9 @@ import { materialProof, stockContradictions, stockProof } from '../../server/cos
 import { orderLines } from '../../server/db/tables/orders.ts';
 import { updateStudio } from '../../server/settings/queries.ts';
 import { changeContainer, makeStockSolution, receiveContainer } from '../../server/stock/containers.ts';
+import { waste } from '../../server/stock/ledger.ts';
 import { itemsEverReceived } from '../../server/stock/queries.ts';
-import { freshStudio, MONDAY } from '../support/app.ts';
+import { bareStudio, MONDAY } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { refused } from '../support/refused.ts';
 import { statementsOf } from '../support/statements.ts';
@@ -25,8 +27,7 @@ const DAY = 86_400_000;
 const HOUR = 3_600_000;
 
 async function books() {
-  const studio = await freshStudio();
-  const { deps, owner, clock } = studio;
+  const { deps, clock, owner } = await bareStudio();
   const { db, sqlite } = deps;
   const world = lotWorld(deps, owner);
   clock.now += DAY;
@@ -83,7 +84,24 @@ async function books() {
     perQuantity: 1,
     costMinor,
   });
-  return { ...studio, db, sqlite, world, closedAt, lotId, add, came, yellow, run, customer, order, line, other };
+  return {
+    deps,
+    clock,
+    owner,
+    db,
+    sqlite,
+    world,
+    closedAt,
+    lotId,
+    add,
+    came,
+    yellow,
+    run,
+    customer,
+    order,
+    line,
+    other,
+  };
 }
 const beside = (fields: Record<string, string>) => ({ code: 'invalidInput', said: fields });
 
@@ -109,6 +127,33 @@ describe('a forgotten material', () => {
     expect(sqlite.prepare('select count(*) from cost_lines where added = 1').pluck().get()).toBe(2);
   });
 
+  test('of a jar whose paper is of an earlier day is let through, whatever the hour at which it was typed in', async () => {
+    const { add, world, closedAt } = await books();
+    // Received on 5 January by its paper, and in the ledger since Monday, the 16th of March.
+    const sunday = writeLot(world, { number: '26-0002', finishedAt: closedAt - 2 * DAY });
+    expect(refused(() => add(of(world.stockLotIds.yellow), sunday))).toBe('let through');
+  });
+
+  test('that is written without an id has none, and with one it has a digest of what was said', async () => {
+    const { deps, add, owner, lotId, world } = await books();
+    updateStudio(deps.db, { overheadRateMinorPerHour: 600 }, 1);
+    const hour = {
+      what: 'labour',
+      personId: 1,
+      durationS: 3_600,
+      rateMinorPerHour: 1_000,
+      withOverhead: true,
+    } as const;
+    expect(add(hour).map((l) => [l.kind, l.clientId, l.contentDigest])).toEqual([
+      ['labour', null, null],
+      ['overhead', null, null],
+    ]);
+    const cost = of(world.stockLotIds.soda);
+    const [line] = addForgottenCost(deps, { lotId, cost, reason: ' late ', clientId: 'page-0000001' }, owner);
+    const said = `{"cost":{"quantity":1000,"stockLotId":${world.stockLotIds.soda},"wasted":false,"what":"material"},"lotId":${lotId},"reason":"late"}`;
+    expect(line?.contentDigest).toBe(createHash('sha256').update(`addition\n${said}`).digest('hex'));
+  });
+
   test('of goods goes at what their bolt cost, and of the customer’s own is nothing to the studio', async () => {
     const { deps, add, came, world, closedAt, owner, run, sqlite } = await books();
     updateStudio(deps.db, { costing: 'movingAverage' }, 1);
@@ -119,27 +164,39 @@ describe('a forgotten material', () => {
     expect(add(of(bolt.id)).map((l) => [l.kind, l.description, l.costMinor, l.valuation, l.wasted])).toEqual([
       ['goods', 'Linen, natural, container LINEN-1', 50, 'specific', 0],
     ]);
-    const theirs = run(
-      `insert into lots (number, status, method_id, fibre_id, goods_text, dry_mass_mg, goods_owner, mass_found, coverage, loss_ppm,
-        readability_mg, estimate_minor, plan_json, planned_at, planned_by, goods_stock_lot_id)
-      values ('26-0007', 'onBench', ?, ?, 'napkins', 2000000, 'customer', 'weighedDry', 'eachOverAll', 0, 10, 0, '{}', 1, ?, ?)`,
-      world.methodId,
-      world.fibreId,
-      owner.personId,
-      bolt.id,
-    );
-    sqlite
-      .prepare(
-        "insert into log_entries (lot_id, client_id, kind, at, recorded_at, by_person_id) values (?, 'begun-000001', 'start', 1, 1, 1)",
-      )
-      .run(theirs);
-    sqlite
-      .prepare("update lots set status = 'abandoned', finished_at = ?, started_at = 1 where id = ?")
-      .run(closedAt, theirs);
+    const givenUp = (number: string, goodsOwner: 'customer' | 'studio') => {
+      const id = run(
+        `insert into lots (number, status, method_id, fibre_id, goods_text, dry_mass_mg, goods_owner, mass_found, coverage, loss_ppm,
+          readability_mg, estimate_minor, plan_json, planned_at, planned_by, goods_stock_lot_id)
+        values (?, 'onBench', ?, ?, 'napkins', 2000000, ?, 'weighedDry', 'eachOverAll', 0, 10, 0, '{}', 1, ?, ?)`,
+        number,
+        world.methodId,
+        world.fibreId,
+        goodsOwner,
+        owner.personId,
+        bolt.id,
+      );
+      run(
+        "insert into log_entries (lot_id, client_id, kind, at, recorded_at, by_person_id) values (?, ?, 'start', 1, 1, 1)",
+        id,
+        `begun-${number}`,
+      );
+      sqlite
+        .prepare("update lots set status = 'abandoned', finished_at = ?, started_at = 1 where id = ?")
+        .run(closedAt, id);
+      return id;
+    };
+    const theirs = givenUp('26-0007', 'customer');
+    expect(refused(() => add(of(bolt.id), givenUp('26-0008', 'studio')))).toBe('let through');
     expect(refused(() => add(of(bolt.id), theirs))).toEqual(
       beside({ stockLotId: 'Those are the customer’s own goods, which cost the studio nothing.' }),
     );
     expect(refused(() => add(of(dearer.id), theirs))).toBe('let through');
+    // A lot without a recipe is in no shade.
+    expect((await costGroups(deps.db, EVERYTHING, 'shade', () => false)).groups.map((g) => g.label)).toEqual([
+      'Leaf',
+      '',
+    ]);
     // An average is of dyes and auxiliaries.
     expect(add(of(world.stockLotIds.soda)).map((l) => [l.kind, l.description, l.valuation])).toEqual([
       ['auxiliary', 'SODA Soda ash, container SODA-A', 'movingAverage'],
@@ -160,6 +217,40 @@ describe('a forgotten material', () => {
     }
     clock.now = back;
     expect(add(of(yellow)).map((l) => l.strengthPpm)).toEqual([900_000]);
+  });
+});
+
+describe('a correction', () => {
+  test('of how much it was sets the ledger right too; of its price, of hours or by nothing in its place it does what it says', async () => {
+    const { deps, db, owner, lotId, world, sqlite } = await books();
+    const [yellow, blue, , labour] = costLineRowsOf(db, lotId);
+    const issued = (stockLotId: number) =>
+      sqlite
+        .prepare('select kind, quantity, reason from stock_ledger where lot_id = ? and stock_lot_id = ? order by id')
+        .raw()
+        .all(lotId, stockLotId);
+    const correct = (line: typeof yellow, replacement: Parameters<typeof correctCostLine>[1]['replacement']) =>
+      correctCostLine(deps, { costLineId: line?.id ?? 0, reason: 'misread', replacement }, owner);
+    const jars = world.stockLotIds;
+    // Another price moves no powder.
+    const [, dearer] = correct(yellow, { quantity: 12_600, priceMinor: 5_000, perQuantity: 500_000 });
+    expect(issued(jars.yellow)).toEqual([['issue', -12_600, '']]);
+    const words = 'cost of lot 26-0001 corrected: misread';
+    correct(dearer, { quantity: 10_000, priceMinor: 5_000, perQuantity: 500_000 });
+    expect(issued(jars.yellow)).toEqual([
+      ['issue', -12_600, ''],
+      ['reversal', 12_600, words],
+      ['issue', -10_000, words],
+    ]);
+    correct(blue, null);
+    expect(issued(jars.blue)).toEqual([
+      ['issue', -4_200, ''],
+      ['reversal', 4_200, words],
+    ]);
+    const entries = () => sqlite.prepare('select count(*) from stock_ledger').pluck().get();
+    const before = entries();
+    correct(labour, { quantity: 3_600, priceMinor: 1_800, perQuantity: 3_600 });
+    expect(entries()).toBe(before);
   });
 });
 
@@ -315,6 +406,19 @@ describe('groups of costs', () => {
     expect([total.totalMinor, total.byKind.other, total.goodPieces, lotCount]).toEqual([21_349, 10_000, 66, 3]);
   });
 
+  test('stand in the order of the months also where the studio has moved', async () => {
+    const { db, world, sqlite } = await books();
+    // Half past midnight of 1 April in Lisbon; half an hour later it is nine in the evening of 31 March in New York.
+    writeLot(world, { number: '26-0002', finishedAt: Date.parse('2026-03-31T23:30:00Z') });
+    sqlite.exec("update studio set zone = 'America/New_York'");
+    writeLot(world, { number: '26-0003', finishedAt: Date.parse('2026-04-01T01:00:00Z') });
+    const { groups } = await costGroups(db, EVERYTHING, 'month', () => false);
+    expect(groups.map((g) => [g.key, g.lotCount])).toEqual([
+      ['2026-03', 2],
+      ['2026-04', 1],
+    ]);
+  });
+
   test('are called as their newest lot was closed, with what that is called now', async () => {
     const { db, world, clock, sqlite } = await books();
     sqlite.exec("update methods set name = 'Immersion'");
@@ -351,7 +455,12 @@ describe('groups of costs', () => {
     ]);
     expect([sum((g) => g.dryMassMg), sum((g) => g.estimateMinor)]).toEqual([1_680_000, 8_000]);
     expect(groups[1]?.lots.map((l) => l.sharePpm)).toEqual([333_333]);
-    expect(total.totalMinor).toBe(2 * 3_783);
+    expect(total).toMatchObject({
+      totalMinor: 2 * 3_783,
+      secondsValueMinor: 100,
+      goodPieces: 44,
+      dryMassMg: 1_680_000,
+    });
   });
 
   test('of an order that is asked for are its part alone, by whatever they are looked at', async () => {
@@ -375,6 +484,16 @@ describe('groups of costs', () => {
     const parts = historyPage(db, { ...EVERYTHING, customerId: guild }, null, 9);
     expect(parts.map((l) => [l.number, l.sharePpm, l.pieces, l.firstQuality, l.seconds])).toEqual([
       ['26-0002', 500_000, 12, 11, 1],
+    ]);
+    // Pieces that nobody counted are not counted in a part of them either.
+    writeLot(world, {
+      number: '26-0003',
+      finishedAt: clock.now + 1,
+      pieces: null,
+      orderLineIds: [world.orderLineId, line(orderId, { ordinal: 2 })],
+    });
+    expect(historyPage(db, { ...EVERYTHING, customerId: guild }, null, 1)).toMatchObject([
+      { number: '26-0003', pieces: null, dryMassMg: 420_000, reworkOf: null },
     ]);
   });
 
@@ -414,13 +533,34 @@ describe('the history', () => {
       expect(given(`26-00${ordinal}0`)).toBeCloseTo((3_783 - (line?.costMinor ?? 0)) / 22, 9);
     }
     expect(lotId).toBeGreaterThan(0);
+    // Money that came back beyond what was spent leaves no price, and of goods that were bought the material has them in it.
+    const refund = lot('26-0060', {});
+    addForgottenCost(
+      deps,
+      {
+        lotId: refund,
+        cost: { what: 'credit', to: 'studio', description: 'refund', amountMinor: 400 },
+        reason: 'x',
+        clientId: null,
+      },
+      owner,
+    );
+    expect(given('26-0060')).toBeNull();
+    // What dyed for nothing has cost its hours: 36.00 over 22.
+    const free = lot('26-0065', {});
+    for (const line of costLineRowsOf(db, free).filter((l) => l.stockLotId !== null))
+      correctCostLine(deps, { costLineId: line.id, reason: 'a gift', replacement: null }, owner);
+    expect(given('26-0065')).toBeCloseTo(3_600 / 22, 9);
+    lot('26-0070', { extraCostLines: [{ ...other(700), kind: 'goods' }] });
+    const bought = historyPage(db, EVERYTHING, null, 1)[0];
+    expect([bought?.number, bought?.materialMinor, bought?.totalMinor]).toEqual(['26-0070', 883, 4_483]);
     const { lots, firstQuality, totalMinor, materialMinor, labourMinor, overheadMinor, otherMinor } = historyTotals(
       db,
       EVERYTHING,
     );
-    expect([lots, firstQuality, otherMinor]).toEqual([6, 22 + 0 + 20 + 22 + 22, 220]);
+    expect([lots, firstQuality, otherMinor]).toEqual([9, 22 + 0 + 20 + 22 + 22 + 22 + 22 + 22, 220 - 400]);
     expect(totalMinor).toBe(materialMinor + labourMinor + overheadMinor + otherMinor);
-    expect(totalMinor).toBe(6 * 3_783 + 220 - 2_700 - 900);
+    expect(totalMinor).toBe(9 * 3_783 + 220 - 400 + 700 - 2_700 - 900 - 183);
   });
 
   test('keeps to its days and to what it is asked for', async () => {
@@ -428,26 +568,26 @@ describe('the history', () => {
     const felt = run("insert into fibres (name, class, kind) values ('Felt', 'protein', 'cloth')");
     const cold = run("insert into methods (name) values ('Cold batch')");
     writeLot(world, { number: '26-0002', finishedAt: clock.now, fibreId: felt, methodId: cold, orderLineIds: [] });
-    const found = (more: Partial<ClosedLotFilter>) =>
+    const numbers = (more: Partial<ClosedLotFilter>) =>
       historyPage(db, { ...EVERYTHING, ...more }, null, 9).map((l) => l.number);
-    expect(found({})).toEqual(['26-0002', '26-0001']);
+    expect(numbers({})).toEqual(['26-0002', '26-0001']);
     expect([
-      found({ fibreId: felt }),
-      found({ methodId: cold }),
-      found({ fibreId: world.fibreId, methodId: world.methodId }),
+      numbers({ fibreId: felt }),
+      numbers({ methodId: cold }),
+      numbers({ fibreId: world.fibreId, methodId: world.methodId }),
     ]).toEqual([['26-0002'], ['26-0002'], ['26-0001']]);
     expect([
-      found({ customerId: world.customerId }),
-      found({ orderId: world.orderId }),
-      found({ customerId: customer('Nobody') }),
+      numbers({ customerId: world.customerId }),
+      numbers({ orderId: world.orderId }),
+      numbers({ customerId: customer('Nobody') }),
     ]).toEqual([['26-0001'], ['26-0001'], []]);
     expect([
-      found({ startAt: closedAt }),
-      found({ startAt: closedAt + 1 }),
-      found({ endAt: closedAt }),
-      found({ endAt: closedAt + 1 }),
+      numbers({ startAt: closedAt }),
+      numbers({ startAt: closedAt + 1 }),
+      numbers({ endAt: closedAt }),
+      numbers({ endAt: closedAt + 1 }),
     ]).toEqual([['26-0002', '26-0001'], ['26-0002'], [], ['26-0001']]);
-    expect([found({ fromOn: '2026-03-18' }), found({ toOn: '2026-03-17' }), found({ lotIds: [] })]).toEqual([
+    expect([numbers({ fromOn: '2026-03-18' }), numbers({ toOn: '2026-03-17' }), numbers({ lotIds: [] })]).toEqual([
       ['26-0002'],
       ['26-0001'],
       [],
@@ -680,7 +820,10 @@ describe('the proof of stock', () => {
   test('adds every material up, the money weighed out and the money thrown away among them', async () => {
     const s = await books();
     writeLot(s.world, { number: '26-0002', finishedAt: s.clock.now }, true);
-    await s.api.post(`/stock-lots/${s.world.stockLotIds.blue}/wastes`, { quantity: 50_000, reason: 'spilt' });
+    waste(s.db, { stockLotId: s.world.stockLotIds.blue, quantity: 50_000, reason: 'spilt' }, s.owner, {
+      at: s.clock.now,
+      recordedAt: s.clock.now,
+    });
     const { materials, total } = await stockProof(s.db, Number.MAX_SAFE_INTEGER);
     // Blue: 50 g of 250 g for 39.00 were spilt; 4.2 g are weighed out. Yellow: 12.6 g; soda: 40 g.
     expect(
@@ -705,7 +848,8 @@ describe('the proof of stock', () => {
     const s = await books();
     for (let i = 0; i < 40; i++) {
       s.clock.now += HOUR;
-      await s.api.post(`/stock-lots/${s.world.stockLotIds.yellow}/wastes`, { quantity: 10, reason: `${i}` });
+      const now = { at: s.clock.now, recordedAt: s.clock.now };
+      waste(s.db, { stockLotId: s.world.stockLotIds.yellow, quantity: 10, reason: `${i}` }, s.owner, now);
     }
     expect(stockContradictions(s.db)).toEqual([]);
     const open = writeLot(s.world, { number: '26-0002', finishedAt: s.clock.now }, true);

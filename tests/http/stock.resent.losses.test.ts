@@ -3,7 +3,7 @@ import { addForgottenCost, type ForgottenCost } from '../../server/costing/addit
 import { closeContainer } from '../../server/stock/containers.ts';
 import { makeSolution, stockTake, waste } from '../../server/stock/ledger.ts';
 import { stockLotById } from '../../server/stock/queries.ts';
-import { freshStudio } from '../support/app.ts';
+import { bareStudio } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { refused } from '../support/refused.ts';
 
@@ -13,7 +13,7 @@ import { refused } from '../support/refused.ts';
 const DAY = 86_400_000;
 
 async function earlierStudio() {
-  const studio = await freshStudio();
+  const studio = await bareStudio();
   const { deps, owner, clock } = studio;
   const world = lotWorld(deps, owner);
   clock.now += DAY;
@@ -110,13 +110,22 @@ test('a forgotten cost of before', async () => {
   const powder = { what: 'material', stockLotId: world.stockLotIds.yellow, quantity: 50, wasted: false } as const;
   const bus = { what: 'other', description: 'bus', costMinor: 500 } as const;
   const hour = { what: 'labour', personId: 1, durationS: 3_600, rateMinorPerHour: 900, withOverhead: true } as const;
-  const known = [add(powder, 'page-0000001'), add(bus, 'page-0000002'), add(hour, 'page-0000003')];
+  const salt = { ...powder, stockLotId: world.stockLotIds.soda };
+  const known = [
+    add(powder, 'page-0000001'),
+    add(bus, 'page-0000002'),
+    add(hour, 'page-0000003'),
+    add(salt, 'page-0000004'),
+  ];
   forgetDigests();
   const before = entries();
   expect(
-    [add(powder, 'page-0000001', { reason: ' forgotten ' }), add(bus, 'page-0000002'), add(hour, 'page-0000003')].map(
-      (lines) => lines.map((l) => l.id),
-    ),
+    [
+      add(powder, 'page-0000001', { reason: ' forgotten ' }),
+      add(bus, 'page-0000002'),
+      add(hour, 'page-0000003'),
+      add(salt, 'page-0000004'),
+    ].map((lines) => lines.map((l) => l.id)),
   ).toEqual(known.map((lines) => lines.map((l) => l.id)));
   for (const [cost, id] of [
     [{ ...powder, quantity: 51 }, 'page-0000001'],

@@ -28,7 +28,7 @@ import { contentDigest } from '../../server/stock/sentOnce.ts';
 import { shoppingList } from '../../server/stock/shopping.ts';
 import { preparedSolution } from '../../server/stock/solutions.ts';
 import { withShelfWorth, worthOfItem } from '../../server/stock/worth.ts';
-import { freshStudio, MONDAY } from '../support/app.ts';
+import { bareStudio, MONDAY } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { refused } from '../support/refused.ts';
 import { statementsOf } from '../support/statements.ts';
@@ -40,8 +40,7 @@ const DAY = 86_400_000;
 const HOUR = 3_600_000;
 
 async function ledgers() {
-  const studio = await freshStudio();
-  const { deps, owner, clock } = studio;
+  const { deps, clock, owner } = await bareStudio();
   const { db } = deps;
   const world = lotWorld(deps, owner);
   const now = () => ({ at: clock.now, recordedAt: clock.now });
@@ -73,7 +72,7 @@ async function ledgers() {
     );
   const byAverage = () => updateStudio(db, { costing: 'movingAverage' }, theStudio(db).version);
   const yellow = { dyeId: world.dyeIds[0], auxiliaryId: null, fibreId: null };
-  return { ...studio, db, world, now, auxiliary, came, byAverage, yellow, jars: world.stockLotIds };
+  return { deps, clock, owner, db, world, now, auxiliary, came, byAverage, yellow, jars: world.stockLotIds };
 }
 const beside = (fields: Record<string, string>) => ({ code: 'invalidInput', said: fields });
 

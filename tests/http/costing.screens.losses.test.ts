@@ -347,6 +347,9 @@ describe('a form of the books', () => {
       ['labour', -5_400, -2_700, 0],
       ['labour', 3_600, 1_800, 0],
     ]);
+    const csv = (await s.page.get('/history/export.csv?rows=costLine&columns=quantity,wasted,correction,reason')).text;
+    expect(csv).toContain('\r\n2,yes,addition,forgotten\r\n');
+    expect(csv).toContain('\r\n50,no,addition,forgotten\r\n');
     expect((await s.read(lot)).typed['ofNumber']).toBe('26-0002');
     expect((await s.read(lot)).links).toContain(`/costing/lots/${other}`);
     expect((await s.api.get('/exports/saved')).body.savedExports).toMatchObject([
