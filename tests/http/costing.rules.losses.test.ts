@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import { eq } from 'drizzle-orm';
 import { describe, expect, test } from 'vitest';
 import { addForgottenCost, type ForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine } from '../../server/costing/corrections.ts';
@@ -408,14 +409,21 @@ describe('groups of costs', () => {
 
   test('stand in the order of the months also where the studio has moved', async () => {
     const { db, world, sqlite } = await books();
-    // Half past midnight of 1 April in Lisbon; half an hour later it is nine in the evening of 31 March in New York.
-    writeLot(world, { number: '26-0002', finishedAt: Date.parse('2026-03-31T23:30:00Z') });
+    // Half past midnight of 1 May in Lisbon; an hour and a half later it is nine in the evening of 30 April in New York.
+    writeLot(world, { number: '26-0002', finishedAt: Date.parse('2026-04-30T23:30:00Z') });
     sqlite.exec("update studio set zone = 'America/New_York'");
-    writeLot(world, { number: '26-0003', finishedAt: Date.parse('2026-04-01T01:00:00Z') });
+    writeLot(world, { number: '26-0003', finishedAt: Date.parse('2026-05-01T01:00:00Z') });
     const { groups } = await costGroups(db, EVERYTHING, 'month', () => false);
-    expect(groups.map((g) => [g.key, g.lotCount])).toEqual([
-      ['2026-03', 2],
-      ['2026-04', 1],
+    expect(groups.map((g) => g.key)).toEqual(['2026-03', '2026-04', '2026-05']);
+  });
+
+  test('for nobody come last, however dear and however new they are', async () => {
+    const { db, world, clock, other } = await books();
+    writeLot(world, { number: '26-0002', finishedAt: clock.now, orderLineIds: [], extraCostLines: [other(9_000)] });
+    const { groups } = await costGroups(db, EVERYTHING, 'customer', () => false);
+    expect(groups.map((g) => [g.label, g.labelNow, g.totalMinor])).toEqual([
+      ['Café Foz', 'Café Foz', 3_783],
+      ['', '', 12_783],
     ]);
   });
 
@@ -463,6 +471,32 @@ describe('groups of costs', () => {
     });
   });
 
+  test('are of an order or of its customer, whose orders are one group; shared by dry mass, goods that were bought in them', async () => {
+    const { db, world, order, line, clock, other } = await books();
+    const heavy = line(order('O-9', world.customerId), { dryMassMg: 600_000 });
+    db.update(orderLines).set({ dryMassMg: 200_000 }).where(eq(orderLines.id, world.orderLineId)).run();
+    writeLot(world, {
+      number: '26-0002',
+      finishedAt: clock.now,
+      orderLineIds: [world.orderLineId, heavy],
+      extraCostLines: [{ ...other(800), kind: 'goods' }],
+    });
+    const groups = async (by: 'order' | 'customer') =>
+      (await costGroups(db, EVERYTHING, by, () => true)).groups.map((g) => [
+        g.label,
+        g.lotCount,
+        g.totalMinor,
+        g.byKind.goods,
+        g.lots.at(-1)?.sharePpm,
+      ]);
+    // 45.83 in three parts to one, each kind by itself: of the 8.00 of the goods 6.00 and 2.00.
+    const [o1, o9] = await groups('order');
+    expect([o9?.[0], o9?.[1], o9?.[3], o9?.[4]]).toEqual(['O-9, Café Foz', 1, 600, 750_000]);
+    expect([o1?.[0], o1?.[1], o1?.[3], o1?.[4]]).toEqual(['O-1, Café Foz', 2, 200, 250_000]);
+    expect(Number(o9?.[2]) + Number(o1?.[2])).toBe(3_783 + 4_583);
+    expect(await groups('customer')).toEqual([['Café Foz', 2, 3_783 + 4_583, 800, 1_000_000]]);
+  });
+
   test('of an order that is asked for are its part alone, by whatever they are looked at', async () => {
     const { db, world, customer, order, line, clock } = await books();
     const guild = customer('Guild');
@@ -478,6 +512,7 @@ describe('groups of costs', () => {
       ]);
       // Half of each kind.
       expect(total).toMatchObject({ dryMassMg: 420_000, goodPieces: 11, estimateMinor: 2_000 });
+      expect(total.totalMinor).toBe(Object.values(total.byKind).reduce((sum, minor) => sum + minor, 0));
       expect(total.byKind).toMatchObject({ auxiliary: 5, labour: 1_350, overhead: 450, goods: 0, other: 0 });
     }
     expect((await costGroups(db, { ...EVERYTHING, orderId }, 'order', () => true)).groups[0]?.label).toBe('O-2, Guild');
