@@ -26,7 +26,7 @@ async function earlierStudio() {
   const entries = () => deps.sqlite.prepare('select count(*) from stock_ledger').pluck().get();
   return { ...studio, world, lotId: lotId ?? 0, otherId: otherId ?? 0, now, forgetDigests, entries };
 }
-const taken = expect.objectContaining({ code: 'idReused' });
+const taken = { code: 'idReused', said: expect.stringContaining('Nothing of this was recorded') };
 
 test('waste and a count of before', async () => {
   const { deps, owner, world, now, forgetDigests, entries } = await earlierStudio();

@@ -205,6 +205,18 @@ describe('the ledger', () => {
     });
   });
 
+  test('gives a solution its share of all that its powder cost, freight and late bills in it', async () => {
+    const { deps, owner, came, clock } = await ledgers();
+    const jar = came({ freightMinor: 100 });
+    const bill = { kind: 'bill', amountMinor: 500, on: null, reason: 'bill 17', clientId: null } as const;
+    addStockMoney(deps, { ...bill, stockLotId: jar.id }, owner);
+    clock.now += HOUR;
+    const page = { concPpm: 10_000, massMg: 10_000, madeUpUl: null, wantedUl: null, code: '', madeOn: null, note: '' };
+    const made = makeStockSolution(deps, jar.id, { ...page, bestBeforeOn: null, clientId: null }, owner);
+    // 9.00, 1.00 and 5.00 for 100 g: a tenth of it.
+    expect(made.priceMinor).toBe(150);
+  });
+
   test('a count of now finds what the ledger holds, although our own clock was set back', async () => {
     const { db, owner, jars, now, clock } = await ledgers();
     clock.now += 2 * HOUR;
@@ -465,10 +477,10 @@ describe('what is to be bought', () => {
   const rule = { windowDays: 90, leadTimeDays: 14, safetyDays: 14, coverDays: 90, leastDays: 28 };
 
   test('comes by urgency: short for a planned lot, then by how long it lasts, then what there is enough of', async () => {
-    const { db, owner, jars, world, clock, now } = await ledgers();
-    // A lot on the bench wants 12.6 g of yellow that has not been weighed.
-    const lotId = writeLot(world, { number: '26-0001', finishedAt: MONDAY + DAY }, true);
-    expect(lotId).toBeGreaterThan(0);
+    const { db, owner, jars, world, clock, now, came, auxiliary } = await ledgers();
+    // Yellow comes after blue in the alphabet, and alum, which nobody uses, before both.
+    came({ item: { kind: 'auxiliary', id: auxiliary('AL', 'Alum', 'solid') } });
+    writeLot(world, { number: '26-0001', finishedAt: MONDAY + DAY }, true);
     clock.now = MONDAY + 90 * DAY;
     const use = (stockLotId: number, quantity: number) =>
       issue(db, { stockLotId, quantity, lotId: null, weighingId: null }, owner, now());
@@ -476,12 +488,59 @@ describe('what is to be bought', () => {
     use(jars.blue, 230_000);
     use(jars.soda, 90);
     const list = () => shoppingList(db, clock.now, rule).map((i) => [i.code, i.state]);
-    // Yellow: 87.4 g at 4.58 g a day last 19 days; blue: 15.8 g at 2.6 g a day last six; soda for ever.
+    // Yellow: 87.4 g at 4.58 g a day last 19 days; blue: 15.8 g at 2.6 g a day last six; soda for ever, and alum longer.
     expect(list()).toEqual([
       ['B1', 'reorder'],
       ['Y1', 'reorder'],
       ['SODA', 'enough'],
+      ['AL', 'enough'],
     ]);
+    // 7.4 g of yellow left last less than two days.
+    use(jars.yellow, 80_000);
+    expect(list().slice(0, 2)).toEqual([
+      ['Y1', 'reorder'],
+      ['B1', 'reorder'],
+    ]);
+  });
+
+  test('goes by the use of the last quarter, or of the weeks since the first jar came', async () => {
+    const { db, owner, jars, now, clock } = await ledgers();
+    const use = (stockLotId: number, quantity: number) =>
+      issue(db, { stockLotId, quantity, lotId: null, weighingId: null }, owner, now());
+    const mean = (code: string) => shoppingList(db, clock.now, rule).find((i) => i.code === code)?.meanDailyQuantity;
+    use(jars.yellow, 45_000);
+    clock.now = MONDAY + 10 * DAY;
+    // Ten days say little: they count as four weeks. After 45 days it is a gram a day, and after 91 nothing of it is left in the quarter.
+    expect(mean('Y1')).toBe(1_600);
+    clock.now = MONDAY + 45 * DAY;
+    expect(mean('Y1')).toBe(1_000);
+    clock.now = MONDAY + 91 * DAY;
+    expect(mean('Y1')).toBe(0);
+  });
+
+  test('is short when planned lots want more than there is, and not when they want just that', async () => {
+    const { deps, db, world, clock, owner, jars } = await ledgers();
+    const plan = (number: string, massMg: number) => {
+      const id = deps.sqlite
+        .prepare(
+          `insert into lots (number, status, method_id, fibre_id, goods_text, dry_mass_mg, goods_owner, mass_found, coverage, loss_ppm,
+            readability_mg, estimate_minor, plan_json, planned_at, planned_by)
+          values (?, 'planned', ?, ?, 'napkins', 2000000, 'studio', 'weighedDry', 'eachOverAll', 0, 10, 0, '{}', 1, ?) returning id`,
+        )
+        .pluck()
+        .get(number, world.methodId, world.fibreId, owner.personId);
+      deps.sqlite
+        .prepare(
+          `insert into lot_components (lot_id, ordinal, kind, dye_id, basis, planned_mass_mg, step, stock_lot_id)
+          values (?, 1, 'dye', ?, 'owg', ?, 10, ?)`,
+        )
+        .run(id, world.dyeIds[0], massMg, jars.yellow);
+    };
+    const item = () => shoppingList(db, clock.now, rule).find((i) => i.code === 'Y1');
+    plan('26-0001', 500_000);
+    expect(item()).toMatchObject({ state: 'enough', plannedQuantity: 500_000, containers: 0 });
+    plan('26-0002', 10);
+    expect(item()).toMatchObject({ state: 'short', plannedQuantity: 500_010, containers: 1 });
   });
 
   test('is ordered again at the very point, one jar at least, and its mean is told to two digits', async () => {
