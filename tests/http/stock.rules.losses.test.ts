@@ -26,7 +26,7 @@ import {
 import type { ReceiptInput } from '../../server/stock/schemas.ts';
 import { contentDigest } from '../../server/stock/sentOnce.ts';
 import { shoppingList } from '../../server/stock/shopping.ts';
-import { preparedSolution } from '../../server/stock/solutions.ts';
+import { preparedSolution, priceOfSolution } from '../../server/stock/solutions.ts';
 import { withShelfWorth, worthOfItem } from '../../server/stock/worth.ts';
 import { bareStudio, MONDAY } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
@@ -332,6 +332,48 @@ describe('a strength that was typed', () => {
     [{ wantedUl: 5_000_000 }, { mass: '5 g makes 500 mL of 1 % solution, not 5000 mL. Check what was typed.' }],
   ])('%j is a slip of the keys', (more, said) => {
     expect(refused(() => preparedSolution({ ...asked, ...more }))).toEqual(beside(said));
+  });
+});
+
+describe('the price of a solution', () => {
+  /** A jar of 100 g for 1.00, of which so many solutions of 0.4 g were made and booked at that. */
+  async function jarWith(made: number, bookedMinor: number) {
+    const { deps, db, came, owner, world } = await ledgers();
+    const jar = came({ priceMinor: 100 });
+    for (let i = 0; i < made; i++) {
+      const id = deps.sqlite
+        .prepare(
+          `insert into stock_lots (code, kind, dye_id, unit, strength_ppm, received_on, price_minor, freight_minor, received_quantity, source_stock_lot_id, conc_ppm)
+          values (?, 'dye', ?, 'ul', 1000000, '2026-03-16', ?, 0, 40000, ?, 10000) returning id`,
+        )
+        .pluck()
+        .get(`S-${i}`, world.dyeIds[0], bookedMinor, jar.id);
+      deps.sqlite
+        .prepare(
+          "insert into stock_ledger (stock_lot_id, kind, quantity, at, recorded_at, by_person_id, solution_id) values (?, 'issue', -400, ?, ?, ?, ?)",
+        )
+        .run(jar.id, MONDAY, MONDAY, owner.personId, id);
+    }
+    return (massMg: number) => priceOfSolution(db, jar, massMg, MONDAY);
+  }
+
+  test.each([
+    // 0.4 c each: 0.4, 0.8, 1.2, 1.6 and 2.0 c are 0, 1, 1, 2 and 2.
+    [0, 0, 400, 0],
+    [1, 0, 400, 1],
+    // Half a cent is one.
+    [0, 0, 500, 1],
+    [0, 0, 499, 0],
+    // Ten were booked at nothing, as once was done: the next bears a cent at most, however much is owed.
+    [10, 0, 400, 1],
+    [10, 0, 10_400, 11],
+    [10, 0, 10_000, 10],
+    // Ten were booked at a cent each: the next bears no less than its own whole cents.
+    [10, 1, 400, 0],
+    [10, 1, 10_400, 10],
+    [2, 1, 10_000, 10],
+  ])('after %d at %d, %d mg are %d', async (made, booked, massMg, price) => {
+    expect((await jarWith(made, booked))(massMg)).toBe(price);
   });
 });
 
