@@ -387,7 +387,7 @@ describe('groups of costs', () => {
       number: '26-0002',
       finishedAt: clock.now,
       orderLineIds: [guildLine],
-      extraCostLines: [other(1_000)],
+      extraCostLines: [{ ...other(1_000), kind: 'goods' }],
     });
     writeLot(world, {
       number: '26-0003',
@@ -415,7 +415,8 @@ describe('groups of costs', () => {
       [],
       [],
     ]);
-    expect([total.totalMinor, total.byKind.other, total.goodPieces, lotCount]).toEqual([21_349, 10_000, 66, 3]);
+    expect([total.totalMinor, total.byKind.other, total.byKind.goods]).toEqual([21_349, 9_000, 1_000]);
+    expect([total.goodPieces, lotCount]).toEqual([66, 3]);
   });
 
   test('stand in the order of the months also where the studio has moved', async () => {
