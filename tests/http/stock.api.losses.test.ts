@@ -211,7 +211,7 @@ test('a jar that is not there is not found', async () => {
   const s = await doors();
   for (const path of ['', '/ledger', '/money', '/events', '/touched', '/on-hand?on=2026-03-16']) {
     const { status, body } = await s.api.get(`/stock-lots/999${path}`);
-    expect([path, status, body.code]).toEqual([path, 404, 'notFound']);
+    expect([path, status, body.code, body.detail]).toEqual([path, 404, 'notFound', 'There is no such container.']);
   }
 });
 

@@ -237,6 +237,8 @@ test('nothing is done with a container that is closed, open or cleared already, 
     return [status, /Container [^<.]*\.|A stock solution is made from a container of powder\./.exec(text)?.[0]];
   };
   expect(await said(`/stock/${s.blue}/reopening/new`)).toEqual([409, 'Container B1-A is open.']);
+  const none = await s.read('/stock/999');
+  expect([none.status, none.text.includes('There is no such container.')]).toEqual([404, true]);
   expect(await said(`/stock/${s.blue}/recall-lifting/new`)).toEqual([409, 'Container B1-A is not recalled.']);
   const powder = 'A stock solution is made from a container of powder.';
   for (const id of [s.bottle, s.solution]) expect(await said(`/stock/${id}/solutions/new`)).toEqual([409, powder]);
