@@ -97,6 +97,15 @@ test('a form opens with what is usual, so that one types the rest only', async (
     bestBeforeOn: '',
     note: '',
   });
+  const kept = { supplier: 'x', makerLot: 'y', strengthPpm: 1_100_000, note: 'z' };
+  const days = { openedOn: '2026-03-16', bestBeforeOn: '2027-03-16' };
+  await s.api.put(`/stock-lots/${s.blue}`, { ...kept, ...days, version: 1 });
+  expect(await opened(`/stock/${s.blue}/edit`)).toMatchObject({
+    ...days,
+    supplier: 'x',
+    strength: '110',
+    version: '2',
+  });
   // Opened again, a container has in it what closing took out of its ledger: 250 g less 4.2 g and 5 g, and half a litre of vinegar.
   const gone = async (stockLotId: number, how: 'empty' | 'discarded') => {
     closeContainer(s.deps, { stockLotId, how, reason: 'by mistake' }, s.owner);
@@ -159,6 +168,10 @@ test('a receipt and a solution lead to what is new on the shelf; opening again a
   const dissolve = { volume: '500 mL', conc: '1', mass: '5', madeOn: '2026-03-16' };
   const made = await s.send(`/stock/${s.yellow}/solutions`, dissolve);
   expect([made.status, (await s.read(made.location)).heading]).toEqual([303, 'Y1-A-S1']);
+  // Pressed twice it is made once.
+  const once = { ...dissolve, clientId: 'form-0000001' };
+  const first = await s.send(`/stock/${s.yellow}/solutions`, once);
+  expect((await s.send(`/stock/${s.yellow}/solutions`, once)).location).toBe(first.location);
   closeContainer(s.deps, { stockLotId: s.soda, how: 'empty', reason: '' }, s.owner);
   const opened = await s.send(`/stock/${s.soda}/reopening`, { counted: '5 kg', reason: 'the wrong sack' });
   expect([opened.status, opened.location]).toEqual([303, `/stock/${s.soda}`]);
