@@ -12,7 +12,8 @@ export const FOLDERS: Record<string, Folder> = {
       'tests/http/stock*.test.ts',
       'tests/http/{shopping,movingAverage,mixing,money,container,sentOnce}.test.ts',
       'tests/http/{ledger,arrival}*.test.ts',
-      'tests/http/{costing.additions,costing.books.losses,openapi}.test.ts',
+      'tests/http/{costing.additions,openapi}.test.ts',
+      'tests/http/costing.{books,rules}.losses.test.ts',
     ],
   },
   costing: {
