@@ -11,7 +11,7 @@ import { materialProof, stockContradictions, stockProof } from '../../server/cos
 import { updateStudio } from '../../server/settings/queries.ts';
 import { closeContainer, recallContainer } from '../../server/stock/containers.ts';
 import { itemsEverReceived } from '../../server/stock/queries.ts';
-import { freshStudio } from '../support/app.ts';
+import { bareStudio } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { refused } from '../support/refused.ts';
 
@@ -21,7 +21,7 @@ import { refused } from '../support/refused.ts';
 const DAY = 86_400_000;
 
 async function books() {
-  const studio = await freshStudio();
+  const studio = await bareStudio();
   const { deps, owner, clock } = studio;
   const world = lotWorld(deps, owner);
   clock.now += DAY;

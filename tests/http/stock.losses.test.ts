@@ -18,7 +18,7 @@ import { movingAverageRate } from '../../server/stock/movingAverage.ts';
 import { ledgerOf, onHand, stockLotById, stockLotEventsOf } from '../../server/stock/queries.ts';
 import type { ReceiptInput } from '../../server/stock/schemas.ts';
 import { worthOfItem } from '../../server/stock/worth.ts';
-import { freshStudio, MONDAY } from '../support/app.ts';
+import { bareStudio, MONDAY } from '../support/app.ts';
 import { refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';
 
@@ -28,7 +28,7 @@ import { makeWorld } from '../support/world.ts';
 const HOUR = 3_600_000;
 
 async function stockRoom() {
-  const studio = await freshStudio();
+  const studio = await bareStudio();
   const w = makeWorld(studio);
   const { deps, owner, clock } = studio;
   const { db } = deps;

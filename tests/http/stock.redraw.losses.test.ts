@@ -1,10 +1,10 @@
 import { expect, test } from 'vitest';
 import { type Drawn, redraw } from '../../server/stock/ledger.ts';
-import { freshStudio, MONDAY } from '../support/app.ts';
+import { bareStudio, MONDAY } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 
 test('what a lot had from a jar is set right entry by entry: what was right is not touched', async () => {
-  const { deps, owner } = await freshStudio();
+  const { deps, owner } = await bareStudio();
   const world = lotWorld(deps, owner);
   const lotId = writeLot(world, { number: '26-0001', finishedAt: MONDAY }, true);
   const stockLotId = world.stockLotIds.yellow;

@@ -3,7 +3,7 @@ import { addForgottenCost, type ForgottenCost } from '../../server/costing/addit
 import { closeContainer } from '../../server/stock/containers.ts';
 import { makeSolution, stockTake, waste } from '../../server/stock/ledger.ts';
 import { stockLotById } from '../../server/stock/queries.ts';
-import { freshStudio } from '../support/app.ts';
+import { bareStudio } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { refused } from '../support/refused.ts';
 
@@ -13,7 +13,7 @@ import { refused } from '../support/refused.ts';
 const DAY = 86_400_000;
 
 async function earlierStudio() {
-  const studio = await freshStudio();
+  const studio = await bareStudio();
   const { deps, owner, clock } = studio;
   const world = lotWorld(deps, owner);
   clock.now += DAY;
@@ -26,7 +26,7 @@ async function earlierStudio() {
   const entries = () => deps.sqlite.prepare('select count(*) from stock_ledger').pluck().get();
   return { ...studio, world, lotId: lotId ?? 0, otherId: otherId ?? 0, now, forgetDigests, entries };
 }
-const taken = expect.objectContaining({ code: 'idReused' });
+const taken = { code: 'idReused', said: expect.stringContaining('Nothing of this was recorded') };
 
 test('waste and a count of before', async () => {
   const { deps, owner, world, now, forgetDigests, entries } = await earlierStudio();
@@ -45,6 +45,15 @@ test('waste and a count of before', async () => {
   expect([write().id, write({ reason: ' spilt ' }).id]).toEqual([first.id, first.id]);
   for (const other of [{ quantity: 999 }, { reason: 'wet' }, { stockLotId: blue }])
     expect(refused(() => write(other))).toEqual(taken);
+  // A count is no waste, though both say the same of the same jar.
+  expect(
+    refused(() =>
+      stockTake(deps.db, { stockLotId: yellow, countedQuantity: 5, reason: 'spilt' }, owner, {
+        ...now,
+        clientId: 'phone-000001',
+      }),
+    ),
+  ).toEqual(taken);
   // How much a count found is not in its entry, which holds the difference.
   expect([count().id, count({ countedQuantity: 6 }).id]).toEqual([counted.id, counted.id]);
   expect(refused(() => count({ reason: 'again' }))).toEqual(taken);
@@ -86,7 +95,12 @@ test('a solution and a closing of before', async () => {
   expect(refused(() => dissolve({ volumeUl: 99_999 }))).toEqual(taken);
   expect(refused(() => dissolve({}, { ...now, clientId: 'phone-000004' }))).toEqual(taken);
   expect([refused(() => close(blue)), refused(() => close(soda))]).toEqual(['let through', taken]);
-  expect([entries(), stockLotById(deps.db, soda)?.closedAt]).toEqual([before, null]);
+  // What was spilt of a solution of the same size is no solution that was made.
+  const spilt = { ...now, clientId: 'phone-000005' };
+  waste(deps.db, { stockLotId: made.id, quantity: 5, reason: 'spilt' }, owner, spilt);
+  forgetDigests();
+  expect(refused(() => dissolve({}, spilt))).toEqual(taken);
+  expect([entries(), stockLotById(deps.db, soda)?.closedAt]).toEqual([Number(before) + 1, null]);
 });
 
 test('a forgotten cost of before', async () => {
@@ -96,13 +110,22 @@ test('a forgotten cost of before', async () => {
   const powder = { what: 'material', stockLotId: world.stockLotIds.yellow, quantity: 50, wasted: false } as const;
   const bus = { what: 'other', description: 'bus', costMinor: 500 } as const;
   const hour = { what: 'labour', personId: 1, durationS: 3_600, rateMinorPerHour: 900, withOverhead: true } as const;
-  const known = [add(powder, 'page-0000001'), add(bus, 'page-0000002'), add(hour, 'page-0000003')];
+  const salt = { ...powder, stockLotId: world.stockLotIds.soda };
+  const known = [
+    add(powder, 'page-0000001'),
+    add(bus, 'page-0000002'),
+    add(hour, 'page-0000003'),
+    add(salt, 'page-0000004'),
+  ];
   forgetDigests();
   const before = entries();
   expect(
-    [add(powder, 'page-0000001', { reason: ' forgotten ' }), add(bus, 'page-0000002'), add(hour, 'page-0000003')].map(
-      (lines) => lines.map((l) => l.id),
-    ),
+    [
+      add(powder, 'page-0000001', { reason: ' forgotten ' }),
+      add(bus, 'page-0000002'),
+      add(hour, 'page-0000003'),
+      add(salt, 'page-0000004'),
+    ].map((lines) => lines.map((l) => l.id)),
   ).toEqual(known.map((lines) => lines.map((l) => l.id)));
   for (const [cost, id] of [
     [{ ...powder, quantity: 51 }, 'page-0000001'],

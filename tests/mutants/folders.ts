@@ -12,12 +12,16 @@ export const FOLDERS: Record<string, Folder> = {
       'tests/http/stock*.test.ts',
       'tests/http/{shopping,movingAverage,mixing,money,container,sentOnce}.test.ts',
       'tests/http/{ledger,arrival}*.test.ts',
-      'tests/http/costing.additions.test.ts',
+      'tests/http/{costing.additions,openapi}.test.ts',
+      'tests/http/costing.{books,rules}.losses.test.ts',
     ],
   },
   costing: {
     mutate: ['server/costing/**/*.ts'],
-    tests: ['tests/http/costing*.test.ts', 'tests/http/{export,movingAverage,money,snapshots,stock.resent}*.test.ts'],
+    tests: [
+      'tests/http/costing*.test.ts',
+      'tests/http/{export,movingAverage,money,snapshots,stock.resent,openapi}*.test.ts',
+    ],
   },
   guards: {
     mutate: ['server/people/guards.ts'],

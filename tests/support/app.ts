@@ -87,7 +87,13 @@ function cheapHash(): string {
   return ['scrypt', cost.N, cost.r, cost.p, salt.toString('base64url'), key.toString('base64url')].join('$');
 }
 
-/** A studio set up by its owner (EUR, Lisbon, 0.01 g), the app over it, and both doors into it. */
+/** A studio set up by its owner (EUR, Lisbon, 0.01 g) without a door: for rules that are held without a request. */
+export async function bareStudio(): Promise<Pick<TestStudio, 'deps' | 'clock' | 'owner'>> {
+  const { deps, clock } = await freshDeps();
+  return { deps, clock, owner: found(deps) };
+}
+
+/** The same with the app over it, and both doors into it. */
 export async function freshStudio(): Promise<TestStudio> {
   const { deps, clock } = await freshDeps();
   return studioOver(deps, clock, found(deps));
