@@ -74,6 +74,13 @@ export const stale = (what: string, theirs: 'beside' | 'onItsPage' = 'onItsPage'
 export const invalid = (fields: FieldErrors, message = 'Some of what was typed needs another look.'): Refusal =>
   new Refusal('invalidInput', message, fields);
 
+/** The same refusal with a message moved to the field by which it was sent, where a rule calls it otherwise. */
+export function besideField(error: unknown, ruleField: string, sentField: string): unknown {
+  if (!(error instanceof Refusal) || error.fields[ruleField] === undefined) return error;
+  const { [ruleField]: words = '', ...others } = error.fields;
+  return new Refusal(error.code, error.message, { ...others, [sentField]: words }, error.details);
+}
+
 const TRIGGER_WORDS: Record<string, ErrorCode> = {
   'the lot is finished': 'lotFinished',
   'a recipe revision never changes': 'conflict',

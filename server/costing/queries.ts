@@ -1,5 +1,4 @@
 import { and, eq, type SQL, sql } from 'drizzle-orm';
-import { bookedAt } from '../db/bookedAt.ts';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready } from '../db/ready.ts';
@@ -705,8 +704,8 @@ export const sumsOfItem = (
         sql`select sum(m.amount_minor) as minor from stock_lots s cross join stock_money m on m.stock_lot_id = s.id where ${own} and m.at <= ${until}`,
       ),
     issuedMinor:
-      one(sql`select sum(c.cost_minor) as minor from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join closed_lots t on t.lot_id = c.lot_id
-      where ${own} and ${bookedAt} <= ${until}`),
+      one(sql`select sum(c.cost_minor) as minor from stock_lots s cross join cost_lines c on c.stock_lot_id = s.id join lots t on t.id = c.lot_id
+      where ${own} and case when c.corrects_id is null and c.added = 0 then t.finished_at else c.written_at end <= ${until}`),
     holds:
       db.all(sql`select s.id as "stockLotId", sum(e.quantity) as quantity from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id
       where ${own} and e.at <= ${until} group by s.id`),

@@ -6,7 +6,7 @@ import { namesOfLot } from '../closings/names.ts';
 import { closingOf } from '../closings/queries.ts';
 import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Deps } from '../deps.ts';
-import { notFound } from '../errors.ts';
+import { besideField, notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
 import { NextPage, pagedByNumber, pageOf } from '../http/paging.ts';
 import { readUpload } from '../http/upload.ts';
@@ -607,12 +607,17 @@ export function api(app: App, deps: Deps): void {
       },
     },
     async (request, reply) => {
-      const entry = recordWeighing(
-        deps,
-        { lotId: request.params.id, ...request.body, ...happening(request.body) },
-        actorOf(request),
-      );
-      return recorded(reply, entry);
+      const { massMg, volumeUl, ...line } = request.body;
+      const read =
+        volumeUl === undefined
+          ? { amount: massMg ?? 0, unit: 'mg' as const }
+          : { amount: volumeUl, unit: 'ul' as const };
+      try {
+        const sent = { lotId: request.params.id, ...line, ...read, ...happening(line) };
+        return recorded(reply, recordWeighing(deps, sent, actorOf(request)));
+      } catch (error) {
+        throw besideField(error, 'amount', volumeUl === undefined ? 'massMg' : 'volumeUl');
+      }
     },
   );
 

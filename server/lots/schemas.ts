@@ -7,6 +7,7 @@ import {
   jsonDay,
   jsonId,
   jsonMoneyMinor,
+  jsonQuantity,
   lengthMmField,
   massMgField,
   optionalCount,
@@ -288,20 +289,20 @@ export const WeighingBody = z
   .object({
     componentId: jsonId,
     stockLotId: jsonId,
-    amount: z
-      .number()
-      .int()
-      .positive()
-      .max(1_000_000_000_000)
-      .meta({ description: 'what was added: mg, or µL from a container measured by volume' }),
-    unit: z
-      .enum(['mg', 'ul'])
-      .optional()
-      .meta({ description: 'of the amount; refused when it is not the container’s' }),
+    massMg: jsonQuantity.optional().meta({ description: 'what was added, from a container that is weighed' }),
+    volumeUl: jsonQuantity.optional().meta({ description: 'what was added, from a container measured by volume' }),
     confirmed: z.boolean().optional().meta({
       description: 'true once a person has said that a reading which was asked about (needsConfirming) is right',
     }),
     ...happened,
+  })
+  .superRefine(({ massMg, volumeUl }, ctx) => {
+    if ((massMg === undefined) === (volumeUl === undefined))
+      ctx.addIssue({
+        code: 'custom',
+        path: ['massMg'],
+        message: 'Either massMg or volumeUl, as the container is measured.',
+      });
   })
   .meta({ id: 'NewWeighing' });
 const figure = z.number().int().min(0).max(1_000_000_000_000);

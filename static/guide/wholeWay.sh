@@ -20,16 +20,16 @@ lot=$(api /lots -d "$(jq '{fibreId, methodId, goodsText: "24 napkins", pieces: 2
     colours: [{revisionId, swatchId, depthPpm: (.depthPpm + 2000)}], orderLines: [{orderLineId: '$line', pieces: 24}]}' <<<"$swatch")")
 n=$(jq .lotId <<<"$lot"); echo "lot $(jq -r .number <<<"$lot"): $(jq -c '[.lines[] | {code, planned, unit}]' <<<"$lot")"
 
-weigh() { # component, container, amount in mg or µL; confirmed: true says that a reading which would be asked about is right
-  api "/lots/$n/weighings" -d '{"componentId":'$1',"stockLotId":'$2',"amount":'$3',"confirmed":true,"clientId":"'$(id weigh)'"}' >/dev/null; }
+weigh() { # component, container, amount, massMg or volumeUl; confirmed: true says that a reading which would be asked about is right
+  api "/lots/$n/weighings" -d '{"componentId":'$1',"stockLotId":'$2',"'$4'":'$3',"confirmed":true,"clientId":"'$(id weigh)'"}' >/dev/null; }
 first=$(jq '.lines[0]' <<<"$lot")
-weigh $(jq .componentId <<<"$first") $(jq .stockLotId <<<"$first") $(jq '.planned * 1.04 | round' <<<"$first")
+weigh $(jq .componentId <<<"$first") $(jq .stockLotId <<<"$first") $(jq '.planned * 1.04 | round' <<<"$first") $(jq -r 'if .unit == "mg" then "massMg" else "volumeUl" end' <<<"$first")
 ways=$(api "/lots/$n/ways-out/$(jq .componentId <<<"$first")"); jq -c '.waysOut[] | {way, dryMassMg, depthFactor}' <<<"$ways"
 # the figures it is chosen on go with the choice: it is applied on these and no others, or comes back as a question
 api "/lots/$n/adjustments" -d "$(jq '.waysOut[] | select(.way == "deeper") | {componentId: '$(jq .componentId <<<"$first")', way, vessel, confirmed, clientId: "'$(id way)'"}' <<<"$ways")" | jq -c .question
 # the other lines by the targets that hold now; from the container of the plan, or the one that holds most of it
-while read -r component container amount; do weigh "$component" "$container" "$amount"; done < <(
-  api "/lots/$n" | jq -r '.lines[1:][] | select(.stockLotId != null) | "\(.componentId) \(.stockLotId) \(.target)"')
+while read -r component container amount unit; do weigh "$component" "$container" "$amount" "$unit"; done < <(
+  api "/lots/$n" | jq -r '.lines[1:][] | select(.stockLotId != null) | "\(.componentId) \(.stockLotId) \(.target) \(if .unit == "mg" then "massMg" else "volumeUl" end)"')
 
 for step in $(api "/lots/$n" | jq '.steps[].stepId'); do
   for kind in stepStart stepEnd; do api "/lots/$n/steps" -d '{"stepId":'$step',"kind":"'$kind'","clientId":"'$(id step)'"}' >/dev/null; done

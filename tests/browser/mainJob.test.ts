@@ -270,7 +270,7 @@ describeBrowser('the power fails in the middle of a weighing', (browser) => {
           const answer = await call(`${lotPath}/weighings`, {
             componentId: blue?.componentId,
             stockLotId: world.stock.blue.id,
-            amount: 10,
+            massMg: 10,
             clientId: `weigh-${String(i).padStart(5, '0')}`,
           }).catch(() => null);
           if (answer?.status !== 201) break;

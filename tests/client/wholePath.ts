@@ -74,12 +74,15 @@ export async function walkWholePath(baseUrl: string, token: string, todayOn: str
 
   const [over, ...others] = planned.lines;
   if (!over || over.stockLotId === null) throw new Error('no line to weigh');
-  const weigh = async (line: { componentId: number; stockLotId: number | null }, amount: number): Promise<void> => {
+  const weigh = async (
+    line: { componentId: number; stockLotId: number | null; unit: 'mg' | 'ul' },
+    amount: number,
+  ): Promise<void> => {
     if (line.stockLotId === null) return;
     const body = {
       componentId: line.componentId,
       stockLotId: line.stockLotId,
-      amount,
+      ...(line.unit === 'mg' ? { massMg: amount } : { volumeUl: amount }),
       confirmed: true,
       clientId: clientId(),
     };
@@ -176,7 +179,7 @@ export async function walkWholePath(baseUrl: string, token: string, todayOn: str
   );
   const again = await client.POST('/api/v1/lots/{id}/weighings', {
     ...lot,
-    body: { componentId: 0, stockLotId: over.stockLotId, amount: 1, clientId: clientId() },
+    body: { componentId: 0, stockLotId: over.stockLotId, massMg: 1, clientId: clientId() },
   });
   if (!again.error) throw new Error('a weighing of no line was taken');
   const prediction = Array.isArray(predicted) ? first(predicted, 'prediction') : predicted;

@@ -192,7 +192,7 @@ describe('no full walk through a large table', () => {
     const { studio, lotId, line } = await workingStudio();
     const happened = () => ({ clientId: randomUUID(), at: studio.deps.now() });
     const ran = await statementsOf(studio, async () => {
-      await studio.api.post(`/lots/${lotId}/weighings`, { ...line, amount: 4000, ...happened() });
+      await studio.api.post(`/lots/${lotId}/weighings`, { ...line, massMg: 4000, ...happened() });
       await studio.api.post(`/lots/${lotId}/log`, { kind: 'note', text: 'even so far', ...happened() });
       const entries = (await studio.api.get(`/lots/${lotId}`)).body.log as { entryId: number; kind: string }[];
       const weighing = entries.find((e) => e.kind === 'weighing');

@@ -145,7 +145,14 @@ async function writeUntilGone(
         ? ['log', { clientId, at, kind: 'note', text: `note ${clientId}` }]
         : [
             'weighings',
-            { clientId, at, componentId: line.componentId, stockLotId: line.stockLotId, amount, confirmed: true },
+            {
+              clientId,
+              at,
+              componentId: line.componentId,
+              stockLotId: line.stockLotId,
+              massMg: amount,
+              confirmed: true,
+            },
           ];
     let status: number;
     try {

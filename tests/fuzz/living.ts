@@ -169,7 +169,7 @@ export function livingRequests(
       line.componentId,
     )?.planned;
     const amount = planned && pick(4) === 0 ? planned * 2 + 1000 : 1 + pick(20_000);
-    return { ...line, amount, ...(pick(4) === 0 ? {} : { confirmed: true }) };
+    return { ...line, [pick(4) === 0 ? 'volumeUl' : 'massMg']: amount, ...(pick(4) === 0 ? {} : { confirmed: true }) };
   });
   /** From a phone that had no network when its lot was finished. */
   const lateWeighing: LivingMaker = (pick) => {
@@ -181,7 +181,15 @@ export function livingRequests(
     );
     if (!line) return null;
     const { lotId, ...body } = line;
-    return { path: [lotId], body: { ...body, amount: 1 + pick(20_000), confirmed: true, clientId: randomUUID() } };
+    return {
+      path: [lotId],
+      body: {
+        ...body,
+        [pick(4) === 0 ? 'volumeUl' : 'massMg']: 1 + pick(20_000),
+        confirmed: true,
+        clientId: randomUUID(),
+      },
+    };
   };
   return {
     'POST /api/v1/photos': () => ({ path: [], form: photo() }),

@@ -69,7 +69,7 @@ async function bench(): Promise<Bench> {
     line,
     steps: stepsOf(deps.db, lotId).map((s) => s.id),
     weigh: async (amount, at, stockLotId = blue) =>
-      api.post(`/lots/${lotId}/weighings`, { componentId: line, stockLotId, amount, at, clientId: clientId() }),
+      api.post(`/lots/${lotId}/weighings`, { componentId: line, stockLotId, massMg: amount, at, clientId: clientId() }),
     onHand: async (id = blue) => (await api.get(`/stock-lots/${id}`)).body.onHandQuantity,
     count: async (countedQuantity, at) => {
       const answer = await api.post(`/stock-lots/${blue}/stock-takes`, { countedQuantity, reason: 'count', at });
@@ -232,7 +232,7 @@ describe('a weighing that reaches the record after its lot was finished', () => 
     const offlineAt = later(b, HOUR);
     await b.finish(later(b, HOUR));
     later(b, HOUR);
-    const body = { componentId: b.line, stockLotId: b.blue, amount: 10_000, at: offlineAt, clientId: clientId() };
+    const body = { componentId: b.line, stockLotId: b.blue, massMg: 10_000, at: offlineAt, clientId: clientId() };
     const [first, second] = [
       await b.api.post(`/lots/${b.lotId}/weighings`, body),
       await b.api.post(`/lots/${b.lotId}/weighings`, body),

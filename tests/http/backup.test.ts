@@ -92,7 +92,7 @@ async function finishedLot({ api, owner }: TestStudio, w: World): Promise<number
     api.post(`/lots/${lotId}/weighings`, {
       componentId: l.componentId,
       stockLotId: stock[l.code],
-      amount,
+      massMg: amount,
       confirmed: true,
       clientId,
     });

@@ -207,7 +207,7 @@ describe('a way out is worked out once, in two places', () => {
             const weighed = await studio.api.post(`/lots/${lotId}/weighings`, {
               componentId: Number(line?.lineId),
               stockLotId: stock[i],
-              amount: Math.max(1, Math.round((line?.target ?? 0) * factor)),
+              massMg: Math.max(1, Math.round((line?.target ?? 0) * factor)),
               confirmed: true,
               clientId: `scale-${lotId}-${i}`,
             });

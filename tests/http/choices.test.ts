@@ -40,7 +40,7 @@ async function bench(more: Record<string, string> = {}) {
     const answer = await studio.api.post(`/lots/${lotId}/weighings`, {
       componentId: lineOf(code).componentId,
       stockLotId: w.stock[stock[code] ?? 'blue'].id,
-      amount,
+      massMg: amount,
       clientId: id(),
     });
     expect(answer.status, answer.text).toBe(201);

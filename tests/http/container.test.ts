@@ -148,10 +148,12 @@ test('a unit typed with the number must fit the container, whatever the screen a
   ]);
   // A unit that fits says itself what is meant.
   expect((await send(w.stock.red.id, '120 mg')).status).toBe(303);
-  const api = { componentId: red.componentId, stockLotId: w.stock.red.id, amount: 120, clientId: 'unit-00001' };
-  const wrong = await studio.api.post(`/lots/${lotId}/weighings`, { ...api, unit: 'ul' });
-  expect([wrong.status, Object.keys(wrong.body.fields)]).toEqual([422, ['amount']]);
-  expect((await studio.api.post(`/lots/${lotId}/weighings`, { ...api, unit: 'mg' })).status).toBe(201);
+  const api = { componentId: red.componentId, stockLotId: w.stock.red.id, clientId: 'unit-00001' };
+  const wrong = await studio.api.post(`/lots/${lotId}/weighings`, { ...api, volumeUl: 120 });
+  expect([wrong.status, Object.keys(wrong.body.fields)]).toEqual([422, ['volumeUl']]);
+  for (const none of [{}, { massMg: 120, volumeUl: 120 }])
+    expect((await studio.api.post(`/lots/${lotId}/weighings`, { ...api, ...none })).status).toBe(422);
+  expect((await studio.api.post(`/lots/${lotId}/weighings`, { ...api, massMg: 120 })).status).toBe(201);
 });
 
 test('what is expired, empty, of another strength or form is never proposed, and says why', async () => {
@@ -240,7 +242,7 @@ test('a reading hard to believe is asked about once, in one tap, and booked when
   expect(yes.status, yes.text).toBe(303);
   expect(await onHand(studio, id)).toBe(500_000 - 1_200_000);
 
-  const body = { componentId: red.componentId, stockLotId: id, amount: 610_000, clientId: 'reading-02' };
+  const body = { componentId: red.componentId, stockLotId: id, volumeUl: 610_000, clientId: 'reading-02' };
   const doubted = await studio.api.post(`/lots/${lotId}/weighings`, body);
   expect([doubted.status, doubted.body.code, doubted.body.doubts]).toEqual([
     409,

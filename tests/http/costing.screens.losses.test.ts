@@ -625,7 +625,7 @@ test('more lots than a screen holds come page by page, each once, with the condi
   expect(numbers(second.text)).toEqual(['26-0001']);
   expect(second.links.some((l) => l.includes('after='))).toBe(false);
   expect(second.links).toContain('/history?from=2026-03-01&to=');
-  expect((await s.api.get('/history')).body.nextAfter).toBe(asked(next)['after']);
+  expect((await s.api.get('/history')).body.next).toBe(asked(next)['after']);
   expect((await s.page.get('/history?after=x')).status).toBe(422);
 
   const groups = await s.read('/costing?from=&to=&by=lot');

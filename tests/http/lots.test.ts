@@ -210,7 +210,7 @@ test('a weighing draws its container down by what the scale said, once, however 
   const reading = {
     componentId: blue.componentId,
     stockLotId: w.stock.blue.id,
-    amount: 11_980,
+    massMg: 11_980,
     clientId: 'phone-0001',
   };
   expect((await studio.api.post(`/lots/${lotId}/weighings`, reading)).status).toBe(201);
@@ -230,7 +230,7 @@ test('a blue over-weighed by 4 % offers the ways out; deeper moves the others wi
       studio.api.post(`/lots/${lotId}/weighings`, {
         componentId: line(b, code).componentId,
         stockLotId,
-        amount,
+        massMg: amount,
         clientId: id,
       }),
     );
@@ -282,7 +282,7 @@ test('discarding an over-weighed cup books it as waste and asks for it again', a
   await studio.api.post(`/lots/${lotId}/weighings`, {
     componentId: red.componentId,
     stockLotId: w.stock.red.id,
-    amount: 6000,
+    massMg: 6000,
     clientId: 'phone-0001',
   });
   const offered = (await studio.api.get(`/lots/${lotId}/ways-out/${red.componentId}`)).body.waysOut as {
@@ -310,7 +310,7 @@ test('a weighing voided with a reason is struck out, and stock comes back', asyn
     await studio.api.post(`/lots/${lotId}/weighings`, {
       componentId: blue.componentId,
       stockLotId: w.stock.blue.id,
-      amount: 1500,
+      massMg: 1500,
       clientId: 'phone-0001',
     })
   ).body;
@@ -379,7 +379,7 @@ async function finished(studio: TestStudio, w: World, more: Record<string, unkno
     await studio.api.post(`/lots/${lotId}/weighings`, {
       componentId: l.componentId,
       stockLotId: stock[l.code],
-      amount: l.planned,
+      massMg: l.planned,
       clientId: `weigh-${l.code}-1`,
     });
   }
@@ -424,7 +424,7 @@ test('a finished lot never changes, whatever is sent or saved afterwards', async
     await studio.api.post(`/lots/${lotId}/weighings`, {
       componentId,
       stockLotId: w.stock.blue.id,
-      amount: 100,
+      massMg: 100,
       clientId: 'late-00001',
     }),
     await studio.api.post(`/lots/${lotId}/adjustments`, {
@@ -568,7 +568,7 @@ test('half a millilitre-sized dye goes by stock solution and draws the solution,
       await studio.api.post(`/lots/${lotId}/weighings`, {
         componentId: tint.componentId,
         stockLotId: solution.stockLotId,
-        amount: 10_000,
+        volumeUl: 10_000,
         clientId: 'phone-0001',
       })
     ).body.lot.lines[0],
@@ -664,7 +664,7 @@ test('unknown lots are not found; a bench order cannot reach into another lot', 
       await studio.api.post(`/lots/${two}/weighings`, {
         componentId: foreign,
         stockLotId: w.stock.blue.id,
-        amount: 5,
+        massMg: 5,
         clientId: 'phone-0001',
       })
     ).status,

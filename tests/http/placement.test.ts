@@ -324,7 +324,7 @@ test('from a lot back to its powder containers', async () => {
   await studio.api.post(`/lots/${lotId}/weighings`, {
     componentId: blue?.componentId,
     stockLotId: w.stock.blue.id,
-    amount: 2390,
+    massMg: 2390,
     clientId: 'blue-weighed-1',
   });
   expect((await studio.page.get(`/lots/${lotId}`)).text).toContain(`<a href="/stock/${w.stock.blue.id}">B-1</a>`);

@@ -20,7 +20,7 @@ test('at the bench: every deed under the id of every other is a conflict, and th
   const other = await plannedLot(studio, w);
   const at = studio.clock.now;
   const blue = lineOf('RB').componentId;
-  const weighing = { componentId: blue, stockLotId: w.stock.blue.id, amount: 500, at };
+  const weighing = { componentId: blue, stockLotId: w.stock.blue.id, massMg: 500, at };
   const drawing = { columns: 4, rows: 4, cells: Array(16).fill(1), ice: [], clamps: [], lines: [] };
   const deeds: [string, object][] = [
     [`/lots/${lotId}/weighings`, weighing],
@@ -62,7 +62,7 @@ test('at the bench: every deed under the id of every other is a conflict, and th
       expect([url, clientId, refused.status, refused.body.code]).toEqual([url, clientId, 409, 'idReused']);
     }
   const changed: [string, object][] = [
-    [`/lots/${lotId}/weighings`, { ...sent[0]?.body, amount: 900 }],
+    [`/lots/${lotId}/weighings`, { ...sent[0]?.body, massMg: 900 }],
     [`/lots/${lotId}/weighings`, { ...sent[0]?.body, stockLotId: w.stock.yellow.id }],
     [`/lots/${lotId}/weighings`, { ...sent[0]?.body, at: at + 1 }],
     [`/lots/${other.lotId}/weighings`, { ...sent[0]?.body, componentId: other.lineOf('RB').componentId }],
@@ -216,7 +216,7 @@ test('an entry of an earlier version has no digest: the same again is known by w
   const weighing = {
     componentId: lineOf('RB').componentId,
     stockLotId: w.stock.blue.id,
-    amount: 500,
+    massMg: 500,
     clientId: 'old-phone-1',
   };
   const note = { kind: 'note', text: 'a note', clientId: 'old-phone-2' };
@@ -232,7 +232,7 @@ test('an entry of an earlier version has no digest: the same again is known by w
   expect((await studio.api.post(`/lots/${lotId}/log`, note)).status).toBe(201);
   expect((await studio.api.post(`/stock-lots/${w.stock.red.id}/wastes`, waste)).status).toBe(201);
   const others: [string, object][] = [
-    [`/lots/${lotId}/weighings`, { ...weighing, amount: 900 }],
+    [`/lots/${lotId}/weighings`, { ...weighing, massMg: 900 }],
     [`/lots/${lotId}/weighings`, { ...weighing, clientId: note.clientId }],
     [`/lots/${lotId}/log`, { ...note, text: 'another' }],
     [`/stock-lots/${w.stock.red.id}/wastes`, { ...waste, quantity: 4000 }],

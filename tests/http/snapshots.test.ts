@@ -107,7 +107,13 @@ const clientId = (): string => {
 
 async function weigh(s: Dyed, code: string, stockLotId: number, amount: number, more: { at?: number } = {}) {
   const { componentId } = lineOf(await lotOf(s), code);
-  return s.api.post(`/lots/${s.lotId}/weighings`, { componentId, stockLotId, amount, clientId: clientId(), ...more });
+  return s.api.post(`/lots/${s.lotId}/weighings`, {
+    componentId,
+    stockLotId,
+    massMg: amount,
+    clientId: clientId(),
+    ...more,
+  });
 }
 
 async function finish(s: Dyed, more: Record<string, unknown> = {}): Promise<void> {

@@ -10,7 +10,8 @@ import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
 import { foundStudio } from '../../server/people/firstRun.ts';
-import { makeToken, openSignIn } from '../../server/people/signIn.ts';
+import { personOfSignIn } from '../../server/people/queries.ts';
+import { makeToken, openSignIn, tokenHash } from '../../server/people/signIn.ts';
 
 /** 2026-03-16 09:00 UTC, a Monday; a test moves it with clock.now += … */
 export const MONDAY = Date.UTC(2026, 2, 16, 9);
@@ -125,6 +126,8 @@ export async function studioOver(deps: Deps, clock: { now: number }, owner: Acto
     await app.close();
   });
   const cookie = `studio=${openSignIn(deps, personId, 'test')}`;
+  // Prepared with the first page of a connection, which tests that count statements would count with it.
+  personOfSignIn(deps.db, tokenHash('nobody'), deps.now());
   const { token } = makeToken(deps, { name: 'test', scope: 'write', expiresAt: null }, personId);
   const request = supertest(app.server);
   const browser = (test: supertest.Test): supertest.Test =>

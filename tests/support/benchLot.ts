@@ -61,7 +61,7 @@ export async function benchLot(
     send('/weighings', {
       componentId: (await shown()).lines.find((l: Line) => l.code === code)?.componentId,
       stockLotId: jars[code],
-      amount,
+      massMg: amount,
       ...more,
     });
   const takeWayOut: BenchLot['takeWayOut'] = async (code, way) => {
