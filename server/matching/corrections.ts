@@ -1,14 +1,15 @@
 import { deltaE2000 } from '../calc/colour/deltaE.ts';
-import { type Conditions, conditionsInWords, type Lab } from '../calc/colour/reading.ts';
+import { type Conditions, conditionsInWords, conditionsOf, type Lab } from '../calc/colour/reading.ts';
 import { srgbFromLab } from '../calc/colour/spaces.ts';
 import { dyeMassG } from '../calc/dyeMass.ts';
 import { depthsDyed } from '../closings/asDyed.ts';
-import { conditionsOf, readingText, speakingReadings } from '../colour/display.ts';
-import { standingReadings, swatchNamed } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
 import { notFound, Refusal } from '../errors.ts';
 import { benchOf } from '../lots/benchState.ts';
 import { coloursOf, linesServed } from '../lots/queries.ts';
+import { readingText } from '../readings/display.ts';
+import { standingReadings, swatchNamed } from '../readings/queries.ts';
+import { usableReadings } from '../readings/usableReadings.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { askModel, type Knowledge, modelOf } from './models.ts';
 import { type NotPredicted, nothingLearned, tellAll } from './predictions.ts';
@@ -87,7 +88,7 @@ export async function correctionOf(
   if (!colour) throw notFound('colour of this lot');
   if (others.length > 0)
     throw new Refusal('conflict', 'This lot carries several colours: correcting is reckoned for goods of one.');
-  const [came] = speakingReadings(standingReadings(db, { lotId: lot.id }));
+  const [came] = usableReadings(standingReadings(db, { lotId: lot.id }));
   if (!came) throw new Refusal('conflict', 'Read the colour that came out first, dry and cooled.');
   const swatchId =
     asked.standardSwatchId ??
@@ -97,7 +98,7 @@ export async function correctionOf(
   if (swatchId === undefined || !named) {
     throw new Refusal('conflict', 'There is no swatch that this lot should look like: choose one.');
   }
-  const [standard] = speakingReadings(standingReadings(db, { swatchId }));
+  const [standard] = usableReadings(standingReadings(db, { swatchId }));
   if (!standard) throw new Refusal('conflict', `The colour of ${named.code} has not been read yet.`);
   const { fibre, method } = demandedGoods(db, lot);
   const revision = revisionWithComponents(db, colour.revisionId);

@@ -1,10 +1,10 @@
 import { createHash } from 'node:crypto';
-import { type Conditions, conditionsInWords, sameConditions } from '../calc/colour/reading.ts';
+import { type Conditions, conditionsInWords, conditionsOf, sameConditions } from '../calc/colour/reading.ts';
 import { adaptLab } from '../calc/colour/spaces.ts';
 import { labFromSpectrum, type Spectrum } from '../calc/colour/spectra.ts';
 import type { ColourModel, DyeKnowledge, KnownSwatch, SubstrateReading } from '../calc/match/predict.ts';
-import { conditionsOf, speakingReadings } from '../colour/display.ts';
 import type { Db } from '../db/open.ts';
+import { usableReadings } from '../readings/usableReadings.ts';
 import { type MatchingAnswer, type MatchingQuestion, MatchingThread } from './matchingThread.ts';
 import { curvesOf, formulasOn, libraryStamp, type ReadSwatchRow, readSwatches, undyedOf } from './queries.ts';
 
@@ -213,7 +213,7 @@ function materialOf(db: Db, { fibreId, methodId }: { fibreId: number; methodId: 
     formulas.set(revisionId, [...(formulas.get(revisionId) ?? []), part]);
   }
   const curves = new Map(curvesOf(db, fibreId, methodId).map((c) => [c.swatchId, c]));
-  const readings = bySwatch(readSwatches(db, fibreId, methodId)).map((rows) => speakingReadings(rows));
+  const readings = bySwatch(readSwatches(db, fibreId, methodId)).map((rows) => usableReadings(rows));
   const even = readings.filter((speaking) => speaking.length === 1).map(([reading]) => reading as ReadSwatchRow);
   const read = new Set(readings.flat().map((r) => r.swatchId));
   const curvesAlone = [...curves.values()].filter((c) => !read.has(c.swatchId));

@@ -2,16 +2,12 @@ import type { FastifyRequest } from 'fastify';
 import type { FormState, Option } from '../../views/kit/field.ts';
 import { type CorrectionPageProps, correctionPage } from '../../views/matching/correctionPage.ts';
 import { knowledgePage } from '../../views/matching/knowledgePage.ts';
-import { mapPage } from '../../views/matching/mapPage.ts';
 import { type PredictedProps, predictedPage, predictedPart } from '../../views/matching/predicted.ts';
 import { type ProposalsPageProps, proposalsPage } from '../../views/matching/proposalsPage.ts';
-import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
 import { conditionsInWords } from '../calc/colour/reading.ts';
 import { differenceInWords } from '../calc/colour/tolerance.ts';
 import { typedColour } from '../calc/colour/typedColour.ts';
 import { pctText } from '../calc/quantity.ts';
-import { nearTo } from '../colour/near.ts';
-import { labText, type Standard, standardOf, standardText } from '../colour/standard.ts';
 import type { Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
 import { fibreById, listFibres } from '../fibres/queries.ts';
@@ -20,21 +16,23 @@ import { readInput, submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { recordEntry } from '../lots/bench.ts';
 import { listMethods, methodById } from '../methods/queries.ts';
+import { nearTo } from '../near/near.ts';
+import { GoodsQuery } from '../near/schemas.ts';
+import { type Standard, standardOf, standardText } from '../near/standard.ts';
 import { actorOf, allows } from '../people/guards.ts';
+import { labText } from '../readings/display.ts';
 import { recipeById, revisionWithComponents } from '../recipes/queries.ts';
 import { showOf } from '../settings/show.ts';
 import { idParams } from '../typedFields.ts';
 import { additionWords, type CorrectionAnswer, correctionOf } from './corrections.ts';
 import { knownView } from './knownView.ts';
-import { LIGHTNESS_BANDS, libraryMap } from './libraryMap.ts';
 import { modelOf } from './models.ts';
 import { nothingLearned, type PredictionAnswer, predictions } from './predictions.ts';
 import { type ProposalsAnswer, type ProposedRecipe, proposals } from './proposals.ts';
-import { cardsOf, dyeNames, keepUndyed, mapRows, sampledGoods } from './queries.ts';
+import { cardsOf, dyeNames, keepUndyed, sampledGoods } from './queries.ts';
 import {
   AdditionForm,
   CorrectionQuery,
-  GoodsQuery,
   PredictedQuery,
   ProposalsForm,
   type ProposalsInput,
@@ -60,8 +58,6 @@ const TARGET_NAMES = [
 const WISH_NAMES = ['fibreId', 'methodId', 'dyes', 'maxDyes', 'least', 'most'] as const;
 const PROPOSALS = 5;
 const NEAR = 8;
-/** More marks than this make the map a smear and the page heavy: an even part of them is drawn. */
-const MOST_MARKS = 900;
 
 const kept = (typed: Record<string, string>, names: readonly string[]): [string, string][] =>
   names.flatMap((name): [string, string][] => (typed[name] ? [[name, typed[name]]] : []));
@@ -459,28 +455,6 @@ export function pages(app: App, deps: Deps): void {
       again: (form) => knowledgeRendering(request, {}, form),
     }),
   );
-
-  app.get('/colour/map', { config: { may: 'look' } }, async (request, reply) => {
-    const { fibreId, methodId } = readInput(GoodsQuery, typedBody(request.query));
-    const { rows, ofHowMany } = mapRows(db, { fibreId: fibreId ?? null, methodId: methodId ?? null }, MOST_MARKS);
-    const { points, holes, cells } = libraryMap(rows);
-    return sendPage(request, reply, {
-      title: 'Library map',
-      section: 'swatches',
-      body: mapPage({
-        points,
-        holes,
-        cells,
-        families: HUE_FAMILIES,
-        bands: LIGHTNESS_BANDS,
-        form: { typed: { fibreId: String(fibreId ?? ''), methodId: String(methodId ?? '') }, errors: {} },
-        fibres: fibreOptions(),
-        methods: methodOptions(),
-        drawnOf: ofHowMany > rows.length ? ofHowMany : null,
-        goodsQuery: `${fibreId === undefined ? '' : `&fibreId=${fibreId}`}${methodId === undefined ? '' : `&methodId=${methodId}`}`,
-      }),
-    });
-  });
 }
 
 /** What stands in the revision: where the formula comes from and how sure it is. */

@@ -1,7 +1,7 @@
 import { sql } from 'drizzle-orm';
-import type { SpectrumInput } from '../colour/schemas.ts';
 import type { Db } from '../db/open.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
+import type { SpectrumInput } from '../readings/schemas.ts';
 
 /** Changes whenever a swatch's colours, goods or curve do, whoever wrote it: the triggers of the database keep the number. */
 export const libraryStamp = (db: Db): string => {
@@ -184,36 +184,6 @@ export const standardSwatchOf = (
   db.get(sql`select s.id as swatchId from swatches s join swatch_colours c on c.swatch_id = s.id
     where s.revision_id = ${of.revisionId} and s.archived_at is null and (s.lot_id is null or s.lot_id <> ${of.exceptLotId})
     order by s.fibre_id = ${of.fibreId} desc, s.id desc limit 1`);
-
-export interface MapRow {
-  swatchId: number;
-  code: string;
-  name: string;
-  hex: string;
-  l: number;
-  a: number;
-  b: number;
-}
-
-/** Leading colours of swatches on the wall (CIELAB D65/2°), of some goods or of all: an even part of at most so many. */
-export function mapRows(
-  db: Db,
-  filter: { fibreId: number | null; methodId: number | null },
-  most: number,
-): { rows: MapRow[]; ofHowMany: number } {
-  // One text of all ids: thirty years of rows would take ten times as long to read as the few that are drawn.
-  const { json } = db.get<{ json: string }>(sql`select json_group_array(s.id) as json
-    from swatches s join swatch_colours c on c.swatch_id = s.id where s.archived_at is null
-      ${filter.fibreId === null ? sql`` : sql`and s.fibre_id = ${filter.fibreId}`}
-      ${filter.methodId === null ? sql`` : sql`and s.method_id = ${filter.methodId}`}`);
-  const ids = (JSON.parse(json) as number[]).sort((x, y) => x - y);
-  const step = Math.max(1, ids.length / most);
-  const drawn = Array.from({ length: Math.min(ids.length, most) }, (_, i) => ids[Math.floor(i * step)]);
-  const rows = db.all<MapRow>(sql`select s.id as swatchId, s.code, s.name, c.hex, c.l, c.a, c.b
-    from swatches s join swatch_colours c on c.swatch_id = s.id
-    where s.id in (select value from json_each(${JSON.stringify(drawn)})) order by s.id`);
-  return { rows, ofHowMany: ids.length };
-}
 
 /** Changes with every plan of a lot and every change of a swatch's colours. The colours of a lot are never overwritten. */
 export const soldStamp = (db: Db): string =>

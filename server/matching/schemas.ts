@@ -1,7 +1,17 @@
 import { z } from 'zod';
 import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
-import { illuminant, NearForm, observer, SpectrumBody } from '../colour/schemas.ts';
-import { idField, jsonId, massMgField, optionalId, optionalText, pctPpmField, requiredText } from '../typedFields.ts';
+import { GoodsQuery, NearForm } from '../near/schemas.ts';
+import { illuminant, observer, SpectrumBody } from '../readings/schemas.ts';
+import {
+  fromQuery,
+  idField,
+  jsonId,
+  massMgField,
+  optionalId,
+  optionalText,
+  pctPpmField,
+  requiredText,
+} from '../typedFields.ts';
 
 // ───────────── JSON in ─────────────
 const depth = z.number().min(0).max(2_000_000).meta({ description: 'depth on weight of goods, ppm: 1 % = 10 000' });
@@ -231,9 +241,6 @@ export const CorrectionResource = z
   .meta({ id: 'LotCorrection' });
 
 // ───────────── pages ─────────────
-const fromQuery = <T extends z.ZodType>(schema: T) =>
-  z.preprocess((v) => (v === '' || v === undefined ? undefined : v), schema);
-
 /** The colour that is wanted, as a search for near swatches says it, and what the recipes may be made of. */
 export const ProposalsForm = NearForm.pick({
   colour: true,
@@ -299,10 +306,6 @@ export const PredictedQuery = z.object({
   depth: fromQuery(pctPpmField('At which depth?', { minPpm: 1, maxPpm: 2_000_000 }).optional()),
 });
 
-export const GoodsQuery = z.object({
-  fibreId: fromQuery(z.coerce.number().int().positive().optional()).catch(undefined),
-  methodId: fromQuery(z.coerce.number().int().positive().optional()).catch(undefined),
-});
 export const KnowledgeQuery = z.object({
   fibreId: fromQuery(z.coerce.number().int().positive()),
   methodId: fromQuery(z.coerce.number().int().positive()),

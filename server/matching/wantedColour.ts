@@ -1,11 +1,11 @@
 import { D65_2 } from '../calc/colour/reading.ts';
 import { srgbFromLab } from '../calc/colour/spaces.ts';
 import { typedColour } from '../calc/colour/typedColour.ts';
-import type { StandardInput } from '../colour/schemas.ts';
-import { type Standard, standardOf } from '../colour/standard.ts';
 import type { Db } from '../db/open.ts';
 import { invalid, notFound } from '../errors.ts';
 import { lotById } from '../lots/queries.ts';
+import type { StandardInput } from '../near/schemas.ts';
+import { type Standard, standardOf } from '../near/standard.ts';
 import { swatchById } from '../swatches/queries.ts';
 import type { Goods } from './predictions.ts';
 import type { ProposalsAsked } from './proposals.ts';

@@ -1,8 +1,8 @@
-import { cardOf } from '../colour/cards.ts';
-import { notFoundInWords, warningInWords } from '../colour/photoWords.ts';
 import type { Deps } from '../deps.ts';
 import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
+import { notFoundInWords, warningInWords } from '../photoReadings/photoWords.ts';
+import { cardOf } from '../referenceCards/cards.ts';
 import { idParams } from '../typedFields.ts';
 import { piecesOfInput, planSamples, samplingSheet } from './planSamples.ts';
 import { planResource, usualColumns } from './present.ts';

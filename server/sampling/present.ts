@@ -1,5 +1,5 @@
 import { nearestInteger } from '../calc/rounding.ts';
-import { hexOfReading, nameOfReading, readingText } from '../colour/display.ts';
+import { hexOfReading, nameOfReading, readingText } from '../readings/display.ts';
 import {
   LEAST_VOLUME_ML,
   type SamplePiece,

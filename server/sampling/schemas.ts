@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { illuminant, observer } from '../colour/schemas.ts';
+import { illuminant, observer } from '../readings/schemas.ts';
 import {
   idField,
   jsonDay,

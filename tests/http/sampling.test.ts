@@ -1,8 +1,8 @@
 import sharp from 'sharp';
 import { afterAll, describe, expect, test } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { closePhotoReader } from '../../server/colour/photoReader.ts';
 import { closeMatching } from '../../server/matching/models.ts';
+import { closePhotoReader } from '../../server/photoReadings/photoReader.ts';
 import { pieceRegions } from '../../server/sampling/results.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';

@@ -1,9 +1,9 @@
-import { type NearHitProps, nearTile } from '../colour/nearTile.ts';
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
 import { money, percent, type Show } from '../kit/show.ts';
+import { type NearHitProps, nearTile } from '../near/tile.ts';
 import { type KnownView, restsOnList, sentence } from './predicted.ts';
 
 export interface ProposalView {
