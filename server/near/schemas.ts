@@ -89,7 +89,8 @@ export const NearForm = z.object({
   formula: fromQuery(z.enum(NEAR_FORMULAS, { error: 'Choose a formula from the list.' }).default('deltaE2000')),
   stockFor: optionalMassMg('g'),
 });
-export type StandardInput = z.output<z.ZodObject<typeof standardFields>>;
+type StandardQuery = z.output<z.ZodObject<typeof standardFields>>;
+export type StandardInput = Partial<StandardQuery> & Pick<StandardQuery, 'illuminant' | 'observer' | 'band'>;
 
 export const NearSwatchResource = z
   .object({

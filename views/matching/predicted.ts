@@ -1,3 +1,4 @@
+import type { PredictedShown } from '../../server/matching/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { type FormState, field, type Option, selectField } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
@@ -8,20 +9,13 @@ export interface RestsOnView {
   code: string;
   name: string;
   hex: string | null;
-  share: number;
 }
 
-export interface KnownView {
-  known: true;
-  hex: string;
-  inGamut: boolean;
-  name: string;
+export interface KnownView
+  extends Pick<PredictedShown, 'known' | 'hex' | 'inGamut' | 'name' | 'deltaE90' | 'sureInWords' | 'calibratedOn'> {
   /** 'L* 48.6  a* −13.8  b* 1.8, D65/10°'. */
   text: string;
-  deltaE90: number;
-  sureInWords: string;
   familiarInWords: string;
-  calibratedOn: number;
   restsOn: readonly RestsOnView[];
 }
 
