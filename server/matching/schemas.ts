@@ -1,5 +1,4 @@
 import { z } from 'zod';
-import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
 import { GoodsQuery, standardFields } from '../near/schemas.ts';
 import { illuminant, LabResource, labConditions, observer, SpectrumBody } from '../readings/schemas.ts';
 import {
@@ -307,11 +306,6 @@ export const KnowledgeQuery = z.object({
   fibreId: fromQuery(z.coerce.number().int().positive()),
   methodId: fromQuery(z.coerce.number().int().positive()),
 });
-export const NextQuery = GoodsQuery.extend({
-  hue: fromQuery(z.enum(['sold', 'any', ...HUE_FAMILIES]).default('sold')).catch('sold' as const),
-  maxDyes: fromQuery(z.enum(['1', '2', '3']).default('2')).catch('2' as const),
-});
-
 export const UndyedForm = z.object({
   fibreId: idField('Choose the goods.'),
   colour: requiredText('L* a* b* of the undyed goods, or a colour code.', 80),

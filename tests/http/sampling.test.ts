@@ -3,7 +3,7 @@ import { afterAll, describe, expect, test } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { closeMatching } from '../../server/matching/models.ts';
 import { closePhotoReader } from '../../server/photoReadings/photoReader.ts';
-import { pieceRegions } from '../../server/sampling/results.ts';
+import { pieceRegions } from '../../server/sampling/sheetPhoto.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 import { type LabTriple, render } from '../support/renderedCard.ts';

@@ -1,9 +1,9 @@
 import { Html, html } from '../html.ts';
 import { grams, mass, millilitres, percent } from '../kit/show.ts';
-import { ml, type PieceView, type SamplingShowProps, sheetGrid } from './showPage.ts';
+import { ml, type PieceView, type SamplingPlanProps, sheetGrid } from './plan.ts';
 
 type PaperProps = Pick<
-  SamplingShowProps,
+  SamplingPlanProps,
   | 'planId'
   | 'name'
   | 'fibreName'

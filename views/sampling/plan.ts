@@ -1,9 +1,10 @@
+import type { SamplingKind } from '../../server/sampling/schemas.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
 import { grams, mass, millilitres, percent, type Show, when } from '../kit/show.ts';
-import { KIND_WORDS, type SamplingKind } from './listPage.ts';
+import { KIND_WORDS } from './list.ts';
 
 export interface PieceView {
   ordinal: number;
@@ -20,7 +21,7 @@ export interface PieceView {
   swatchCode: string | null;
 }
 
-export interface SamplingShowProps {
+export interface SamplingPlanProps {
   planId: number;
   name: string;
   kind: SamplingKind;
@@ -48,7 +49,6 @@ export interface SamplingShowProps {
   cards: readonly Option[];
   messages: readonly string[];
   mayWork: boolean;
-  mayLog: boolean;
   show: Show;
 }
 
@@ -66,7 +66,7 @@ export const sheetGrid = (pieces: readonly PieceView[], columns: number): Html =
 
 export const ml = (v: number): string => (v === 0 ? '—' : v < 10 ? v.toFixed(2) : v.toFixed(1));
 
-const cups = (p: SamplingShowProps): Html =>
+const cups = (p: SamplingPlanProps): Html =>
   html`<div class="table-wrap" tabindex="0" role="region" aria-label="Volumes for every cup"><table class="plain cup-table"><thead><tr><th scope="col">Piece</th><th scope="col" class="num">Depth</th>${p.stocks.map(
     (s) => html`<th scope="col" class="num">${s.code} ${percent(s.concPpm)}, mL</th>`,
   )}<th scope="col" class="num">Water, mL</th><th scope="col">Came out</th></tr></thead><tbody>${p.pieces.map(
@@ -78,7 +78,7 @@ const cups = (p: SamplingShowProps): Html =>
       }</td></tr>`,
   )}</tbody></table></div>`;
 
-const results = (p: SamplingShowProps): Value => {
+const results = (p: SamplingPlanProps): Value => {
   const read = p.pieces.filter((c) => c.hex !== null).length;
   const waiting = p.pieces.filter((c) => c.hex !== null && c.swatchId === null).length;
   const open = p.pieces.filter((c) => c.swatchId === null);
@@ -121,7 +121,7 @@ const results = (p: SamplingShowProps): Value => {
 };
 
 /** A set: what to mix, and what came out. */
-export const samplingShowPage = (p: SamplingShowProps): Html =>
+export const samplingPlanPage = (p: SamplingPlanProps): Html =>
   html`${pageHead({
     title: p.name,
     crumb: { href: '/sampling', label: 'Sampling' },

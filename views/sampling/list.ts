@@ -1,8 +1,8 @@
+import type { SamplingKind } from '../../server/sampling/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { badge, emptyState, pageHead, pager } from '../kit/pageHead.ts';
 import { type Show, when } from '../kit/show.ts';
 
-export type SamplingKind = 'depthLadder' | 'blendLadder' | 'triangle' | 'recipes';
 export const KIND_WORDS: Readonly<Record<SamplingKind, string>> = {
   depthLadder: 'depth ladder',
   blendLadder: 'blend ladder of two dyes',

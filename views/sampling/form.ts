@@ -3,12 +3,13 @@ import { choice, type FormState, field, formNotice, type Option, selectField, te
 import { pageHead } from '../kit/pageHead.ts';
 import { grams, millilitres } from '../kit/show.ts';
 
-export type NewKind = 'depthLadder' | 'blendLadder' | 'triangle';
-const KINDS: readonly { kind: NewKind; label: string; dyes: number }[] = [
-  { kind: 'depthLadder', label: 'Depth ladder, one dye', dyes: 1 },
-  { kind: 'blendLadder', label: 'Blends of two dyes', dyes: 2 },
-  { kind: 'triangle', label: 'Triangle of three dyes', dyes: 3 },
-];
+export const NEW_KINDS = ['depthLadder', 'blendLadder', 'triangle'] as const;
+export type NewKind = (typeof NEW_KINDS)[number];
+const KINDS: Readonly<Record<NewKind, { label: string; dyes: number }>> = {
+  depthLadder: { label: 'Depth ladder, one dye', dyes: 1 },
+  blendLadder: { label: 'Blends of two dyes', dyes: 2 },
+  triangle: { label: 'Triangle of three dyes', dyes: 3 },
+};
 const PREVIEW = 'sampling-preview';
 
 export type PreviewProps =
@@ -51,11 +52,9 @@ export interface SamplingFormProps {
 /** A new set of samples. */
 export const samplingFormPage = (p: SamplingFormProps): Html => {
   const { form, kind } = p;
-  const dyeCount = KINDS.find((k) => k.kind === kind)?.dyes ?? 1;
   return html`${pageHead({ title: 'Plan samples', crumb: { href: '/sampling', label: 'Sampling' } })}
-<nav class="goods-list" aria-label="Kind of set"><ul>${KINDS.map(
-    (k) =>
-      html`<li><a href="${p.kindHrefs[k.kind]}" ${k.kind === kind && html`aria-current="page"`}>${k.label}</a></li>`,
+<nav class="goods-list" aria-label="Kind of set"><ul>${NEW_KINDS.map(
+    (k) => html`<li><a href="${p.kindHrefs[k]}" ${k === kind && html`aria-current="page"`}>${KINDS[k].label}</a></li>`,
   )}</ul></nav>
 <form method="post" action="/sampling" class="cols lean" hx-get="/sampling/preview" hx-target="#${PREVIEW}" hx-swap="outerHTML" hx-trigger="input delay:300ms, change" hx-validate="false"><div>
 <input type="hidden" name="kind" value="${kind}">${formNotice(form)}
@@ -65,7 +64,7 @@ ${selectField({ name: 'methodId', label: 'Method', form, options: p.methods, req
 ${field({ name: 'pieceMass', label: 'One piece', form, placeholder: '5 g', size: 'short', required: true })}
 ${field({ name: 'ratio', label: 'Liquor ratio', form, unit: 'L/kg', inputmode: 'decimal', size: 'short', hint: 'Cups are made up with water to it. Empty: no water told.' })}</div></section>
 <section class="panel stack"><h2>Dyes and their stock solutions</h2>${Array.from(
-    { length: dyeCount },
+    { length: KINDS[kind].dyes },
     (_, i) =>
       html`<div class="grid">${selectField({ name: `dyeId.${i}`, label: `Dye ${i + 1}`, form, options: p.dyes, required: true, none: 'choose' })}${field({ name: `conc.${i}`, label: `Stock of dye ${i + 1}`, form, unit: '% w/v', inputmode: 'decimal', size: 'short', required: true })}</div>`,
   )}</section>
