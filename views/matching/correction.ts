@@ -1,5 +1,6 @@
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
+import { colourPair, colourPatch } from '../kit/colourPatch.ts';
 import { type FormState, formNotice } from '../kit/field.ts';
 import { badge, pageHead } from '../kit/pageHead.ts';
 import { grams, mass, percent, type Show } from '../kit/show.ts';
@@ -56,7 +57,7 @@ const VERDICT = {
 } as const;
 
 const offer = (p: CorrectionPageProps, one: OfferView, i: number): Html =>
-  html`<li class="proposal panel"><svg class="near-pair" viewBox="0 0 100 60" preserveAspectRatio="none" role="img" aria-label="Wanted, left, beside what is predicted after the addition"><rect width="50.2" height="60" fill="${p.standard.hex}"/><rect x="50" width="50" height="60" fill="${one.hex}"/></svg>
+  html`<li class="proposal panel">${colourPair({ left: p.standard.hex, right: one.hex, label: 'Wanted, left, beside what is predicted after the addition' })}
   <h3>Addition ${i + 1}</h3>
   <ul class="plain-list">${one.additions.map(
     (a) =>
@@ -77,8 +78,8 @@ export const correctionPage = (p: CorrectionPageProps): Html => {
     lead: html`${p.recipeName} · ${mass(p.show, p.dryMassMg)} dry`,
   })}${formNotice(p.form)}
 <div class="off-shade">
-  <figure><svg class="near-big" viewBox="0 0 10 10" preserveAspectRatio="none" role="img" aria-label="Standard ${p.standard.code}"><rect width="10" height="10" fill="${p.standard.hex}"/></svg><figcaption><b>Standard</b> <a href="/swatches/${p.standard.swatchId}">${p.standard.code} ${p.standard.name}</a><br><span class="fine">${p.standard.text}</span></figcaption></figure>
-  <figure><svg class="near-big" viewBox="0 0 10 10" preserveAspectRatio="none" role="img" aria-label="What came out"><rect width="10" height="10" fill="${p.came.hex}"/></svg><figcaption><b>Came out</b><br><span class="fine">${p.came.text}</span></figcaption></figure>
+  <figure>${colourPatch({ hex: p.standard.hex, label: `Standard ${p.standard.code}`, css: 'near-big' })}<figcaption><b>Standard</b> <a href="/swatches/${p.standard.swatchId}">${p.standard.code} ${p.standard.name}</a><br><span class="fine">${p.standard.text}</span></figcaption></figure>
+  <figure>${colourPatch({ hex: p.came.hex, label: 'What came out', css: 'near-big' })}<figcaption><b>Came out</b><br><span class="fine">${p.came.text}</span></figcaption></figure>
 </div>
 ${p.adaptation && html`<p class="fine">${p.adaptation}</p>`}
 ${

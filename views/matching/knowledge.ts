@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
 import { percent } from '../kit/show.ts';
@@ -92,14 +93,11 @@ ${
   html`<section class="panel"><h2>The goods before dyeing</h2><p>A reading of undyed, scoured goods makes pale predictions better.</p>
 <form method="post" action="/colour/undyed" class="stack">${formNotice(p.undyed)}<div class="grid">${selectField({ name: 'fibreId', label: 'Goods', form: p.undyed, options: p.fibres, required: true, none: 'choose' })}
 ${field({ name: 'colour', label: 'Colour', form: p.undyed, placeholder: '92.4 0.3 4.1', required: true, autocomplete: 'off' })}
-${choice({ name: 'illuminant', label: 'Light', form: p.undyed, options: ['D65', 'D50', 'A'].map((v) => ({ value: v, label: v })) })}
+${choice({ name: 'illuminant', label: 'Light', form: p.undyed, options: illuminantOptions })}
 ${choice({
   name: 'observer',
   label: 'Observer',
   form: p.undyed,
-  options: [
-    { value: '2', label: '2°' },
-    { value: '10', label: '10°' },
-  ],
+  options: observerOptions,
 })}</div><p><button>Keep it</button></p></form></section>`
 }`;

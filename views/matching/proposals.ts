@@ -1,6 +1,8 @@
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
+import { colourPair, colourPatch } from '../kit/colourPatch.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
+import { hiddenFields } from '../kit/hiddenFields.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
 import { money, percent, type Show } from '../kit/show.ts';
 import { type NearHitProps, nearTile } from '../near/tile.ts';
@@ -65,11 +67,8 @@ export interface ProposalsPageProps {
   show: Show;
 }
 
-const hidden = (fields: readonly (readonly [string, string])[]): Html[] =>
-  fields.map(([name, value]) => html`<input type="hidden" name="${name}" value="${value}">`);
-
 const wishes = (p: ProposalsPageProps): Html =>
-  html`<form class="stack" action="/colour/proposals" method="get">${hidden(p.targetFields)}
+  html`<form class="stack" action="/colour/proposals" method="get">${hiddenFields(p.targetFields)}
   <div class="grid">
   ${selectField({ name: 'fibreId', label: 'On', form: p.form, options: p.fibres, required: true })}
   ${selectField({ name: 'methodId', label: 'By', form: p.form, options: p.methods, required: true })}
@@ -102,7 +101,7 @@ const lamp = (u: ProposalView['underLamp'], first: boolean): Html =>
 const take = (p: ProposalsPageProps, one: ProposalView): Html | '' =>
   !p.mayWork || p.fibreId === null || p.methodId === null
     ? ''
-    : html`<form method="post" action="/colour/proposals" class="take">${hidden([
+    : html`<form method="post" action="/colour/proposals" class="take">${hiddenFields([
         ['formula', one.formula],
         ['fibreId', String(p.fibreId)],
         ['methodId', String(p.methodId)],
@@ -124,7 +123,7 @@ const take = (p: ProposalsPageProps, one: ProposalView): Html | '' =>
   <button name="as" value="recipe">Make it a recipe</button>${p.recipe && html`<button name="as" value="revision">New revision of ${p.recipe.name}</button>`}</form>`;
 
 const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
-  html`<li class="proposal panel"><svg class="near-pair" viewBox="0 0 100 60" preserveAspectRatio="none" role="img" aria-label="Wanted, left, beside what is predicted: ${one.predicted.name}"><rect width="50.2" height="60" fill="${p.target?.hex ?? '#888888'}"/><rect x="50" width="50" height="60" fill="${one.predicted.hex}"/></svg>
+  html`<li class="proposal panel">${colourPair({ left: p.target?.hex ?? '#888888', right: one.predicted.hex, label: `Wanted, left, beside what is predicted: ${one.predicted.name}` })}
   <h3>Proposal ${i + 1}: <span class="predicted-word">predicted</span> ${one.predicted.name}</h3>
   <dl class="figures"><div><dt>ΔE from wanted</dt><dd class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(1)}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)}</dd></div></dl>
   <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${one.predicted.familiarInWords}.</p>
@@ -137,7 +136,7 @@ const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
   ${take(p, one)}</li>`;
 
 const targetPart = (t: NonNullable<ProposalsPageProps['target']>): Html =>
-  html`<section class="near-standard" aria-label="The wanted colour"><svg class="near-big" viewBox="0 0 10 10" preserveAspectRatio="none" role="img" aria-label="${t.name}"><rect width="10" height="10" fill="${t.hex}"/></svg>
+  html`<section class="near-standard" aria-label="The wanted colour">${colourPatch({ hex: t.hex, label: t.name, css: 'near-big' })}
   <div><p class="near-title">${t.name}</p><p>${t.href === null ? t.of : html`<a href="${t.href}">${t.of}</a>`} · ${t.text}${t.plusMinus !== null && html` · ± ${t.plusMinus.toFixed(1)}`}${!t.inGamut && html` · outside the screen’s range`}</p></div></section>`;
 
 const answerPart = (p: ProposalsPageProps): Html => {

@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { colourDot } from '../kit/colourPatch.ts';
 import { type FormState, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
 
@@ -107,7 +108,7 @@ ${
           ? html`<p>None: wherever there are swatches around, there is one near.</p>`
           : html`<ol class="map-holes">${p.holes.map(
               (h) =>
-                html`<li><svg class="chip chip-small" viewBox="0 0 10 10" aria-hidden="true"><rect width="10" height="10" fill="${h.hex}"/></svg><span><a href="${colourHref(h, p.goodsQuery)}">${h.name}</a><br><span class="fine">about L* ${h.l.toFixed(0)}, ${h.distance.toFixed(0)} from the nearest swatch</span></span></li>`,
+                html`<li>${colourDot(h.hex)}<span><a href="${colourHref(h, p.goodsQuery)}">${h.name}</a><br><span class="fine">about L* ${h.l.toFixed(0)}, ${h.distance.toFixed(0)} from the nearest swatch</span></span></li>`,
             )}</ol>`
       }</section></div>
 <section class="panel"><h2>Lightness</h2><div class="table-wrap" tabindex="0" role="region" aria-label="Lightness by hue">${lightness(p)}</div>${table(p)}<p class="fine">A hole has swatches of its hue one band lighter and one band darker. Each leads to recipes proposed for its middle.</p></section>`

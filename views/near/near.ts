@@ -1,7 +1,10 @@
 import { D65_2 } from '../../server/calc/colour/reading.ts';
 import { labFromLch, srgbFromLab } from '../../server/calc/colour/spaces.ts';
 import { type Html, html } from '../html.ts';
+import { colourDot, colourPatch } from '../kit/colourPatch.ts';
+import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
 import { choice, type FormState, field, type Option, selectField } from '../kit/field.ts';
+import { hiddenFields } from '../kit/hiddenFields.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
 import { percent } from '../kit/show.ts';
 import { type Picked, pickColour } from './pick.ts';
@@ -66,40 +69,34 @@ export const nearFound = (p: FoundProps | null): Html => {
 };
 
 const standardPart = (s: NonNullable<NearPageProps['standard']>): Html =>
-  html`<section class="near-standard" aria-label="The colour looked for"><svg class="near-big" viewBox="0 0 10 10" preserveAspectRatio="none" role="img" aria-label="${s.name}"><rect width="10" height="10" fill="${s.hex}"/></svg>
+  html`<section class="near-standard" aria-label="The colour looked for">${colourPatch({ hex: s.hex, label: s.name, css: 'near-big' })}
   <div><p class="near-title">${s.name}</p><p>${s.href === null ? s.of : html`<a href="${s.href}">${s.of}</a>`} · ${s.text}${s.plusMinus !== null && html` · ± ${s.plusMinus.toFixed(1)}`}${!s.inGamut && html` · outside the screen’s range`}</p>${
     s.bands.length > 1 &&
     html`<ul class="near-bands">${s.bands.map(
       (b) =>
-        html`<li><a href="${b.href}" ${b.chosen && html`aria-current="true"`}><svg class="chip chip-small" viewBox="0 0 10 10" aria-hidden="true"><rect width="10" height="10" fill="${b.hex}"/></svg><span>${b.name}${b.sharePpm !== null && ` ${percent(b.sharePpm, 0)}`}</span></a></li>`,
+        html`<li><a href="${b.href}" ${b.chosen && html`aria-current="true"`}>${colourDot(b.hex)}<span>${b.name}${b.sharePpm !== null && ` ${percent(b.sharePpm, 0)}`}</span></a></li>`,
     )}</ul>`
   }</div></section>`;
 
-const hidden = (fields: readonly (readonly [string, string])[]): Html[] =>
-  fields.map(([name, value]) => html`<input type="hidden" name="${name}" value="${value}">`);
-
 const typeIt = (p: NearPageProps): Html =>
-  html`<form class="near-type" action="/swatches/near" method="get">${hidden(p.filterFields)}
+  html`<form class="near-type" action="/swatches/near" method="get">${hiddenFields(p.filterFields)}
   ${field({ name: 'colour', label: 'Type it', form: p.form, placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240', autocomplete: 'off' })}
   <details class="near-light"><summary>Light of typed numbers</summary><div class="grid">${choice({
     name: 'illuminant',
     label: 'Light',
     form: p.form,
-    options: ['D65', 'D50', 'A'].map((v) => ({ value: v, label: v })),
+    options: illuminantOptions,
   })}${choice({
     name: 'observer',
     label: 'Observer',
     form: p.form,
-    options: [
-      { value: '2', label: '2°' },
-      { value: '10', label: '10°' },
-    ],
+    options: observerOptions,
     hint: 'A colour code is always D65, 2°.',
   })}</div></details>
   <p><button>Find near it</button></p></form>`;
 
 const screenPicker = (p: NearPageProps): Html =>
-  html`<form class="near-screen" action="/swatches/near" method="get">${hidden(p.filterFields)}
+  html`<form class="near-screen" action="/swatches/near" method="get">${hiddenFields(p.filterFields)}
   <div class="field"><label for="screen-colour">Your device’s own picker</label><input id="screen-colour" type="color" name="colour" value="${p.standard?.hex ?? '#4a6f8f'}"></div><button>Find near it</button></form>`;
 
 const chooser = (p: NearPageProps): Html => {
@@ -117,7 +114,7 @@ const chooser = (p: NearPageProps): Html => {
 
 const filters = (p: NearPageProps): Html => {
   const narrowed = ['fibreId', 'methodId', 'dyeClass', 'depth', 'stockFor'].filter((n) => p.form.typed[n]).length;
-  return html`<form class="near-filter" action="/swatches/near" method="get" aria-label="Which swatches" hx-get="/swatches/near" hx-target="#${FOUND}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">${hidden(p.standardFields)}
+  return html`<form class="near-filter" action="/swatches/near" method="get" aria-label="Which swatches" hx-get="/swatches/near" hx-target="#${FOUND}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">${hiddenFields(p.standardFields)}
   <details ${narrowed > 0 && html`open`}><summary>Only some, or by another formula</summary><div class="grid">
   ${selectField({ name: 'fibreId', label: 'Goods', form: p.form, options: p.choices.fibres, none: 'any' })}
   ${selectField({ name: 'dyeClass', label: 'Dye class', form: p.form, options: p.choices.dyeClasses, none: 'any' })}

@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { hiddenFields } from '../kit/hiddenFields.ts';
 
 export interface Picked {
   lightness: number;
@@ -14,7 +15,7 @@ const slider = (p: { name: string; label: string; value: number; max: number; un
  *  without a keyboard, and by keyboard alone. */
 export const pickColour = (p: { picked: Picked; hex: string; hidden: readonly (readonly [string, string])[] }): Html =>
   html`<form class="pick" action="/swatches/near" method="get" data-picker>
-  ${p.hidden.map(([name, value]) => html`<input type="hidden" name="${name}" value="${value}">`)}
+  ${hiddenFields(p.hidden)}
   <canvas class="pick-plane" width="144" height="66" hidden data-plane></canvas>
   <p class="fine pick-hint" hidden>Hue across, chroma upwards, at the lightness below. Grey is what no screen shows.</p>
   <div class="pick-sliders">${slider({ name: 'lightness', label: 'Lightness', value: p.picked.lightness, max: 100, unit: '' })}

@@ -1,6 +1,7 @@
 import type { ShadeShift } from '../../server/calc/colour/tolerance.ts';
 import type { NearTile } from '../../server/near/schemas.ts';
 import { type Html, html } from '../html.ts';
+import { colourPair } from '../kit/colourPatch.ts';
 import { percent } from '../kit/show.ts';
 
 export interface NearHitProps
@@ -47,7 +48,7 @@ export const shiftWords = (shift: ShadeShift, towards: { a: number; b: number })
 export const nearTile = (p: { hit: NearHitProps; standardHex: string }): Html => {
   const { hit } = p;
   return html`<li class="near-tile"><a href="/swatches/${hit.swatchId}">
-  <svg class="near-pair" viewBox="0 0 100 60" preserveAspectRatio="none" role="img" aria-label="The colour looked for beside ${hit.name}"><rect width="50.2" height="60" fill="${p.standardHex}"/><rect x="50" width="50" height="60" fill="${hit.hex}"/></svg>
+  ${colourPair({ left: p.standardHex, right: hit.hex, label: `The colour looked for beside ${hit.name}` })}
   <span class="near-words"><span class="near-delta"><span class="fine">ΔE</span> ${hit.deltaE.toFixed(1)}</span><span class="near-name">${hit.name}</span>
   <span class="near-say">${hit.words}</span>${shiftWords(hit.shift, hit.towards)}
   <span class="fine">${hit.code} · ${percent(hit.depthPpm)} · ${hit.fibreName}</span><span class="fine">${hit.dyes}</span>${

@@ -1,4 +1,6 @@
 import { type Html, html } from '../html.ts';
+import { colourPatch } from '../kit/colourPatch.ts';
+import { hiddenFields } from '../kit/hiddenFields.ts';
 
 /** A colour that was read, as the page tells it. */
 export interface ShownColour {
@@ -39,12 +41,6 @@ type Read = Extract<PhotoResultProps, { outcome: 'read' }>;
 /** Element that every new reading replaces. */
 export const PHOTO_RESULT = 'photo-result';
 
-const chip = (hex: string, label: string, css: string): Html =>
-  html`<svg class="${css}" viewBox="0 0 10 10" preserveAspectRatio="none" role="img" aria-label="${label}"><rect width="10" height="10" fill="${hex}"/></svg>`;
-
-const hiddenFields = (fields: readonly (readonly [string, string])[]): Html[] =>
-  fields.map(([name, value]) => html`<input type="hidden" name="${name}" value="${value}">`);
-
 /** Bands of variegated goods, drawn by their shares. */
 const bandBar = (bands: NonNullable<Read['goods']>['bands']): Html => {
   let x = 0;
@@ -66,7 +62,7 @@ const spreadWords = (spread: number): string =>
 const goodsPart = (p: Read, goods: NonNullable<Read['goods']>): Html => {
   const several = goods.bands.length > 1;
   return html`<section class="panel read-goods"><h2>${several ? `${goods.bands.length} colours of the goods` : 'Colour of the goods'}</h2>
-  <div class="read-main">${several ? bandBar(goods.bands) : chip(goods.hex, goods.name, 'read-chip')}
+  <div class="read-main">${several ? bandBar(goods.bands) : colourPatch({ hex: goods.hex, label: goods.name, css: 'read-chip' })}
   <div><p class="read-lab">${several ? 'Variegated' : goods.name}</p><p>${several ? html`Mean: ${goods.text}` : goods.text} <b>± ${goods.plusMinus.toFixed(1)}</b></p>
   <p class="fine">± is CIEDE2000, nine times in ten, as far as the card tells. Spread within: ${goods.spread.toFixed(1)}, ${spreadWords(goods.spread)}.${
     goods.between !== null && html` Mean of ${goods.places.length} spots, ${goods.between.toFixed(1)} apart.`
@@ -80,12 +76,12 @@ const goodsPart = (p: Read, goods: NonNullable<Read['goods']>): Html => {
     several
       ? html`<ul class="read-list">${goods.bands.map(
           (b) =>
-            html`<li>${chip(b.hex, b.name, 'chip chip-small')}<span class="read-what"><b>${b.areaSharePct.toFixed(0)} %</b> ${b.name}<br><span class="fine">${b.text} ± ${b.plusMinus.toFixed(1)}</span></span><a class="button" href="${b.nearHref}">Near<span class="visually-hidden"> the ${b.name}</span></a></li>`,
+            html`<li>${colourPatch({ hex: b.hex, label: b.name, css: 'chip chip-small' })}<span class="read-what"><b>${b.areaSharePct.toFixed(0)} %</b> ${b.name}<br><span class="fine">${b.text} ± ${b.plusMinus.toFixed(1)}</span></span><a class="button" href="${b.nearHref}">Near<span class="visually-hidden"> the ${b.name}</span></a></li>`,
         )}</ul>`
       : goods.places.length > 1 &&
         html`<ol class="read-list">${goods.places.map(
           (s, i) =>
-            html`<li>${chip(s.hex, s.name, 'chip chip-small')}<span class="read-what">Spot ${i + 1}: ${s.name}<br><span class="fine">${s.text} ± ${s.plusMinus.toFixed(1)}</span></span><a class="button" href="${s.nearHref}">Near<span class="visually-hidden"> spot ${i + 1}</span></a><button type="button" class="quiet" data-drop-spot="${i}">Take out<span class="visually-hidden"> spot ${i + 1}</span></button></li>`,
+            html`<li>${colourPatch({ hex: s.hex, label: s.name, css: 'chip chip-small' })}<span class="read-what">Spot ${i + 1}: ${s.name}<br><span class="fine">${s.text} ± ${s.plusMinus.toFixed(1)}</span></span><a class="button" href="${s.nearHref}">Near<span class="visually-hidden"> spot ${i + 1}</span></a><button type="button" class="quiet" data-drop-spot="${i}">Take out<span class="visually-hidden"> spot ${i + 1}</span></button></li>`,
         )}</ol>`
   }</section>`;
 };

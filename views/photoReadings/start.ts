@@ -1,5 +1,6 @@
 import { type Html, html } from '../html.ts';
 import { choice, type FormState, field, fieldError, formNotice, type Option } from '../kit/field.ts';
+import { hiddenFields } from '../kit/hiddenFields.ts';
 import { pageHead } from '../kit/pageHead.ts';
 
 const fileButton = (id: string, words: string, form: FormState, capture: boolean): Html =>
@@ -21,7 +22,7 @@ export const photoStart = (p: {
     : 'Lay a reference card beside what you want to match, and take both in one photo.',
 })}
 <form class="stack photo-start" method="post" action="/photo-readings" enctype="multipart/form-data" data-photo-start>${formNotice(p.form)}
-  ${p.hidden.map(([name, value]) => html`<input type="hidden" name="${name}" value="${value}">`)}
+  ${hiddenFields(p.hidden)}
   <section class="panel"><h2>Which card</h2>
   ${choice({ name: 'card', label: 'The card in the photo', form: p.form, options: p.cards })}
   <details class="grey-l"><summary>L* of a plain grey card</summary>${field({

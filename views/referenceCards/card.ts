@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { colourDot } from '../kit/colourPatch.ts';
 import { badge, pageHead } from '../kit/pageHead.ts';
 import { type CardProps, picture, sides } from './picture.ts';
 
@@ -14,5 +15,5 @@ export const cardPage = (p: CardProps & { mayWork: boolean; mayLog: boolean }): 
 <section class="panel">${picture(p)}${p.note && html`<p>${p.note}</p>`}${p.adaptation && html`<p class="fine">${p.adaptation}</p>`}</section>
 <section class="panel"><h2>Patches</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Patch</th><th scope="col">Place</th><th scope="col">As measured</th></tr></thead><tbody>${p.patches.map(
   (patch, i) =>
-    html`<tr><td><span class="chip-row"><svg class="chip chip-small" viewBox="0 0 10 10" aria-hidden="true"><rect width="10" height="10" fill="${patch.hex}"/></svg>${patch.name}</span></td><td>row ${Math.floor(i / p.columns) + 1}, ${(i % p.columns) + 1}</td><td>${patch.text}</td></tr>`,
+    html`<tr><td><span class="chip-row">${colourDot(patch.hex)}${patch.name}</span></td><td>row ${Math.floor(i / p.columns) + 1}, ${(i % p.columns) + 1}</td><td>${patch.text}</td></tr>`,
 )}</tbody></table></div></section>`;

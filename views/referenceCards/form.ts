@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
 import { choice, type FormState, field, formNotice, textArea } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 
@@ -15,17 +16,14 @@ export const cardForm = (p: { form: FormState }): Html => html`${pageHead({
     name: 'illuminant',
     label: 'Light of the measurement',
     form: p.form,
-    options: ['D65', 'D50', 'A'].map((v) => ({ value: v, label: v })),
+    options: illuminantOptions,
     hint: 'Photos are read under D50, 2°. Others are adapted to it, an estimate.',
   })}
   ${choice({
     name: 'observer',
     label: 'Observer',
     form: p.form,
-    options: [
-      { value: '2', label: '2°' },
-      { value: '10', label: '10°' },
-    ],
+    options: observerOptions,
   })}</div>
   ${textArea({
     name: 'patches',

@@ -1,6 +1,7 @@
 import type { SamplingKind } from '../../server/sampling/schemas.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
+import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
 import { grams, mass, millilitres, percent, type Show, when } from '../kit/show.ts';
@@ -105,17 +106,12 @@ const results = (p: SamplingPlanProps): Value => {
       { value: 'instrument', label: 'an instrument' },
       { value: 'typed', label: 'typed from elsewhere' },
     ],
-  })}${choice({ name: 'illuminant', label: 'Light', form: p.form, options: ['D65', 'D50', 'A'].map((v) => ({ value: v, label: v })) })}${choice(
-    {
-      name: 'observer',
-      label: 'Observer',
-      form: p.form,
-      options: [
-        { value: '2', label: '2°' },
-        { value: '10', label: '10°' },
-      ],
-    },
-  )}</div>
+  })}${choice({ name: 'illuminant', label: 'Light', form: p.form, options: illuminantOptions })}${choice({
+    name: 'observer',
+    label: 'Observer',
+    form: p.form,
+    options: observerOptions,
+  })}</div>
   <p class="hint">L* a* b* as three numbers, or a colour code. Empty ones are left as they are.</p><div class="grid">${open.map((c) => field({ name: `colour.${c.ordinal}`, label: `${c.ordinal} ${c.name} at ${percent(c.depthPpm)}`, form: p.form, placeholder: '52.1 -8 -14' }))}</div><p><button class="primary">Keep the results</button></p></form></details>`
   }</section>`;
 };
