@@ -57,11 +57,22 @@ const VERDICT = {
 } as const;
 
 const offer = (p: CorrectionPageProps, one: OfferView, i: number): Html =>
-  html`<li class="proposal panel">${colourPair({ left: p.standard.hex, right: one.hex, label: 'Wanted, left, beside what is predicted after the addition' })}
+  html`<li class="proposal panel">${colourPair({
+    left: p.standard.hex,
+    right: one.hex,
+    label: 'Wanted, left, beside what is predicted after the addition',
+  })}
   <h3>Addition ${i + 1}</h3>
   <ul class="plain-list">${one.additions.map(
     (a) =>
-      html`<li class="list-row">${colourChip({ hex: a.shownHex, label: a.name })}<span class="grow"><b>${a.code}</b> ${a.name}<br><span class="fine">${percent(a.depthPpm)} of the goods${!a.ownDye && ', a dye that is not in it yet'}${a.onHandMg < a.massMg && ', more than is in stock'}</span></span><span class="big-number">${grams(a.massMg, 1)}</span></li>`,
+      html`<li class="list-row">${colourChip({
+        hex: a.shownHex,
+        label: a.name,
+      })}<span class="grow"><b>${a.code}</b> ${a.name}<br><span class="fine">${percent(a.depthPpm)} of the goods${
+        !a.ownDye && ', a dye that is not in it yet'
+      }${
+        a.onHandMg < a.massMg && ', more than is in stock'
+      }</span></span><span class="big-number">${grams(a.massMg, 1)}</span></li>`,
   )}</ul>
   <p><span class="predicted-word">predicted</span> ΔE <b>${one.deltaE2000.toFixed(1)} ± ${one.deltaE90.toFixed(1)}</b> from the standard</p>
   ${
@@ -78,8 +89,16 @@ export const correctionPage = (p: CorrectionPageProps): Html => {
     lead: html`${p.recipeName} · ${mass(p.show, p.dryMassMg)} dry`,
   })}${formNotice(p.form)}
 <div class="off-shade">
-  <figure>${colourPatch({ hex: p.standard.hex, label: `Standard ${p.standard.code}`, css: 'near-big' })}<figcaption><b>Standard</b> <a href="/swatches/${p.standard.swatchId}">${p.standard.code} ${p.standard.name}</a><br><span class="fine">${p.standard.text}</span></figcaption></figure>
-  <figure>${colourPatch({ hex: p.came.hex, label: 'What came out', css: 'near-big' })}<figcaption><b>Came out</b><br><span class="fine">${p.came.text}</span></figcaption></figure>
+  <figure>${colourPatch({
+    hex: p.standard.hex,
+    label: `Standard ${p.standard.code}`,
+    css: 'near-big',
+  })}<figcaption><b>Standard</b> <a href="/swatches/${p.standard.swatchId}">${p.standard.code} ${p.standard.name}</a><br><span class="fine">${p.standard.text}</span></figcaption></figure>
+  <figure>${colourPatch({
+    hex: p.came.hex,
+    label: 'What came out',
+    css: 'near-big',
+  })}<figcaption><b>Came out</b><br><span class="fine">${p.came.text}</span></figcaption></figure>
 </div>
 ${p.adaptation && html`<p class="fine">${p.adaptation}</p>`}
 ${
@@ -87,7 +106,10 @@ ${
     ? html`<div class="notice"><p>${advice.message}</p><p>Shade it by eye: small additions, each dyed through before the next is judged.</p></div>`
     : html`<section class="panel"><p>${badge(VERDICT[advice.verdict])}</p>
   <p>ΔE <b>${advice.deltaE2000Now.toFixed(1)}</b> from the standard: ${advice.deltaInWords}. Tolerance ${p.tolerance.toFixed(1)} (CIEDE2000), of ${p.toleranceOf}.</p>
-  ${advice.targetLighter && html`<p class="caution"><span>The standard is lighter or cleaner than these goods. Dye cannot be taken out by adding dye: stripping, or another use for the lot.</span></p>`}
+  ${
+    advice.targetLighter &&
+    html`<p class="caution"><span>The standard is lighter or cleaner than these goods. Dye cannot be taken out by adding dye: stripping, or another use for the lot.</span></p>`
+  }
   ${
     advice.seeming.length > 0 &&
     html`<div class="table-wrap"><table class="plain"><caption>What the goods seem to hold, from their colour</caption><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Recipe</th><th scope="col" class="num">Seems</th></tr></thead><tbody>${advice.seeming.map(
@@ -95,7 +117,11 @@ ${
         html`<tr><th scope="row">${s.code}</th><td class="num">${percent(s.recipeDepthPpm, 2)}</td><td class="num">${percent(s.depthPpm, 2)}</td></tr>`,
     )}</tbody></table></div>`
   }</section>
-  ${advice.offers.length > 0 && advice.verdict !== 'leave' && html`<h2>Additions</h2><ol class="proposals">${advice.offers.map((one, i) => offer(p, one, i))}</ol>`}`
+  ${
+    advice.offers.length > 0 &&
+    advice.verdict !== 'leave' &&
+    html`<h2>Additions</h2><ol class="proposals">${advice.offers.map((one, i) => offer(p, one, i))}</ol>`
+  }`
 }
 <section class="panel"><h2>Before you add</h2><ul>
   <li>Additions only: start with half of it, dye it through, rinse and dry a corner, and look again.</li>

@@ -49,7 +49,9 @@ const chosenPart = (c: NonNullable<KnowledgePageProps['chosen']>): Html => {
   const { answer } = c;
   if (!answer.known) return html`<div class="notice"><p>${answer.message}</p></div>`;
   return html`<section class="panel"><h2>${c.fibreName}, ${c.methodName}</h2>
-  <p>Learned from ${answer.swatchCount} swatches, ${answer.mixtureCount} of them of several dyes${answer.spectrumCount > 0 && html`, ${answer.spectrumCount} with a curve`}, under ${answer.conditionsText}. ${
+  <p>Learned from ${answer.swatchCount} swatches, ${answer.mixtureCount} of them of several dyes${
+    answer.spectrumCount > 0 && html`, ${answer.spectrumCount} with a curve`
+  }, under ${answer.conditionsText}. ${
     answer.undyedGoods === 'read'
       ? 'The goods before dyeing were read.'
       : 'Nobody read the goods before dyeing: an ordinary scoured white is assumed.'
@@ -85,14 +87,30 @@ ${
       })
     : html`<nav class="goods-list" aria-label="Goods and methods"><ul>${p.goods.map(
         (g) =>
-          html`<li><a href="/colour/knowledge?fibreId=${g.fibreId}&methodId=${g.methodId}" ${g.chosen && html`aria-current="page"`}><b>${g.fibreName}</b> ${g.methodName} <span class="fine">${g.swatches} read</span></a></li>`,
+          html`<li><a href="/colour/knowledge?fibreId=${g.fibreId}&methodId=${g.methodId}" ${
+            g.chosen && html`aria-current="page"`
+          }><b>${g.fibreName}</b> ${g.methodName} <span class="fine">${g.swatches} read</span></a></li>`,
       )}</ul></nav>${p.chosen && chosenPart(p.chosen)}`
 }
 ${
   p.mayWork &&
   html`<section class="panel"><h2>The goods before dyeing</h2><p>A reading of undyed, scoured goods makes pale predictions better.</p>
-<form method="post" action="/colour/undyed" class="stack">${formNotice(p.undyed)}<div class="grid">${selectField({ name: 'fibreId', label: 'Goods', form: p.undyed, options: p.fibres, required: true, none: 'choose' })}
-${field({ name: 'colour', label: 'Colour', form: p.undyed, placeholder: '92.4 0.3 4.1', required: true, autocomplete: 'off' })}
+<form method="post" action="/colour/undyed" class="stack">${formNotice(p.undyed)}<div class="grid">${selectField({
+    name: 'fibreId',
+    label: 'Goods',
+    form: p.undyed,
+    options: p.fibres,
+    required: true,
+    none: 'choose',
+  })}
+${field({
+  name: 'colour',
+  label: 'Colour',
+  form: p.undyed,
+  placeholder: '92.4 0.3 4.1',
+  required: true,
+  autocomplete: 'off',
+})}
 ${choice({ name: 'illuminant', label: 'Light', form: p.undyed, options: illuminantOptions })}
 ${choice({
   name: 'observer',

@@ -61,7 +61,9 @@ const answerPart = (answer: PredictedView): Html =>
   <div><p class="predicted-name"><span class="predicted-word">predicted</span> ${answer.name}, <b>± ${answer.deltaE90.toFixed(1)}</b> ΔE</p>
   <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${answer.calibratedOn < 20 && html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`}.</p>
   <p class="fine">${answer.text} · ${answer.hex}${!answer.inGamut && ', outside the screen’s range'}</p>
-  ${answer.restsOn.length > 0 && html`<p class="fine">Most alike of your swatches:</p>${restsOnList(answer.restsOn)}`}</div></div>`
+  ${
+    answer.restsOn.length > 0 && html`<p class="fine">Most alike of your swatches:</p>${restsOnList(answer.restsOn)}`
+  }</div></div>`
     : html`<div class="notice"><p>${answer.message}</p></div>`;
 
 const goodsLine = (p: PredictedProps): Html | '' =>
@@ -75,7 +77,9 @@ export const predictedPart = (p: PredictedProps): Html =>
     p.answer === null
       ? html`<p class="fine">Choose goods and a method, and the colour that your swatches lead to expect stands here.</p>`
       : answerPart(p.answer)
-  }${goodsLine(p)}${p.proposalsHref !== null && html`<p><a href="${p.proposalsHref}">Other recipes for this colour</a></p>`}</div>`;
+  }${goodsLine(p)}${
+    p.proposalsHref !== null && html`<p><a href="${p.proposalsHref}">Other recipes for this colour</a></p>`
+  }</div>`;
 
 const goodsForm = (p: PredictedProps): Html =>
   html`<form class="predicted-goods" action="/colour/predicted" method="get" hx-get="/colour/predicted" hx-target="#${PREDICTED}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
@@ -90,7 +94,9 @@ export const predictedPage = (p: PredictedProps): Html =>
   html`${pageHead({
     title: `What would ${p.recipeName} look like?`,
     crumb: { href: '/recipes', label: 'Recipes' },
-    lead: html`Predicted from your own swatches, at ${percent(p.depthPpm)}${p.goodsName && html` on ${p.goodsName}`}${p.methodName && html`, ${p.methodName}`}. A swatch dyed and read is always better.`,
+    lead: html`Predicted from your own swatches, at ${percent(p.depthPpm)}${p.goodsName && html` on ${p.goodsName}`}${
+      p.methodName && html`, ${p.methodName}`
+    }. A swatch dyed and read is always better.`,
   })}
 <section class="panel">${goodsForm(p)}${predictedPart(p)}</section>
 <p><a href="/colour/knowledge">What is known of which dye, and from how many samples</a></p>`;

@@ -89,14 +89,41 @@ const wishes = (p: ProposalsPageProps): Html =>
     options: ['1', '2', '3', '4'].map((v) => ({ value: v, label: v === '1' ? '1 dye' : v })),
   })}</div>
   <details class="wish-depths"><summary>Depth limits</summary><div class="grid">
-  ${field({ name: 'least', label: 'Least of one dye', form: p.form, unit: '% owg', inputmode: 'decimal', size: 'short' })}
-  ${field({ name: 'most', label: 'Most of one dye', form: p.form, unit: '% owg', inputmode: 'decimal', size: 'short', hint: 'Empty: as deep as your swatches reach.' })}</div></details>
+  ${field({
+    name: 'least',
+    label: 'Least of one dye',
+    form: p.form,
+    unit: '% owg',
+    inputmode: 'decimal',
+    size: 'short',
+  })}
+  ${field({
+    name: 'most',
+    label: 'Most of one dye',
+    form: p.form,
+    unit: '% owg',
+    inputmode: 'decimal',
+    size: 'short',
+    hint: 'Empty: as deep as your swatches reach.',
+  })}</div></details>
   <p><button class="primary">Propose</button></p></form>`;
 
 const lamp = (u: ProposalView['underLamp'], first: boolean): Html =>
   u.fromTarget !== null
-    ? html`${badge({ label: u.fromTarget < 2 ? 'holds under lamp light' : u.fromTarget < 4 ? 'shifts under lamp light' : 'parts under lamp light', tone: u.fromTarget < 2 ? 'good' : 'warn' })} <span class="fine">ΔE ${u.fromTarget.toFixed(1)} from the target under illuminant A, by estimated curves</span>`
-    : html`<span class="fine">Lamp light: not known against this target, which has no curve${!first && u.fromFirst !== null && html`; ΔE ${u.fromFirst.toFixed(1)} from the first proposal under illuminant A`}.</span>`;
+    ? html`${badge({
+        label:
+          u.fromTarget < 2
+            ? 'holds under lamp light'
+            : u.fromTarget < 4
+              ? 'shifts under lamp light'
+              : 'parts under lamp light',
+        tone: u.fromTarget < 2 ? 'good' : 'warn',
+      })} <span class="fine">ΔE ${u.fromTarget.toFixed(1)} from the target under illuminant A, by estimated curves</span>`
+    : html`<span class="fine">Lamp light: not known against this target, which has no curve${
+        !first &&
+        u.fromFirst !== null &&
+        html`; ΔE ${u.fromFirst.toFixed(1)} from the first proposal under illuminant A`
+      }.</span>`;
 
 const take = (p: ProposalsPageProps, one: ProposalView): Html | '' =>
   !p.mayWork || p.fibreId === null || p.methodId === null
@@ -120,24 +147,43 @@ const take = (p: ProposalsPageProps, one: ProposalView): Html | '' =>
   ].map(
     (m) => html`<option value="${m}" ${m === (p.take.typed['mass'] ?? '10 g') && html`selected`}>of ${m}</option>`,
   )}</select></label></span>
-  <button name="as" value="recipe">Make it a recipe</button>${p.recipe && html`<button name="as" value="revision">New revision of ${p.recipe.name}</button>`}</form>`;
+  <button name="as" value="recipe">Make it a recipe</button>${
+    p.recipe && html`<button name="as" value="revision">New revision of ${p.recipe.name}</button>`
+  }</form>`;
 
 const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
-  html`<li class="proposal panel">${colourPair({ left: p.target?.hex ?? '#888888', right: one.predicted.hex, label: `Wanted, left, beside what is predicted: ${one.predicted.name}` })}
+  html`<li class="proposal panel">${colourPair({
+    left: p.target?.hex ?? '#888888',
+    right: one.predicted.hex,
+    label: `Wanted, left, beside what is predicted: ${one.predicted.name}`,
+  })}
   <h3>Proposal ${i + 1}: <span class="predicted-word">predicted</span> ${one.predicted.name}</h3>
   <dl class="figures"><div><dt>ΔE from wanted</dt><dd class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(1)}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)}</dd></div></dl>
   <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${one.predicted.familiarInWords}.</p>
   <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Formula of proposal ${i + 1}</caption><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Depth</th></tr></thead><tbody>${one.components.map(
     (c) =>
-      html`<tr><td><span class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<span><b>${c.code}</b> ${c.name}${!c.inStock && html`<br><span class="fine">none in stock</span>`}</span></span></td><td class="num">${percent(c.depthPpm)}</td></tr>`,
+      html`<tr><td><span class="chip-row">${colourChip({
+        hex: c.shownHex,
+        label: c.name,
+      })}<span><b>${c.code}</b> ${c.name}${
+        !c.inStock && html`<br><span class="fine">none in stock</span>`
+      }</span></span></td><td class="num">${percent(c.depthPpm)}</td></tr>`,
   )}</tbody><tfoot><tr><th scope="row">Total</th><td class="num">${percent(one.totalDepthPpm)}</td></tr></tfoot></table></div>
   <p>${lamp(one.underLamp, i === 0)}</p>
   <details><summary>Rests on these swatches</summary>${restsOnList(one.predicted.restsOn)}<p class="fine">${one.predicted.text}${!one.predicted.inGamut && ', outside the screen’s range'}</p></details>
   ${take(p, one)}</li>`;
 
 const targetPart = (t: NonNullable<ProposalsPageProps['target']>): Html =>
-  html`<section class="near-standard" aria-label="The wanted colour">${colourPatch({ hex: t.hex, label: t.name, css: 'near-big' })}
-  <div><p class="near-title">${t.name}</p><p>${t.href === null ? t.of : html`<a href="${t.href}">${t.of}</a>`} · ${t.text}${t.plusMinus !== null && html` · ± ${t.plusMinus.toFixed(1)}`}${!t.inGamut && html` · outside the screen’s range`}</p></div></section>`;
+  html`<section class="near-standard" aria-label="The wanted colour">${colourPatch({
+    hex: t.hex,
+    label: t.name,
+    css: 'near-big',
+  })}
+  <div><p class="near-title">${t.name}</p><p>${
+    t.href === null ? t.of : html`<a href="${t.href}">${t.of}</a>`
+  } · ${t.text}${t.plusMinus !== null && html` · ± ${t.plusMinus.toFixed(1)}`}${
+    !t.inGamut && html` · outside the screen’s range`
+  }</p></div></section>`;
 
 const answerPart = (p: ProposalsPageProps): Html => {
   const { answer } = p;
@@ -178,10 +224,16 @@ export const proposalsPage = (p: ProposalsPageProps): Html =>
           lead: 'Say which colour is wanted, on which goods, and recipes are proposed from what your own swatches teach.',
         }),
   })}${formNotice(p.take)}${Object.entries(p.take.errors).map(([, words]) => html`<p class="field-error">${words}</p>`)}
-  ${Object.keys(p.form.errors).length > 0 && html`<div class="notice bad" role="alert">${Object.values(p.form.errors).map((w) => html`<p>${w}</p>`)}</div>`}
+  ${
+    Object.keys(p.form.errors).length > 0 &&
+    html`<div class="notice bad" role="alert">${Object.values(p.form.errors).map((w) => html`<p>${w}</p>`)}</div>`
+  }
   ${
     p.target === null
       ? html`<section class="panel"><h2>Which colour?</h2><form action="/colour/proposals" method="get" class="stack">${field({ name: 'colour', label: 'Type it', form: p.form, placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240', autocomplete: 'off' })}<p><button class="primary">Go on</button></p></form><p>Or <a href="/swatches/near">pick it, photograph it, or start from a swatch</a>.</p></section>`
       : html`${targetPart(p.target)}<section class="panel">${wishes(p)}</section>${answerPart(p)}
-  ${p.near.length > 0 && html`<h2>Real swatches near it</h2><p class="fine">Dyed and read; the wanted colour is on the left of each.</p><ol class="near-tiles">${p.near.map((hit) => nearTile({ hit, standardHex: p.target?.hex ?? '#888888' }))}</ol>`}`
+  ${
+    p.near.length > 0 &&
+    html`<h2>Real swatches near it</h2><p class="fine">Dyed and read; the wanted colour is on the left of each.</p><ol class="near-tiles">${p.near.map((hit) => nearTile({ hit, standardHex: p.target?.hex ?? '#888888' }))}</ol>`
+  }`
   }</div>`;

@@ -62,8 +62,14 @@ const lightness = (p: MapPageProps): Html => {
   const width = 22;
   const total = width * p.families.length;
   return html`<svg class="map-light" viewBox="-14 -6 ${total + 16} 128" role="img" aria-label="Lightness of the swatches by hue family; the table below has the counts">
-  <g class="map-lines">${[0, 20, 40, 60, 80, 100].map((L) => html`<path d="M0 ${100 - L}H${total}"/>`)}${p.families.map((_, i) => html`<path d="M${i * width} 0V100"/>`)}<path d="M${total} 0V100"/></g>
-  <g class="map-words">${[0, 20, 40, 60, 80, 100].map((L) => html`<text x="-2" y="${102 - L}" text-anchor="end">${L}</text>`)}${p.families.map((f, i) => html`<text x="${i * width + 3}" y="${i % 2 === 0 ? 108 : 116}">${f === 'neutral' ? 'grey' : f}</text>`)}</g>
+  <g class="map-lines">${[0, 20, 40, 60, 80, 100].map((L) => html`<path d="M0 ${100 - L}H${total}"/>`)}${p.families.map(
+    (_, i) => html`<path d="M${i * width} 0V100"/>`,
+  )}<path d="M${total} 0V100"/></g>
+  <g class="map-words">${[0, 20, 40, 60, 80, 100].map(
+    (L) => html`<text x="-2" y="${102 - L}" text-anchor="end">${L}</text>`,
+  )}${p.families.map(
+    (f, i) => html`<text x="${i * width + 3}" y="${i % 2 === 0 ? 108 : 116}">${f === 'neutral' ? 'grey' : f}</text>`,
+  )}</g>
   ${p.points.map((q) => {
     const column = p.families.indexOf(q.family);
     const x = column * width + 2.5 + Math.min(17, (17 * Math.hypot(q.a, q.b)) / 80);
@@ -94,7 +100,19 @@ export const mapPage = (p: MapPageProps): Html =>
     lead: 'Where the swatches lie under D65, 2°, and where there are none although there are some around.',
     actions: html`<a class="button" href="/sampling/next">What to sample next</a><a class="button" href="/sampling">Sampling</a>`,
   })}
-<form class="stack panel" action="/colour/map" method="get"><div class="grid">${selectField({ name: 'fibreId', label: 'Goods', form: p.form, options: p.fibres, none: 'any' })}${selectField({ name: 'methodId', label: 'Method', form: p.form, options: p.methods, none: 'any' })}</div><p><button>Show</button></p></form>
+<form class="stack panel" action="/colour/map" method="get"><div class="grid">${selectField({
+    name: 'fibreId',
+    label: 'Goods',
+    form: p.form,
+    options: p.fibres,
+    none: 'any',
+  })}${selectField({
+    name: 'methodId',
+    label: 'Method',
+    form: p.form,
+    options: p.methods,
+    none: 'any',
+  })}</div><p><button>Show</button></p></form>
 ${
   p.points.length === 0
     ? emptyState({

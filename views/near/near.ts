@@ -64,23 +64,46 @@ export const nearFound = (p: FoundProps | null): Html => {
   }
   // Said once above when it is the same of all.
   const sameSaid = new Set(p.hits.map((h) => h.adaptedFrom)).size === 1;
-  return html`<div id="${FOUND}"><p class="fine near-how" role="status">${p.hits.length === 1 ? 'One swatch' : `The nearest ${p.hits.length}`}, by ${p.formulaName} under ${p.underName}; the colour looked for is on the left of each.${p.plusMinus !== null && html` It is known to ± ${p.plusMinus.toFixed(1)}: swatches whose ΔE differ by less cannot be ranked by it.`}${p.adaptation && html` ${p.adaptation}`}</p>
-  <ol class="near-tiles">${p.hits.map((hit) => nearTile({ hit: sameSaid ? { ...hit, adaptedFrom: null } : hit, standardHex: p.standardHex }))}</ol></div>`;
+  return html`<div id="${FOUND}"><p class="fine near-how" role="status">${
+    p.hits.length === 1 ? 'One swatch' : `The nearest ${p.hits.length}`
+  }, by ${p.formulaName} under ${p.underName}; the colour looked for is on the left of each.${
+    p.plusMinus !== null &&
+    html` It is known to ± ${p.plusMinus.toFixed(1)}: swatches whose ΔE differ by less cannot be ranked by it.`
+  }${p.adaptation && html` ${p.adaptation}`}</p>
+  <ol class="near-tiles">${p.hits.map((hit) =>
+    nearTile({ hit: sameSaid ? { ...hit, adaptedFrom: null } : hit, standardHex: p.standardHex }),
+  )}</ol></div>`;
 };
 
 const standardPart = (s: NonNullable<NearPageProps['standard']>): Html =>
-  html`<section class="near-standard" aria-label="The colour looked for">${colourPatch({ hex: s.hex, label: s.name, css: 'near-big' })}
-  <div><p class="near-title">${s.name}</p><p>${s.href === null ? s.of : html`<a href="${s.href}">${s.of}</a>`} · ${s.text}${s.plusMinus !== null && html` · ± ${s.plusMinus.toFixed(1)}`}${!s.inGamut && html` · outside the screen’s range`}</p>${
+  html`<section class="near-standard" aria-label="The colour looked for">${colourPatch({
+    hex: s.hex,
+    label: s.name,
+    css: 'near-big',
+  })}
+  <div><p class="near-title">${s.name}</p><p>${
+    s.href === null ? s.of : html`<a href="${s.href}">${s.of}</a>`
+  } · ${s.text}${s.plusMinus !== null && html` · ± ${s.plusMinus.toFixed(1)}`}${
+    !s.inGamut && html` · outside the screen’s range`
+  }</p>${
     s.bands.length > 1 &&
     html`<ul class="near-bands">${s.bands.map(
       (b) =>
-        html`<li><a href="${b.href}" ${b.chosen && html`aria-current="true"`}>${colourDot(b.hex)}<span>${b.name}${b.sharePpm !== null && ` ${percent(b.sharePpm, 0)}`}</span></a></li>`,
+        html`<li><a href="${b.href}" ${b.chosen && html`aria-current="true"`}>${colourDot(b.hex)}<span>${b.name}${
+          b.sharePpm !== null && ` ${percent(b.sharePpm, 0)}`
+        }</span></a></li>`,
     )}</ul>`
   }</div></section>`;
 
 const typeIt = (p: NearPageProps): Html =>
   html`<form class="near-type" action="/swatches/near" method="get">${hiddenFields(p.filterFields)}
-  ${field({ name: 'colour', label: 'Type it', form: p.form, placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240', autocomplete: 'off' })}
+  ${field({
+    name: 'colour',
+    label: 'Type it',
+    form: p.form,
+    placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240',
+    autocomplete: 'off',
+  })}
   <details class="near-light"><summary>Light of typed numbers</summary><div class="grid">${choice({
     name: 'illuminant',
     label: 'Light',
@@ -171,7 +194,9 @@ export const nearPage = (p: NearPageProps): Html =>
   })}${
     p.standard === null
       ? html`${problem(p.form)}${chooser(p)}`
-      : html`${standardPart(p.standard)}<p><a class="button" href="/colour/proposals?${String(new URLSearchParams(p.standardFields.map(([name, value]): [string, string] => [name, value])))}">Recipes for this colour</a></p><div class="near-ground">${filters(p)}${nearFound(p.found)}</div>
+      : html`${standardPart(p.standard)}<p><a class="button" href="/colour/proposals?${String(
+          new URLSearchParams(p.standardFields.map(([name, value]): [string, string] => [name, value])),
+        )}">Recipes for this colour</a></p><div class="near-ground">${filters(p)}${nearFound(p.found)}</div>
   <details class="near-other"><summary>Another colour</summary>${chooser(p)}</details>`
   }</div>`;
 

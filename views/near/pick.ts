@@ -18,7 +18,13 @@ export const pickColour = (p: { picked: Picked; hex: string; hidden: readonly (r
   ${hiddenFields(p.hidden)}
   <canvas class="pick-plane" width="144" height="66" hidden data-plane></canvas>
   <p class="fine pick-hint" hidden>Hue across, chroma upwards, at the lightness below. Grey is what no screen shows.</p>
-  <div class="pick-sliders">${slider({ name: 'lightness', label: 'Lightness', value: p.picked.lightness, max: 100, unit: '' })}
+  <div class="pick-sliders">${slider({
+    name: 'lightness',
+    label: 'Lightness',
+    value: p.picked.lightness,
+    max: 100,
+    unit: '',
+  })}
   ${slider({ name: 'chroma', label: 'Chroma', value: p.picked.chroma, max: 110, unit: '' })}
   ${slider({ name: 'hue', label: 'Hue', value: p.picked.hue, max: 359, unit: '°' })}</div>
   <div class="pick-go"><svg class="pick-chip" viewBox="0 0 10 10" preserveAspectRatio="none" role="img" aria-label="The picked colour"><rect width="10" height="10" fill="${p.hex}" data-chip/></svg>

@@ -55,5 +55,7 @@ export const nearTile = (p: { hit: NearHitProps; standardHex: string }): Html =>
     hit.areaSharePpm !== null &&
     hit.areaSharePpm < 1_000_000 &&
     html`<span class="fine">${percent(hit.areaSharePpm, 0)} of its area has this colour</span>`
-  }${hit.adaptedFrom && html`<span class="fine">adapted from ${hit.adaptedFrom}</span>`}${!hit.inGamut && html`<span class="fine">outside the screen’s range</span>`}</span></a></li>`;
+  }${hit.adaptedFrom && html`<span class="fine">adapted from ${hit.adaptedFrom}</span>`}${
+    !hit.inGamut && html`<span class="fine">outside the screen’s range</span>`
+  }</span></a></li>`;
 };

@@ -4,7 +4,11 @@ import { hiddenFields } from '../kit/hiddenFields.ts';
 import { pageHead } from '../kit/pageHead.ts';
 
 const fileButton = (id: string, words: string, form: FormState, capture: boolean): Html =>
-  html`<label class="file-button" for="${id}"><input id="${id}" type="file" name="photo" accept="image/*" ${capture && html`capture="environment"`} ${form.errors['photo'] && html`aria-invalid="true" aria-describedby="f-photo-error"`}><span class="button big ${capture ? 'primary' : ''}">${words}</span></label>`;
+  html`<label class="file-button" for="${id}"><input id="${id}" type="file" name="photo" accept="image/*" ${
+    capture && html`capture="environment"`
+  } ${form.errors['photo'] && html`aria-invalid="true" aria-describedby="f-photo-error"`}><span class="button big ${
+    capture ? 'primary' : ''
+  }">${words}</span></label>`;
 
 /** The first step: a photo and the card that lies in it. */
 export const photoStart = (p: {

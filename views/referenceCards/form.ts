@@ -9,8 +9,21 @@ export const cardForm = (p: { form: FormState }): Html => html`${pageHead({
   lead: 'Patches in equal steps, each measured by an instrument. A card is found by itself from eight patches on.',
 })}
 <form class="panel stack" method="post" action="/reference-cards">${formNotice(p.form)}
-  <div class="grid">${field({ name: 'name', label: 'Name', form: p.form, required: true, placeholder: 'Studio card, May' })}
-  ${field({ name: 'columns', label: 'Patches in a row', form: p.form, inputmode: 'numeric', size: 'short', required: true })}
+  <div class="grid">${field({
+    name: 'name',
+    label: 'Name',
+    form: p.form,
+    required: true,
+    placeholder: 'Studio card, May',
+  })}
+  ${field({
+    name: 'columns',
+    label: 'Patches in a row',
+    form: p.form,
+    inputmode: 'numeric',
+    size: 'short',
+    required: true,
+  })}
   ${field({ name: 'rows', label: 'Rows', form: p.form, inputmode: 'numeric', size: 'short', required: true })}
   ${choice({
     name: 'illuminant',

@@ -39,7 +39,11 @@ ${choice({
   hint: 'By hand, the square rings go onto the middles of its corner patches.',
 })}</div>
 <details class="corner-numbers"><summary>Corners as numbers</summary><p class="hint">Pixels from the left and from the top of the upright photo, ${p.widthPx} by ${p.heightPx}.</p>
-<div class="corner-fields">${CORNER_WORDS.map((words, i) => field({ name: `grid${i}`, label: `Piece, ${words}`, form, placeholder: '120 340', required: true }))}</div>
-<div class="corner-fields">${CORNER_WORDS.map((words, i) => field({ name: `card${i}`, label: `Card, ${words}`, form, placeholder: '120 340' }))}</div></details>
+<div class="corner-fields">${CORNER_WORDS.map((words, i) =>
+    field({ name: `grid${i}`, label: `Piece, ${words}`, form, placeholder: '120 340', required: true }),
+  )}</div>
+<div class="corner-fields">${CORNER_WORDS.map((words, i) =>
+    field({ name: `card${i}`, label: `Card, ${words}`, form, placeholder: '120 340' }),
+  )}</div></details>
 <p><button class="primary">Read ${p.count} pieces</button></p></form>`;
 };

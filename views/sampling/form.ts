@@ -28,14 +28,18 @@ export type PreviewProps =
 export const samplingPreview = (p: PreviewProps): Html =>
   html`<div id="${PREVIEW}" aria-live="polite">${
     p.kind === 'notYet'
-      ? html`<p class="fine">The volumes stand here once the dyes are chosen.</p>${p.why.map((w) => html`<p class="field-error">${w}</p>`)}`
+      ? html`<p class="fine">The volumes stand here once the dyes are chosen.</p>${p.why.map(
+          (w) => html`<p class="field-error">${w}</p>`,
+        )}`
       : html`<p><span class="big-number">${p.count}</span> pieces, ${p.columns} in a row, ${grams(p.goodsMg, 100)} of goods in all</p>
   <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Stock solutions to make</caption><thead><tr><th scope="col">Stock</th><th scope="col" class="num">Make</th><th scope="col" class="num">Powder</th></tr></thead><tbody>${p.stocks.map(
     (s) =>
       html`<tr><th scope="row">${s.code}</th><td class="num">${millilitres(s.makeUl, 100)}</td><td class="num">${grams(s.powderMg, 10)}</td></tr>`,
   )}</tbody></table></div>${
     p.tooSmall > 0 &&
-    html`<p class="notice warn">${p.tooSmall} ${p.tooSmall === 1 ? 'volume is' : 'volumes are'} under 0.1 mL (the least ${millilitres(p.leastUl, 1)}): weaker stocks or heavier pieces are measured better.</p>`
+    html`<p class="notice warn">${p.tooSmall} ${
+      p.tooSmall === 1 ? 'volume is' : 'volumes are'
+    } under 0.1 mL (the least ${millilitres(p.leastUl, 1)}): weaker stocks or heavier pieces are measured better.</p>`
   }`
   }</div>`;
 
@@ -62,15 +66,46 @@ export const samplingFormPage = (p: SamplingFormProps): Html => {
 ${selectField({ name: 'fibreId', label: 'Goods', form, options: p.fibres, required: true, none: 'choose' })}
 ${selectField({ name: 'methodId', label: 'Method', form, options: p.methods, required: true, none: 'choose' })}
 ${field({ name: 'pieceMass', label: 'One piece', form, placeholder: '5 g', size: 'short', required: true })}
-${field({ name: 'ratio', label: 'Liquor ratio', form, unit: 'L/kg', inputmode: 'decimal', size: 'short', hint: 'Cups are made up with water to it. Empty: no water told.' })}</div></section>
+${field({
+  name: 'ratio',
+  label: 'Liquor ratio',
+  form,
+  unit: 'L/kg',
+  inputmode: 'decimal',
+  size: 'short',
+  hint: 'Cups are made up with water to it. Empty: no water told.',
+})}</div></section>
 <section class="panel stack"><h2>Dyes and their stock solutions</h2>${Array.from(
     { length: KINDS[kind].dyes },
     (_, i) =>
-      html`<div class="grid">${selectField({ name: `dyeId.${i}`, label: `Dye ${i + 1}`, form, options: p.dyes, required: true, none: 'choose' })}${field({ name: `conc.${i}`, label: `Stock of dye ${i + 1}`, form, unit: '% w/v', inputmode: 'decimal', size: 'short', required: true })}</div>`,
+      html`<div class="grid">${selectField({
+        name: `dyeId.${i}`,
+        label: `Dye ${i + 1}`,
+        form,
+        options: p.dyes,
+        required: true,
+        none: 'choose',
+      })}${field({
+        name: `conc.${i}`,
+        label: `Stock of dye ${i + 1}`,
+        form,
+        unit: '% w/v',
+        inputmode: 'decimal',
+        size: 'short',
+        required: true,
+      })}</div>`,
   )}</section>
 <section class="panel"><h2>${kind === 'depthLadder' ? 'Depths' : 'Blends'}</h2><div class="grid">${
     kind === 'depthLadder'
-      ? html`${field({ name: 'from', label: 'From', form, unit: '% owg', inputmode: 'decimal', size: 'short', required: true })}
+      ? html`${field({
+          name: 'from',
+          label: 'From',
+          form,
+          unit: '% owg',
+          inputmode: 'decimal',
+          size: 'short',
+          required: true,
+        })}
 ${field({ name: 'to', label: 'To', form, unit: '% owg', inputmode: 'decimal', size: 'short', required: true })}
 ${field({ name: 'count', label: 'Pieces', form, inputmode: 'numeric', size: 'short', required: true })}
 ${choice({
@@ -83,7 +118,15 @@ ${choice({
   ],
   hint: 'The eye sees the same factor as more even.',
 })}`
-      : html`${field({ name: 'depth', label: 'Total depth', form, unit: '% owg', inputmode: 'decimal', size: 'short', required: true })}
+      : html`${field({
+          name: 'depth',
+          label: 'Total depth',
+          form,
+          unit: '% owg',
+          inputmode: 'decimal',
+          size: 'short',
+          required: true,
+        })}
 ${selectField({
   name: 'step',
   label: 'Step between blends',
@@ -99,9 +142,30 @@ ${selectField({
   ],
 })}`
   }
-${field({ name: 'reserve', label: 'More stock than is used', form, unit: '%', inputmode: 'decimal', size: 'short', required: true })}
-${field({ name: 'gridColumns', label: 'Pieces in a row on the sheet', form, inputmode: 'numeric', size: 'short', hint: 'For one photo of the whole sheet. Empty: chosen for you.' })}</div></section>
-<section class="panel"><div class="grid">${field({ name: 'name', label: 'Name of the set', form, required: true, size: 'wide' })}${textArea({ name: 'note', label: 'Note', form, rows: 2 })}</div></section>
+${field({
+  name: 'reserve',
+  label: 'More stock than is used',
+  form,
+  unit: '%',
+  inputmode: 'decimal',
+  size: 'short',
+  required: true,
+})}
+${field({
+  name: 'gridColumns',
+  label: 'Pieces in a row on the sheet',
+  form,
+  inputmode: 'numeric',
+  size: 'short',
+  hint: 'For one photo of the whole sheet. Empty: chosen for you.',
+})}</div></section>
+<section class="panel"><div class="grid">${field({
+    name: 'name',
+    label: 'Name of the set',
+    form,
+    required: true,
+    size: 'wide',
+  })}${textArea({ name: 'note', label: 'Note', form, rows: 2 })}</div></section>
 <p><button class="primary">Keep the plan</button></p></div>
 <section class="panel the-set"><h2>The set</h2>${samplingPreview(p.preview)}</section></form>`;
 };

@@ -43,7 +43,9 @@ export const samplingListPage = (p: SamplingListProps): Html =>
     title: 'Sampling',
     crumb: { href: '/swatches', label: 'Swatch library' },
     lead: 'Many small pieces at once, by stock solution, and their colours into the library.',
-    actions: html`${p.mayWork && html`<a class="button primary" href="/sampling/new">Plan samples</a>`}<a class="button" href="/sampling/next">What to sample next</a><a class="button" href="/colour/map">Library map</a>`,
+    actions: html`${
+      p.mayWork && html`<a class="button primary" href="/sampling/new">Plan samples</a>`
+    }<a class="button" href="/sampling/next">What to sample next</a><a class="button" href="/colour/map">Library map</a>`,
   })}
 ${
   p.plans.length === 0

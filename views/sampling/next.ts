@@ -38,7 +38,10 @@ const answerPart = (p: NextPageProps): Html => {
     answer.unknown.length > 0 &&
     html`<section class="panel"><h2>First: dyes without a ladder</h2><p>No two swatches on these goods by this method hold them, so nothing can be predicted with them. Two or three depths of each are enough to begin.</p><ul class="plain-list">${answer.unknown.map(
       (d) =>
-        html`<li class="list-row"><span class="grow">${d.code} ${d.name}</span>${p.mayWork && html`<a class="button" href="/sampling/new?${goods}&kind=depthLadder&dyeId.0=${d.dyeId}">Plan a ladder<span class="visually-hidden"> of ${d.code}</span></a>`}</li>`,
+        html`<li class="list-row"><span class="grow">${d.code} ${d.name}</span>${
+          p.mayWork &&
+          html`<a class="button" href="/sampling/new?${goods}&kind=depthLadder&dyeId.0=${d.dyeId}">Plan a ladder<span class="visually-hidden"> of ${d.code}</span></a>`
+        }</li>`,
     )}</ul></section>`
   }
   ${
@@ -56,7 +59,10 @@ const answerPart = (p: NextPageProps): Html => {
     (s) =>
       html`<li class="proposal panel">${predictedChip(s.predicted)}<h3><span class="predicted-word">predicted</span> ${s.predicted.name}, ± ${s.predicted.deltaE90.toFixed(1)} ΔE</h3><ul class="plain-list">${s.components.map(
         (c) =>
-          html`<li class="chip-row">${colourChip({ hex: c.shownHex, label: c.name })}<span><b>${c.code}</b> ${percent(c.depthPpm)}</span></li>`,
+          html`<li class="chip-row">${colourChip({
+            hex: c.shownHex,
+            label: c.name,
+          })}<span><b>${c.code}</b> ${percent(c.depthPpm)}</span></li>`,
       )}</ul><p class="fine">${sentence(s.predicted.familiarInWords)}; ${s.predicted.sureInWords}.</p></li>`,
   )}</ol>`
   }`;
@@ -73,5 +79,10 @@ export const nextPage = (p: NextPageProps): Html =>
 ${selectField({ name: 'fibreId', label: 'On', form: p.form, options: p.fibres, required: true })}
 ${selectField({ name: 'methodId', label: 'By', form: p.form, options: p.methods, required: true })}
 ${selectField({ name: 'hue', label: 'Hues', form: p.form, options: p.hues })}
-${choice({ name: 'maxDyes', label: 'Of at most', form: p.form, options: ['1', '2', '3'].map((v) => ({ value: v, label: v === '1' ? '1 dye' : v })) })}</div><p><button>Show</button></p></form></section>
+${choice({
+  name: 'maxDyes',
+  label: 'Of at most',
+  form: p.form,
+  options: ['1', '2', '3'].map((v) => ({ value: v, label: v === '1' ? '1 dye' : v })),
+})}</div><p><button>Show</button></p></form></section>
 ${answerPart(p)}`;

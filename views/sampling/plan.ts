@@ -60,7 +60,13 @@ export const sheetGrid = (pieces: readonly PieceView[], columns: number): Html =
     (p, i) => {
       const x = (i % columns) * 10;
       const y = Math.floor(i / columns) * 10;
-      return html`${p.hex ? html`<rect x="${x + 0.4}" y="${y + 0.4}" width="9.2" height="9.2" fill="${p.hex}"/>` : html`<rect class="sheet-empty" x="${x + 0.4}" y="${y + 0.4}" width="9.2" height="9.2"/>`}${!p.hex && html`<text class="sheet-ordinal" x="${x + 5}" y="${y + 6.4}" text-anchor="middle">${p.ordinal}</text>`}`;
+      return html`${
+        p.hex
+          ? html`<rect x="${x + 0.4}" y="${y + 0.4}" width="9.2" height="9.2" fill="${p.hex}"/>`
+          : html`<rect class="sheet-empty" x="${x + 0.4}" y="${y + 0.4}" width="9.2" height="9.2"/>`
+      }${
+        !p.hex && html`<text class="sheet-ordinal" x="${x + 5}" y="${y + 6.4}" text-anchor="middle">${p.ordinal}</text>`
+      }`;
     },
   )}</svg>`;
 };
@@ -74,7 +80,12 @@ const cups = (p: SamplingPlanProps): Html =>
     (c) =>
       html`<tr><th scope="row">${c.ordinal} <span class="fine">${c.name}</span></th><td class="num">${percent(c.depthPpm)}</td>${c.stockMl.map((v) => html`<td class="num">${ml(v)}</td>`)}<td class="num">${c.waterMl === null ? '—' : ml(c.waterMl)}</td><td>${
         c.hex
-          ? html`<span class="chip-row">${colourChip({ hex: c.hex, label: c.colourName })}<span class="fine">${c.readingText}${c.plusMinus !== null && ` ± ${c.plusMinus.toFixed(1)}`}${c.swatchId !== null && html` · <a href="/swatches/${c.swatchId}">${c.swatchCode}</a>`}</span></span>`
+          ? html`<span class="chip-row">${colourChip({
+              hex: c.hex,
+              label: c.colourName,
+            })}<span class="fine">${c.readingText}${c.plusMinus !== null && ` ± ${c.plusMinus.toFixed(1)}`}${
+              c.swatchId !== null && html` · <a href="/swatches/${c.swatchId}">${c.swatchCode}</a>`
+            }</span></span>`
           : ''
       }</td></tr>`,
   )}</tbody></table></div>`;
@@ -85,19 +96,35 @@ const results = (p: SamplingPlanProps): Value => {
   const open = p.pieces.filter((c) => c.swatchId === null);
   return html`<section class="panel" id="results"><h2>What came out</h2>
   ${p.messages.map((m) => html`<p class="notice warn">${m}</p>`)}
-  <p>${read} of ${p.pieces.length} read${p.pieces.length - open.length > 0 && `, ${p.pieces.length - open.length} in the library`}.</p>${sheetGrid(p.pieces, p.gridColumns)}
+  <p>${read} of ${p.pieces.length} read${
+    p.pieces.length - open.length > 0 && `, ${p.pieces.length - open.length} in the library`
+  }.</p>${sheetGrid(p.pieces, p.gridColumns)}
   ${
     p.mayWork &&
     waiting > 0 &&
-    html`<form method="post" action="/sampling/${p.planId}/swatches" class="stack"><div class="grid">${field({ name: 'cardPlace', label: 'Where the cards are kept', form: p.form, placeholder: 'Drawer 5' })}${field({ name: 'dyedOn', label: 'Dyed on', form: p.form, type: 'date' })}</div><p><button class="primary">Keep ${waiting} as swatches</button></p></form>`
+    html`<form method="post" action="/sampling/${p.planId}/swatches" class="stack"><div class="grid">${field({
+      name: 'cardPlace',
+      label: 'Where the cards are kept',
+      form: p.form,
+      placeholder: 'Drawer 5',
+    })}${field({
+      name: 'dyedOn',
+      label: 'Dyed on',
+      form: p.form,
+      type: 'date',
+    })}</div><p><button class="primary">Keep ${waiting} as swatches</button></p></form>`
   }
   ${
     p.mayWork &&
     open.length > 0 &&
-    html`<details ${read === 0 && html`open`}><summary>One photo of the whole sheet</summary><p>Lay the dry pieces as above, ${p.gridColumns} in a row, with a reference card beside them, all in the same even light.</p>
+    html`<details ${
+      read === 0 && html`open`
+    }><summary>One photo of the whole sheet</summary><p>Lay the dry pieces as above, ${p.gridColumns} in a row, with a reference card beside them, all in the same even light.</p>
   <form method="post" action="/sampling/${p.planId}/photo" enctype="multipart/form-data" class="stack">${formNotice(p.photoForm)}<div class="grid">${selectField({ name: 'card', label: 'Card', form: p.photoForm, options: p.cards, required: true })}
   <div class="field"><label for="f-photo">Photo</label><input id="f-photo" type="file" name="photo" accept="image/*" required>${p.photoForm.errors['photo'] && html`<p class="field-error">${p.photoForm.errors['photo']}</p>`}</div></div><p><button class="primary">Go on to the corners</button></p></form></details>
-  <details ${Object.keys(p.form.errors).length > 0 && html`open`}><summary>Type or measure them</summary><form method="post" action="/sampling/${p.planId}/results" class="stack">${formNotice(p.form)}
+  <details ${
+    Object.keys(p.form.errors).length > 0 && html`open`
+  }><summary>Type or measure them</summary><form method="post" action="/sampling/${p.planId}/results" class="stack">${formNotice(p.form)}
   <div class="grid">${choice({
     name: 'source',
     label: 'Got by',
@@ -126,8 +153,16 @@ export const samplingPlanPage = (p: SamplingPlanProps): Html =>
   })}
 <div class="cols"><section class="panel"><h2>Stock solutions to make</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Strength</th><th scope="col" class="num">Make</th><th scope="col" class="num">Powder</th></tr></thead><tbody>${p.stocks.map(
     (s) =>
-      html`<tr><th scope="row"><span class="chip-row">${colourChip({ hex: s.shownHex, label: s.name })}<span>${s.code} ${s.name}</span></span></th><td class="num">${percent(s.concPpm)} w/v</td><td class="num"><b>${millilitres(s.makeUl, 100)}</b><br><span class="fine">${millilitres(s.usedUl, 100)} used</span></td><td class="num"><b>${grams(s.powderMg, 10)}</b></td></tr>`,
+      html`<tr><th scope="row"><span class="chip-row">${colourChip({
+        hex: s.shownHex,
+        label: s.name,
+      })}<span>${s.code} ${s.name}</span></span></th><td class="num">${percent(s.concPpm)} w/v</td><td class="num"><b>${millilitres(s.makeUl, 100)}</b><br><span class="fine">${millilitres(s.usedUl, 100)} used</span></td><td class="num"><b>${grams(s.powderMg, 10)}</b></td></tr>`,
   )}</tbody></table></div><p class="fine">${percent(p.reservePpm)} more than is used. Powder of standard strength, made up to volume.</p></section>
-<section class="panel"><h2>The set</h2><dl class="facts">${fact('One piece', mass(p.show, p.pieceMassMg))}${fact('Liquor', p.liquorMlPerKg === null ? 'not told' : `${p.liquorMlPerKg / 1000} L/kg`)}${fact('In a row', p.gridColumns)}${fact('Planned', `${when(p.show, p.madeAt)}, ${p.madeByName}`)}</dl>${p.note && html`<p>${p.note}</p>`}</section></div>
+<section class="panel"><h2>The set</h2><dl class="facts">${fact('One piece', mass(p.show, p.pieceMassMg))}${fact(
+    'Liquor',
+    p.liquorMlPerKg === null ? 'not told' : `${p.liquorMlPerKg / 1000} L/kg`,
+  )}${fact('In a row', p.gridColumns)}${fact('Planned', `${when(p.show, p.madeAt)}, ${p.madeByName}`)}</dl>${
+    p.note && html`<p>${p.note}</p>`
+  }</section></div>
 ${results(p)}
 <section class="panel"><h2>Every cup</h2>${cups(p)}</section>`;
