@@ -1,6 +1,7 @@
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { colourPair, colourPatch } from '../kit/colourPatch.ts';
+import { columnHeads } from '../kit/columnHeads.ts';
 import { type FormState, formNotice } from '../kit/field.ts';
 import { badge, pageHead } from '../kit/pageHead.ts';
 import { grams, mass, percent, type Show } from '../kit/show.ts';
@@ -112,7 +113,9 @@ ${
   }
   ${
     advice.seeming.length > 0 &&
-    html`<div class="table-wrap"><table class="plain"><caption>What the goods seem to hold, from their colour</caption><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Recipe</th><th scope="col" class="num">Seems</th></tr></thead><tbody>${advice.seeming.map(
+    html`<div class="table-wrap"><table class="plain"><caption>What the goods seem to hold, from their colour</caption><thead><tr>${columnHeads(
+      ['Dye', { num: 'Recipe' }, { num: 'Seems' }],
+    )}</tr></thead><tbody>${advice.seeming.map(
       (s) =>
         html`<tr><th scope="row">${s.code}</th><td class="num">${percent(s.recipeDepthPpm, 2)}</td><td class="num">${percent(s.depthPpm, 2)}</td></tr>`,
     )}</tbody></table></div>`

@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { columnHeads } from '../kit/columnHeads.ts';
 import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
@@ -57,9 +58,13 @@ const chosenPart = (c: NonNullable<KnowledgePageProps['chosen']>): Html => {
       : 'Nobody read the goods before dyeing: an ordinary scoured white is assumed.'
   } ${answer.leftOut.join(' ')}</p>
   <p class="fine">The stated ± stands on swatches that were held out while learning: ${answer.calibratedOn.alone} of one dye, ${answer.calibratedOn.together} of dyes dyed together before, ${answer.calibratedOn.apart} of sets never dyed. Under 20 of a kind, a wide guess fills in.</p>
-  <div class="table-wrap" tabindex="0" role="region" aria-label="What is known of each dye"><table class="plain"><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Alone</th><th scope="col" class="num">In mixtures</th><th scope="col" class="num">Depths</th><th scope="col">Predicted</th></tr></thead><tbody>${answer.dyes.map(
+  <div class="table-wrap" tabindex="0" role="region" aria-label="What is known of each dye"><table class="plain"><thead><tr>${columnHeads(
+    ['Dye', { num: 'Alone' }, { num: 'In mixtures' }, { num: 'Depths' }, 'Predicted'],
+  )}</tr></thead><tbody>${answer.dyes.map(
     (d) =>
-      html`<tr><th scope="row"><a href="/dyes/${d.dyeId}">${d.code} ${d.name}</a></th><td class="num">${d.alone}</td><td class="num">${d.mixed}</td><td class="num">${percent(d.minDepthPpm, 2)} to ${percent(d.maxDepthPpm, 2)}</td><td>${d.enough ? html`up to ${percent(d.maxDepthPpm * 1.5, 1)}` : 'no idea yet: one swatch'}</td></tr>`,
+      html`<tr><th scope="row"><a href="/dyes/${d.dyeId}">${d.code} ${d.name}</a></th><td class="num">${d.alone}</td><td class="num">${d.mixed}</td><td class="num">${percent(d.minDepthPpm, 2)} to ${percent(d.maxDepthPpm, 2)}</td><td>${
+        d.enough ? html`up to ${percent(d.maxDepthPpm * 1.5, 1)}` : 'no idea yet: one swatch'
+      }</td></tr>`,
   )}</tbody></table></div>
   ${
     answer.doubtful.length > 0 &&

@@ -59,7 +59,10 @@ const answerPart = (answer: PredictedView): Html =>
   answer.known
     ? html`<div class="predicted-answer">${predictedChip(answer)}
   <div><p class="predicted-name"><span class="predicted-word">predicted</span> ${answer.name}, <b>± ${answer.deltaE90.toFixed(1)}</b> ΔE</p>
-  <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${answer.calibratedOn < 20 && html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`}.</p>
+  <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${
+    answer.calibratedOn < 20 &&
+    html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`
+  }.</p>
   <p class="fine">${answer.text} · ${answer.hex}${!answer.inGamut && ', outside the screen’s range'}</p>
   ${
     answer.restsOn.length > 0 && html`<p class="fine">Most alike of your swatches:</p>${restsOnList(answer.restsOn)}`

@@ -158,7 +158,9 @@ const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
     label: `Wanted, left, beside what is predicted: ${one.predicted.name}`,
   })}
   <h3>Proposal ${i + 1}: <span class="predicted-word">predicted</span> ${one.predicted.name}</h3>
-  <dl class="figures"><div><dt>ΔE from wanted</dt><dd class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(1)}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)}</dd></div></dl>
+  <dl class="figures"><div><dt>ΔE from wanted</dt><dd class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(1)}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${
+    one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)
+  }</dd></div></dl>
   <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${one.predicted.familiarInWords}.</p>
   <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Formula of proposal ${i + 1}</caption><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Depth</th></tr></thead><tbody>${one.components.map(
     (c) =>
@@ -170,7 +172,9 @@ const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
       }</span></span></td><td class="num">${percent(c.depthPpm)}</td></tr>`,
   )}</tbody><tfoot><tr><th scope="row">Total</th><td class="num">${percent(one.totalDepthPpm)}</td></tr></tfoot></table></div>
   <p>${lamp(one.underLamp, i === 0)}</p>
-  <details><summary>Rests on these swatches</summary>${restsOnList(one.predicted.restsOn)}<p class="fine">${one.predicted.text}${!one.predicted.inGamut && ', outside the screen’s range'}</p></details>
+  <details><summary>Rests on these swatches</summary>${restsOnList(one.predicted.restsOn)}<p class="fine">${one.predicted.text}${
+    !one.predicted.inGamut && ', outside the screen’s range'
+  }</p></details>
   ${take(p, one)}</li>`;
 
 const targetPart = (t: NonNullable<ProposalsPageProps['target']>): Html =>
@@ -230,10 +234,20 @@ export const proposalsPage = (p: ProposalsPageProps): Html =>
   }
   ${
     p.target === null
-      ? html`<section class="panel"><h2>Which colour?</h2><form action="/colour/proposals" method="get" class="stack">${field({ name: 'colour', label: 'Type it', form: p.form, placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240', autocomplete: 'off' })}<p><button class="primary">Go on</button></p></form><p>Or <a href="/swatches/near">pick it, photograph it, or start from a swatch</a>.</p></section>`
+      ? html`<section class="panel"><h2>Which colour?</h2><form action="/colour/proposals" method="get" class="stack">${field(
+          {
+            name: 'colour',
+            label: 'Type it',
+            form: p.form,
+            placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240',
+            autocomplete: 'off',
+          },
+        )}<p><button class="primary">Go on</button></p></form><p>Or <a href="/swatches/near">pick it, photograph it, or start from a swatch</a>.</p></section>`
       : html`${targetPart(p.target)}<section class="panel">${wishes(p)}</section>${answerPart(p)}
   ${
     p.near.length > 0 &&
-    html`<h2>Real swatches near it</h2><p class="fine">Dyed and read; the wanted colour is on the left of each.</p><ol class="near-tiles">${p.near.map((hit) => nearTile({ hit, standardHex: p.target?.hex ?? '#888888' }))}</ol>`
+    html`<h2>Real swatches near it</h2><p class="fine">Dyed and read; the wanted colour is on the left of each.</p><ol class="near-tiles">${p.near.map(
+      (hit) => nearTile({ hit, standardHex: p.target?.hex ?? '#888888' }),
+    )}</ol>`
   }`
   }</div>`;

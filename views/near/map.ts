@@ -78,7 +78,9 @@ const lightness = (p: MapPageProps): Html => {
 };
 
 const table = (p: MapPageProps): Html =>
-  html`<div class="table-wrap" tabindex="0" role="region" aria-label="Swatches by hue and lightness"><table class="plain map-table"><thead><tr><th scope="col">Hue</th>${p.bands.map((b) => html`<th scope="col" class="num">${b}</th>`)}</tr></thead><tbody>${p.families.map(
+  html`<div class="table-wrap" tabindex="0" role="region" aria-label="Swatches by hue and lightness"><table class="plain map-table"><thead><tr><th scope="col">Hue</th>${p.bands.map(
+    (b) => html`<th scope="col" class="num">${b}</th>`,
+  )}</tr></thead><tbody>${p.families.map(
     (f) =>
       html`<tr><th scope="row"><a href="/swatches?hue=${f}">${f === 'neutral' ? 'grey' : f}</a></th>${p.bands.map(
         (b) => {
@@ -120,7 +122,10 @@ ${
         words: 'A swatch takes its place once its colour was read.',
         action: { href: '/swatches', label: 'To the library' },
       })
-    : html`<div class="cols"><section class="panel"><h2>Hue and chroma</h2>${plane(p)}<p class="fine">Grey is in the middle. A numbered ring is a hole.${p.drawnOf !== null && html` An even part of the ${p.drawnOf.toLocaleString('en')} swatches is drawn and counted.`}</p></section>
+    : html`<div class="cols"><section class="panel"><h2>Hue and chroma</h2>${plane(p)}<p class="fine">Grey is in the middle. A numbered ring is a hole.${
+        p.drawnOf !== null &&
+        html` An even part of the ${p.drawnOf.toLocaleString('en')} swatches is drawn and counted.`
+      }</p></section>
 <section class="panel"><h2>Holes</h2>${
         p.holes.length === 0
           ? html`<p>None: wherever there are swatches around, there is one near.</p>`

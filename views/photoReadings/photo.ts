@@ -33,7 +33,9 @@ export const photoPage = (p: PhotoPageProps): Html => html`${pageHead({
     : { href: '/swatches/near', label: 'Near a colour' },
   actions: html`<a class="button" href="${p.againHref}">Another photo</a>`,
 })}
-<div class="reading-cols" data-photo-reading data-result="${p.resultHref}" data-corner-names="${p.cornerNames.join('|')}" data-columns="${p.cardSides.columns}" data-rows="${p.cardSides.rows}" data-plain="${p.plainCard ? 'yes' : 'no'}">
+<div class="reading-cols" data-photo-reading data-result="${p.resultHref}" data-corner-names="${p.cornerNames.join('|')}" data-columns="${p.cardSides.columns}" data-rows="${p.cardSides.rows}" data-plain="${
+  p.plainCard ? 'yes' : 'no'
+}">
 <div class="shot-side"><div class="shot" data-shot data-mode="${
   p.plainCard ? 'corners' : 'spot'
 }"><img src="/photos/${p.photoId}/1600" alt="The photo that is read" width="${p.widthPx}" height="${p.heightPx}" draggable="false" data-photo><svg viewBox="0 0 ${p.widthPx} ${p.heightPx}" aria-hidden="true" data-overlay></svg></div>
@@ -44,7 +46,9 @@ export const photoPage = (p: PhotoPageProps): Html => html`${pageHead({
       }><span>${m.label}</span></label>`,
   )}</div></fieldset>
   <button type="button" class="quiet" data-add-spot>Add a spot</button><button type="button" class="quiet" data-clear>Clear</button></div>
-  <div class="field shot-bands" data-bands hidden><label for="bands">Goods of</label><select id="bands" name="bands"><option value="none">one colour</option><option value="auto">several colours, as they show</option>${[3, 4, 5, 6].map((n) => html`<option value="${n}">${n} colours</option>`)}</select></div>
+  <div class="field shot-bands" data-bands hidden><label for="bands">Goods of</label><select id="bands" name="bands"><option value="none">one colour</option><option value="auto">several colours, as they show</option>${[
+    3, 4, 5, 6,
+  ].map((n) => html`<option value="${n}">${n} colours</option>`)}</select></div>
   <p class="shot-say" role="status" data-say></p></div>
 ${
   p.result

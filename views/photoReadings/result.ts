@@ -117,7 +117,9 @@ const patchList = (p: Read): Html =>
   }</p>
   <ul class="patch-grid">${p.patches.map(
     (patch) =>
-      html`<li><svg viewBox="0 0 10 10" preserveAspectRatio="none" aria-hidden="true"><rect width="10" height="5" fill="${patch.hex}"/><rect y="5" width="10" height="5" fill="${patch.photoHex}"/></svg><span class="patch-say">${patch.heldOutDeltaE !== null && html`<b>${patch.off && '▲ '}${patch.heldOutDeltaE.toFixed(1)}</b> `}${patch.name}</span></li>`,
+      html`<li><svg viewBox="0 0 10 10" preserveAspectRatio="none" aria-hidden="true"><rect width="10" height="5" fill="${patch.hex}"/><rect y="5" width="10" height="5" fill="${patch.photoHex}"/></svg><span class="patch-say">${
+        patch.heldOutDeltaE !== null && html`<b>${patch.off && '▲ '}${patch.heldOutDeltaE.toFixed(1)}</b> `
+      }${patch.name}</span></li>`,
   )}</ul></details>`;
 
 const sayOf = (goods: NonNullable<Read['goods']>): string =>

@@ -1,5 +1,6 @@
 import { type Html, html } from '../html.ts';
 import { colourDot } from '../kit/colourPatch.ts';
+import { columnHeads } from '../kit/columnHeads.ts';
 import { badge, pageHead } from '../kit/pageHead.ts';
 import { type CardProps, picture, sides } from './picture.ts';
 
@@ -21,7 +22,11 @@ export const cardPage = (p: CardProps & { mayWork: boolean; mayLog: boolean }): 
 <section class="panel">${picture(p)}${p.note && html`<p>${p.note}</p>`}${
   p.adaptation && html`<p class="fine">${p.adaptation}</p>`
 }</section>
-<section class="panel"><h2>Patches</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Patch</th><th scope="col">Place</th><th scope="col">As measured</th></tr></thead><tbody>${p.patches.map(
+<section class="panel"><h2>Patches</h2><div class="table-wrap"><table class="plain"><thead><tr>${columnHeads([
+  'Patch',
+  'Place',
+  'As measured',
+])}</tr></thead><tbody>${p.patches.map(
   (patch, i) =>
     html`<tr><td><span class="chip-row">${colourDot(patch.hex)}${patch.name}</span></td><td>row ${Math.floor(i / p.columns) + 1}, ${(i % p.columns) + 1}</td><td>${patch.text}</td></tr>`,
 )}</tbody></table></div></section>`;

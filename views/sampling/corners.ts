@@ -23,7 +23,9 @@ export const cornersPage = (p: CornersPageProps): Html => {
   return html`${pageHead({
     title: 'Where do the pieces lie?',
     crumb: { href: `/sampling/${p.planId}`, label: p.name },
-    lead: html`Drag the four numbered rings onto the middles of the corner pieces: 1 on the first piece, then clockwise. ${p.columns} pieces in a row, ${rows} ${rows === 1 ? 'row' : 'rows'}${p.count < rows * p.columns && ', the last as if it were full'}.`,
+    lead: html`Drag the four numbered rings onto the middles of the corner pieces: 1 on the first piece, then clockwise. ${p.columns} pieces in a row, ${rows} ${
+      rows === 1 ? 'row' : 'rows'
+    }${p.count < rows * p.columns && ', the last as if it were full'}.`,
   })}
 <form method="post" action="/sampling/${p.planId}/photo/${p.photoId}" class="stack" data-sheet="${p.widthPx} ${p.heightPx} ${p.columns} ${p.count}">${formNotice(form)}${fieldError('gridCorners', form)}${fieldError('corners', form)}
 <div class="sheet-photo"><img src="/photos/${p.photoId}/1600" alt="The photo of the sheet" width="${p.widthPx}" height="${p.heightPx}"><svg viewBox="0 0 ${p.widthPx} ${p.heightPx}" preserveAspectRatio="none" data-handles></svg></div>

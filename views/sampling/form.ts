@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { columnHeads } from '../kit/columnHeads.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField, textArea } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { grams, millilitres } from '../kit/show.ts';
@@ -32,7 +33,9 @@ export const samplingPreview = (p: PreviewProps): Html =>
           (w) => html`<p class="field-error">${w}</p>`,
         )}`
       : html`<p><span class="big-number">${p.count}</span> pieces, ${p.columns} in a row, ${grams(p.goodsMg, 100)} of goods in all</p>
-  <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Stock solutions to make</caption><thead><tr><th scope="col">Stock</th><th scope="col" class="num">Make</th><th scope="col" class="num">Powder</th></tr></thead><tbody>${p.stocks.map(
+  <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Stock solutions to make</caption><thead><tr>${columnHeads(
+    ['Stock', { num: 'Make' }, { num: 'Powder' }],
+  )}</tr></thead><tbody>${p.stocks.map(
     (s) =>
       html`<tr><th scope="row">${s.code}</th><td class="num">${millilitres(s.makeUl, 100)}</td><td class="num">${grams(s.powderMg, 10)}</td></tr>`,
   )}</tbody></table></div>${

@@ -56,6 +56,8 @@ ${
       })
     : html`<section class="panel"><ul class="plain-list">${p.plans.map(
         (s) =>
-          html`<li class="list-row"><span class="grow"><a href="/sampling/${s.planId}"><b>${s.name}</b></a> <span class="fine">${KIND_WORDS[s.kind]}, ${s.pieces} ${s.pieces === 1 ? 'piece' : 'pieces'} on ${s.fibreName}, ${s.methodName} · ${when(p.show, s.madeAt)}</span></span>${state(s)}</li>`,
+          html`<li class="list-row"><span class="grow"><a href="/sampling/${s.planId}"><b>${s.name}</b></a> <span class="fine">${KIND_WORDS[s.kind]}, ${s.pieces} ${
+            s.pieces === 1 ? 'piece' : 'pieces'
+          } on ${s.fibreName}, ${s.methodName} · ${when(p.show, s.madeAt)}</span></span>${state(s)}</li>`,
       )}</ul></section>${pager(p)}`
 }`;

@@ -53,7 +53,9 @@ const answerPart = (p: NextPageProps): Html => {
       : html`<h2>The recipes that would teach most</h2><p class="fine">${answer.among} Of blends spread over the dyes that are known, these are the ones whose colour is least sure: the width of the 90 % interval stands for what a dyeing would teach. One of each set of dyes; after it was dyed and read, the list is another.</p>
   ${
     p.mayWork &&
-    html`<form method="post" action="/sampling/next"><input type="hidden" name="fibreId" value="${p.fibreId ?? ''}"><input type="hidden" name="methodId" value="${p.methodId ?? ''}">${answer.samples.map((s, i) => html`<input type="hidden" name="formula.${i}" value="${s.formula}">`)}<p><button class="primary" name="take" value="all">Plan these ${answer.samples.length} as one set</button></p></form>`
+    html`<form method="post" action="/sampling/next"><input type="hidden" name="fibreId" value="${p.fibreId ?? ''}"><input type="hidden" name="methodId" value="${p.methodId ?? ''}">${answer.samples.map(
+      (s, i) => html`<input type="hidden" name="formula.${i}" value="${s.formula}">`,
+    )}<p><button class="primary" name="take" value="all">Plan these ${answer.samples.length} as one set</button></p></form>`
   }
   <ol class="proposals">${answer.samples.map(
     (s) =>

@@ -1,4 +1,5 @@
 import { Html, html } from '../html.ts';
+import { columnHeads } from '../kit/columnHeads.ts';
 import { grams, mass, millilitres, percent } from '../kit/show.ts';
 import { ml, type PieceView, type SamplingPlanProps, sheetGrid } from './plan.ts';
 
@@ -31,9 +32,11 @@ const cupTable = (p: PaperProps, part: readonly PieceView[]): Html =>
 export const samplingSheet = (p: PaperProps): Html => {
   const half = Math.ceil(p.pieces.length / 2);
   const parts = p.pieces.length > 24 ? [p.pieces.slice(0, half), p.pieces.slice(half)] : [p.pieces];
-  return html`<article class="sheet sampling-sheet"><header class="sheet-head"><div><p class="fine">Bench page, samples</p><h1>${p.name}</h1><p>${p.pieces.length} pieces of ${mass(p.show, p.pieceMassMg)} dry ${p.fibreName}<br>${p.methodName}${p.liquorMlPerKg !== null && `, ${p.liquorMlPerKg / 1000} L/kg`}</p></div><div class="qr">${new Html(p.qrSvg)}</div></header>
+  return html`<article class="sheet sampling-sheet"><header class="sheet-head"><div><p class="fine">Bench page, samples</p><h1>${p.name}</h1><p>${p.pieces.length} pieces of ${mass(p.show, p.pieceMassMg)} dry ${p.fibreName}<br>${p.methodName}${
+    p.liquorMlPerKg !== null && `, ${p.liquorMlPerKg / 1000} L/kg`
+  }</p></div><div class="qr">${new Html(p.qrSvg)}</div></header>
 <p class="screen-only"><button class="primary" data-print>Print</button> <a class="button" href="/sampling/${p.planId}">Back to the set</a></p>
-<table><thead><tr><th scope="col">Stock to make</th><th scope="col">Strength</th><th scope="col">Volume</th><th scope="col">Powder</th></tr></thead><tbody>${p.stocks.map(
+<table><thead><tr>${columnHeads(['Stock to make', 'Strength', 'Volume', 'Powder'])}</tr></thead><tbody>${p.stocks.map(
     (s) =>
       html`<tr><td><b>${s.code}</b> ${s.name}</td><td>${percent(s.concPpm)} w/v</td><td><b>${millilitres(s.makeUl, 100)}</b></td><td><b>${grams(s.powderMg, 10)}</b></td></tr>`,
   )}</tbody></table>

@@ -1,6 +1,7 @@
 import type { SamplingKind } from '../../server/sampling/schemas.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
+import { columnHeads } from '../kit/columnHeads.ts';
 import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
@@ -78,7 +79,9 @@ const cups = (p: SamplingPlanProps): Html =>
     (s) => html`<th scope="col" class="num">${s.code} ${percent(s.concPpm)}, mL</th>`,
   )}<th scope="col" class="num">Water, mL</th><th scope="col">Came out</th></tr></thead><tbody>${p.pieces.map(
     (c) =>
-      html`<tr><th scope="row">${c.ordinal} <span class="fine">${c.name}</span></th><td class="num">${percent(c.depthPpm)}</td>${c.stockMl.map((v) => html`<td class="num">${ml(v)}</td>`)}<td class="num">${c.waterMl === null ? '—' : ml(c.waterMl)}</td><td>${
+      html`<tr><th scope="row">${c.ordinal} <span class="fine">${c.name}</span></th><td class="num">${percent(c.depthPpm)}</td>${c.stockMl.map(
+        (v) => html`<td class="num">${ml(v)}</td>`,
+      )}<td class="num">${c.waterMl === null ? '—' : ml(c.waterMl)}</td><td>${
         c.hex
           ? html`<span class="chip-row">${colourChip({
               hex: c.hex,
@@ -120,8 +123,18 @@ const results = (p: SamplingPlanProps): Value => {
     html`<details ${
       read === 0 && html`open`
     }><summary>One photo of the whole sheet</summary><p>Lay the dry pieces as above, ${p.gridColumns} in a row, with a reference card beside them, all in the same even light.</p>
-  <form method="post" action="/sampling/${p.planId}/photo" enctype="multipart/form-data" class="stack">${formNotice(p.photoForm)}<div class="grid">${selectField({ name: 'card', label: 'Card', form: p.photoForm, options: p.cards, required: true })}
-  <div class="field"><label for="f-photo">Photo</label><input id="f-photo" type="file" name="photo" accept="image/*" required>${p.photoForm.errors['photo'] && html`<p class="field-error">${p.photoForm.errors['photo']}</p>`}</div></div><p><button class="primary">Go on to the corners</button></p></form></details>
+  <form method="post" action="/sampling/${p.planId}/photo" enctype="multipart/form-data" class="stack">${formNotice(p.photoForm)}<div class="grid">${selectField(
+    {
+      name: 'card',
+      label: 'Card',
+      form: p.photoForm,
+      options: p.cards,
+      required: true,
+    },
+  )}
+  <div class="field"><label for="f-photo">Photo</label><input id="f-photo" type="file" name="photo" accept="image/*" required>${
+    p.photoForm.errors['photo'] && html`<p class="field-error">${p.photoForm.errors['photo']}</p>`
+  }</div></div><p><button class="primary">Go on to the corners</button></p></form></details>
   <details ${
     Object.keys(p.form.errors).length > 0 && html`open`
   }><summary>Type or measure them</summary><form method="post" action="/sampling/${p.planId}/results" class="stack">${formNotice(p.form)}
@@ -139,7 +152,15 @@ const results = (p: SamplingPlanProps): Value => {
     form: p.form,
     options: observerOptions,
   })}</div>
-  <p class="hint">L* a* b* as three numbers, or a colour code. Empty ones are left as they are.</p><div class="grid">${open.map((c) => field({ name: `colour.${c.ordinal}`, label: `${c.ordinal} ${c.name} at ${percent(c.depthPpm)}`, form: p.form, placeholder: '52.1 -8 -14' }))}</div><p><button class="primary">Keep the results</button></p></form></details>`
+  <p class="hint">L* a* b* as three numbers, or a colour code. Empty ones are left as they are.</p><div class="grid">${open.map(
+    (c) =>
+      field({
+        name: `colour.${c.ordinal}`,
+        label: `${c.ordinal} ${c.name} at ${percent(c.depthPpm)}`,
+        form: p.form,
+        placeholder: '52.1 -8 -14',
+      }),
+  )}</div><p><button class="primary">Keep the results</button></p></form></details>`
   }</section>`;
 };
 
@@ -148,10 +169,14 @@ export const samplingPlanPage = (p: SamplingPlanProps): Html =>
   html`${pageHead({
     title: p.name,
     crumb: { href: '/sampling', label: 'Sampling' },
-    lead: html`${KIND_WORDS[p.kind]}, ${p.pieces.length} pieces of ${mass(p.show, p.pieceMassMg)} ${p.fibreName}, ${p.methodName}${p.pieces.every((c) => c.swatchId !== null) && html` ${badge({ label: 'all in the library', tone: 'good' })}`}`,
+    lead: html`${KIND_WORDS[p.kind]}, ${p.pieces.length} pieces of ${mass(p.show, p.pieceMassMg)} ${p.fibreName}, ${p.methodName}${
+      p.pieces.every((c) => c.swatchId !== null) && html` ${badge({ label: 'all in the library', tone: 'good' })}`
+    }`,
     actions: html`<a class="button" href="/sampling/${p.planId}/sheet">Bench page</a><a class="button" href="/sampling/${p.planId}/labels">Labels</a>`,
   })}
-<div class="cols"><section class="panel"><h2>Stock solutions to make</h2><div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Strength</th><th scope="col" class="num">Make</th><th scope="col" class="num">Powder</th></tr></thead><tbody>${p.stocks.map(
+<div class="cols"><section class="panel"><h2>Stock solutions to make</h2><div class="table-wrap"><table class="plain"><thead><tr>${columnHeads(
+    ['Dye', { num: 'Strength' }, { num: 'Make' }, { num: 'Powder' }],
+  )}</tr></thead><tbody>${p.stocks.map(
     (s) =>
       html`<tr><th scope="row"><span class="chip-row">${colourChip({
         hex: s.shownHex,
