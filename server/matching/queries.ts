@@ -24,8 +24,8 @@ export interface ReadSwatchRow
   depthPpm: number;
 }
 
-/** Readings that stand, of all swatches on the wall that were dyed on these goods by this method, swatch by swatch. What was
- *  predicted is no reading to learn from. */
+/** Readings that stand, of all swatches on the wall that were dyed on these goods by this method, swatch by swatch. A
+ *  predicted colour is nothing to learn from. */
 export const readSwatches = (db: Db, fibreId: number, methodId: number): ReadSwatchRow[] =>
   db.all(sql`select s.id as swatchId, s.revision_id as revisionId, s.depth_ppm as depthPpm, r.id, r.l, r.a, r.b, r.illuminant,
       r.observer, r.source, r.read_at as readAt, r.area_share_ppm as areaSharePpm

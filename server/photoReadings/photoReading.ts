@@ -25,7 +25,7 @@ export interface ShownReading {
 export interface GoodsReading extends ShownReading {
   /** Mean CIEDE2000 of single places from the mean: texture, folds, variegation, camera noise. */
   spread: number;
-  /** How far the places that were pointed at lie apart (root mean square from their mean); null of a single one. */
+  /** How far apart the places that were pointed at lie (root mean square from their mean); null for a single one. */
   between: number | null;
   places: ShownReading[];
   bands: (ShownReading & { areaSharePct: number })[];

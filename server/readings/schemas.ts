@@ -151,7 +151,7 @@ export const ColourReadingResource = z
 export type ColourReading = z.output<typeof ColourReadingResource>;
 export const ReadingList = z.object({ readings: z.array(ColourReadingResource) });
 
-/** Colours typed into a form: one line of fields a colour, and how all of them were got. */
+/** Colours typed into a form: one line of fields for each colour, and how all of them were obtained. */
 export const readingFields = {
   readings: z
     .array(z.object({ colour: z.string(), share: optionalPctPpm({ minPpm: 1, maxPpm: 1_000_000 }), row: z.number() }))

@@ -1,10 +1,11 @@
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
-import { colourPair, colourPatch } from '../kit/colourPatch.ts';
+import { colourPair } from '../kit/colourPatch.ts';
 import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { hiddenFields } from '../kit/hiddenFields.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
 import { money, percent, type Show } from '../kit/show.ts';
+import { type StandardProps, standardHead } from '../near/standard.ts';
 import { type NearHitProps, nearTile } from '../near/tile.ts';
 import { type KnownView, restsOnList, sentence } from './predicted.ts';
 
@@ -29,15 +30,7 @@ export interface ProposalView {
 }
 
 export interface ProposalsPageProps {
-  target: {
-    hex: string;
-    inGamut: boolean;
-    name: string;
-    of: string;
-    href: string | null;
-    text: string;
-    plusMinus: number | null;
-  } | null;
+  target: StandardProps | null;
   /** Of the wanted colour: what every form carries on. */
   targetFields: readonly (readonly [string, string])[];
   /** null while no colour or no goods were chosen. */
@@ -177,18 +170,6 @@ const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
   }</p></details>
   ${take(p, one)}</li>`;
 
-const targetPart = (t: NonNullable<ProposalsPageProps['target']>): Html =>
-  html`<section class="near-standard" aria-label="The wanted colour">${colourPatch({
-    hex: t.hex,
-    label: t.name,
-    css: 'near-big',
-  })}
-  <div><p class="near-title">${t.name}</p><p>${
-    t.href === null ? t.of : html`<a href="${t.href}">${t.of}</a>`
-  } · ${t.text}${t.plusMinus !== null && html` · ± ${t.plusMinus.toFixed(1)}`}${
-    !t.inGamut && html` · outside the screen’s range`
-  }</p></div></section>`;
-
 const answerPart = (p: ProposalsPageProps): Html => {
   const { answer } = p;
   if (answer === null) return html``;
@@ -243,7 +224,7 @@ export const proposalsPage = (p: ProposalsPageProps): Html =>
             autocomplete: 'off',
           },
         )}<p><button class="primary">Go on</button></p></form><p>Or <a href="/swatches/near">pick it, photograph it, or start from a swatch</a>.</p></section>`
-      : html`${targetPart(p.target)}<section class="panel">${wishes(p)}</section>${answerPart(p)}
+      : html`${standardHead(p.target, 'The wanted colour')}<section class="panel">${wishes(p)}</section>${answerPart(p)}
   ${
     p.near.length > 0 &&
     html`<h2>Real swatches near it</h2><p class="fine">Dyed and read; the wanted colour is on the left of each.</p><ol class="near-tiles">${p.near.map(

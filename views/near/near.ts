@@ -1,13 +1,14 @@
 import { D65_2 } from '../../server/calc/colour/reading.ts';
 import { labFromLch, srgbFromLab } from '../../server/calc/colour/spaces.ts';
 import { type Html, html } from '../html.ts';
-import { colourDot, colourPatch } from '../kit/colourPatch.ts';
+import { colourDot } from '../kit/colourPatch.ts';
 import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
 import { choice, type FormState, field, type Option, selectField } from '../kit/field.ts';
 import { hiddenFields } from '../kit/hiddenFields.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
 import { percent } from '../kit/show.ts';
 import { type Picked, pickColour } from './pick.ts';
+import { type StandardProps, standardHead } from './standard.ts';
 import { type NearHitProps, nearTile } from './tile.ts';
 
 /** Element that a changed filter replaces. */
@@ -25,16 +26,11 @@ export interface FoundProps {
 }
 
 export interface NearPageProps {
-  standard: {
-    hex: string;
-    inGamut: boolean;
-    name: string;
-    of: string;
-    href: string | null;
-    text: string;
-    plusMinus: number | null;
-    bands: readonly { hex: string; name: string; sharePpm: number | null; chosen: boolean; href: string }[];
-  } | null;
+  standard:
+    | (StandardProps & {
+        bands: readonly { hex: string; name: string; sharePpm: number | null; chosen: boolean; href: string }[];
+      })
+    | null;
   found: FoundProps | null;
   picked: Picked;
   form: FormState;
@@ -75,25 +71,13 @@ export const nearFound = (p: FoundProps | null): Html => {
   )}</ol></div>`;
 };
 
-const standardPart = (s: NonNullable<NearPageProps['standard']>): Html =>
-  html`<section class="near-standard" aria-label="The colour looked for">${colourPatch({
-    hex: s.hex,
-    label: s.name,
-    css: 'near-big',
-  })}
-  <div><p class="near-title">${s.name}</p><p>${
-    s.href === null ? s.of : html`<a href="${s.href}">${s.of}</a>`
-  } · ${s.text}${s.plusMinus !== null && html` · ± ${s.plusMinus.toFixed(1)}`}${
-    !s.inGamut && html` · outside the screen’s range`
-  }</p>${
-    s.bands.length > 1 &&
-    html`<ul class="near-bands">${s.bands.map(
-      (b) =>
-        html`<li><a href="${b.href}" ${b.chosen && html`aria-current="true"`}>${colourDot(b.hex)}<span>${b.name}${
-          b.sharePpm !== null && ` ${percent(b.sharePpm, 0)}`
-        }</span></a></li>`,
-    )}</ul>`
-  }</div></section>`;
+const bandList = (bands: NonNullable<NearPageProps['standard']>['bands']): Html =>
+  html`<ul class="near-bands">${bands.map(
+    (b) =>
+      html`<li><a href="${b.href}" ${b.chosen && html`aria-current="true"`}>${colourDot(b.hex)}<span>${b.name}${
+        b.sharePpm !== null && ` ${percent(b.sharePpm, 0)}`
+      }</span></a></li>`,
+  )}</ul>`;
 
 const typeIt = (p: NearPageProps): Html =>
   html`<form class="near-type" action="/swatches/near" method="get">${hiddenFields(p.filterFields)}
@@ -194,7 +178,11 @@ export const nearPage = (p: NearPageProps): Html =>
   })}${
     p.standard === null
       ? html`${problem(p.form)}${chooser(p)}`
-      : html`${standardPart(p.standard)}<p><a class="button" href="/colour/proposals?${String(
+      : html`${standardHead(
+          p.standard,
+          'The colour looked for',
+          p.standard.bands.length > 1 && bandList(p.standard.bands),
+        )}<p><a class="button" href="/colour/proposals?${String(
           new URLSearchParams(p.standardFields.map(([name, value]): [string, string] => [name, value])),
         )}">Recipes for this colour</a></p><div class="near-ground">${filters(p)}${nearFound(p.found)}</div>
   <details class="near-other"><summary>Another colour</summary>${chooser(p)}</details>`
