@@ -1,5 +1,5 @@
 import { largestRemainder } from '../server/calc/rounding.ts';
-import type { ReadingInput } from '../server/colour/schemas.ts';
+import type { ReadingInput } from '../server/readings/schemas.ts';
 import { colourOf, type DyePct, type Ground, readColour } from './colourWorld.ts';
 import type { Chance } from './random.ts';
 

@@ -1,4 +1,3 @@
-import { recordReadings } from '../server/colour/readings.ts';
 import type { Actor } from '../server/deps.ts';
 import type { MassFound, PlanColour } from '../server/lots/planInput.ts';
 import { coloursOf, lotById, stockLotIdsUsed } from '../server/lots/queries.ts';
@@ -6,6 +5,7 @@ import { mixedLines, noteMixing } from '../server/orders/mixing.ts';
 import { insertCustomer, linesOfOrder } from '../server/orders/queries.ts';
 import { move } from '../server/orders/statuses.ts';
 import { takeOrder } from '../server/orders/takeOrder.ts';
+import { recordReadings } from '../server/readings/recordReadings.ts';
 import { revisionWithComponents } from '../server/recipes/queries.ts';
 import { dayOf, instantsOfDay } from '../server/settings/days.ts';
 import { recallContainer } from '../server/stock/containers.ts';

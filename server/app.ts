@@ -12,7 +12,6 @@ import { guideOf } from '../views/guide/contents.ts';
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as backup from './backup/routes.ts';
 import * as calculators from './calculators/routes.ts';
-import * as colour from './colour/routes.ts';
 import * as costing from './costing/routes.ts';
 import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
@@ -35,14 +34,18 @@ import { lateDeeds } from './lots/late.ts';
 import * as lots from './lots/routes.ts';
 import * as matching from './matching/routes.ts';
 import * as methods from './methods/routes.ts';
+import * as near from './near/routes.ts';
 import * as orders from './orders/routes.ts';
 import { auditRequests } from './people/auditRoutes.ts';
 import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
+import * as photoReadings from './photoReadings/routes.ts';
 import * as photos from './photos/routes.ts';
 import { questionDoors } from './questions/routes.ts';
+import * as readings from './readings/routes.ts';
 import * as recipes from './recipes/routes.ts';
+import * as referenceCards from './referenceCards/routes.ts';
 import * as sampling from './sampling/routes.ts';
 import { findStudio } from './settings/queries.ts';
 import * as settings from './settings/routes.ts';
@@ -66,7 +69,10 @@ const FEATURES: readonly Feature[] = [
   questions,
   stock,
   recipes,
-  colour,
+  readings,
+  near,
+  referenceCards,
+  photoReadings,
   swatches,
   orders,
   lots,

@@ -25,13 +25,14 @@ function read<T>(parse: (text: string) => T) {
       return parse(text);
     } catch (error) {
       if (!(error instanceof CalcError)) throw error;
-      ctx.addIssue({ code: 'custom', message: sentence(error.message) });
+      ctx.addIssue({ code: 'custom', message: inASentence(error.message) });
       return z.NEVER;
     }
   };
 }
 
-const sentence = (words: string): string =>
+/** A message of the calculations as a sentence beside a field. */
+export const inASentence = (words: string): string =>
   `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}`;
 
 const text = (missing: string) => z.string({ error: missing }).trim().min(1, missing);

@@ -44,6 +44,10 @@ export interface Operation<
   /** What it answers with its status; 201 where something new stands afterwards. Left out for files. */
   answer?: Answer;
   status?: 200 | 201;
+  /** Bytes of the largest body, where it may be larger than usual. */
+  bodyLimit?: number;
+  /** 'never' where a POST only asks. */
+  audit?: FastifyContextConfig['audit'];
   run(
     deps: Deps,
     sent: {
@@ -99,10 +103,12 @@ export const apiRoutes =
   (app: App, deps: Deps): void => {
     for (const { method, path, may, action } of lines) {
       const { id, summary, description, params, query, body, upload, download, answer, status = 200 } = action;
+      const { bodyLimit, audit } = action;
       app[method](
         path,
         {
-          config: { may, ...(upload && { upload }), ...(download && { download }) },
+          ...(bodyLimit && { bodyLimit }),
+          config: { may, ...(upload && { upload }), ...(download && { download }), ...(audit && { audit }) },
           schema: {
             operationId: id,
             tags: [heading],

@@ -1,10 +1,10 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
-import type { SpectrumInput } from '../colour/schemas.ts';
 import type { Db } from '../db/open.ts';
 import type { ImportedThingRow } from '../db/tables/keeping.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid } from '../errors.ts';
 import { undyedCameWith } from '../matching/queries.ts';
+import type { SpectrumInput } from '../readings/schemas.ts';
 import { cardCode } from '../swatches/addSwatch.ts';
 import { highestCardNumber } from '../swatches/queries.ts';
 import { copyToTryOn, insertImport, insertImportRows, type Thing } from './queries.ts';

@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { illuminant, observer, SpectrumBody } from '../colour/schemas.ts';
 import { fibreClass } from '../fibres/schemas.ts';
+import { illuminant, observer, SpectrumBody } from '../readings/schemas.ts';
 import { jsonDay, jsonId, optionalMassMg, optionalPctPpm, optionalText, requiredText } from '../typedFields.ts';
 
 export const IMPORT_KINDS = ['customers', 'fibres', 'dyes', 'auxiliaries', 'stock', 'swatches'] as const;

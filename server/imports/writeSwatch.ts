@@ -1,13 +1,13 @@
 import type { dyeClassNames } from '../calc/classFit.ts';
 import { splitOfOwnDepths } from '../calc/dyeMass.ts';
-import { recordReadings, storedColour } from '../colour/readings.ts';
-import type { SpectrumInput } from '../colour/schemas.ts';
 import { type FieldErrors, invalid } from '../errors.ts';
 import { insertFibre } from '../fibres/queries.ts';
 import { FibreBody } from '../fibres/schemas.ts';
 import { keepUndyed, undyedOf } from '../matching/queries.ts';
 import { insertMethod } from '../methods/queries.ts';
 import { MethodBody } from '../methods/schemas.ts';
+import { recordReadings, storedColour } from '../readings/recordReadings.ts';
+import type { SpectrumInput } from '../readings/schemas.ts';
 import { addRevision, createRecipe } from '../recipes/revisions.ts';
 import type { RevisionInput } from '../recipes/schemas.ts';
 import { addSwatch, editSwatch } from '../swatches/addSwatch.ts';

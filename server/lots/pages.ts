@@ -19,10 +19,6 @@ import { pctText } from '../calc/quantity.ts';
 import { depthsDyed } from '../closings/asDyed.ts';
 import { namesOfLot, planNamed, upgradeWords } from '../closings/names.ts';
 import { closingOf, strengthIsOfUpgrade } from '../closings/queries.ts';
-import { hexOfReading, readingText, speakingReadings } from '../colour/display.ts';
-import { readingsOf, standingReadings } from '../colour/queries.ts';
-import { recordReadings } from '../colour/readings.ts';
-import { typedReadings } from '../colour/schemas.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { asRefusal, invalid, notFound } from '../errors.ts';
@@ -34,6 +30,11 @@ import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { withPhoto } from '../photos/store.ts';
 import { questionsProps } from '../questions/shown.ts';
+import { hexOfReading, readingText } from '../readings/display.ts';
+import { readingsOf, standingReadings } from '../readings/queries.ts';
+import { recordReadings } from '../readings/recordReadings.ts';
+import { typedReadings } from '../readings/schemas.ts';
+import { usableReadings } from '../readings/usableReadings.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
@@ -426,7 +427,7 @@ export function pages(app: App, deps: Deps): void {
     const standardOf = colours.find((c) => c.swatchId !== null);
     const ofStandard =
       standardOf?.swatchId && colours.length === 1 ? readingsOf(db, { swatchId: standardOf.swatchId }) : [];
-    const standing = speakingReadings(ofStandard.filter((r) => r.withdrawnAt === null))[0];
+    const standing = usableReadings(ofStandard.filter((r) => r.withdrawnAt === null))[0];
     const wanted = served.find((l) => l.toleranceFormula !== null);
     const check = (standard: ColourReadingRow, sample: ColourReadingRow): string =>
       shadeCheck({
@@ -438,7 +439,7 @@ export function pages(app: App, deps: Deps): void {
       });
     return standingReadings(db, { lotId }).map((r) => {
       // Judged against what was known of the standard when the lot was read: a card that is read anew judges no lot again.
-      const [then] = speakingReadings(
+      const [then] = usableReadings(
         ofStandard.filter((s) => s.readAt <= r.readAt && (s.withdrawnAt === null || s.withdrawnAt > r.readAt)),
       );
       const judgedBy = then ?? standing;
@@ -581,7 +582,7 @@ export function pages(app: App, deps: Deps): void {
         if (!colour) throw invalid({ lotColourId: 'Which colour of the lot is it?' });
         const { inputs, errors } = typedReadings(input);
         if (Object.keys(errors).length > 0) throw invalid(errors);
-        const own = input.takeReading === 'yes' ? speakingReadings(standingReadings(db, { lotId })) : [];
+        const own = input.takeReading === 'yes' ? usableReadings(standingReadings(db, { lotId })) : [];
         const by = actorOf(request);
         const components = revisionWithComponents(db, colour.revisionId)?.components.map((c) => c.dye.id) ?? [];
         const swatch = await withPhoto(deps, files[0]?.buffer, by, (photoId) =>

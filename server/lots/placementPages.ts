@@ -7,7 +7,6 @@ import {
   placementInLog,
   placementPage,
 } from '../../views/lots/placement.ts';
-import { displayOfSwatches } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
@@ -15,6 +14,7 @@ import type { App } from '../http/app.ts';
 import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage, wantsPart } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
+import { displayOfSwatches } from '../readings/queries.ts';
 import { showOf } from '../settings/show.ts';
 import { idParams } from '../typedFields.ts';
 import type { BenchDoor } from './benchDoor.ts';

@@ -1,7 +1,6 @@
 import { deltaE76, deltaE2000, deltaECmc } from '../calc/colour/deltaE.ts';
-import { demandSameConditions, sameConditions } from '../calc/colour/reading.ts';
+import { conditionsOf, demandSameConditions, sameConditions } from '../calc/colour/reading.ts';
 import { differenceInWords } from '../calc/colour/tolerance.ts';
-import { conditionsOf } from '../colour/display.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
 
 type Formula = 'CIEDE2000' | 'CMC(2:1)' | 'CMC(1:1)' | 'CIE76' | 'by eye';

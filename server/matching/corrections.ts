@@ -1,21 +1,32 @@
 import { deltaE2000 } from '../calc/colour/deltaE.ts';
-import { type Conditions, conditionsInWords, type Lab } from '../calc/colour/reading.ts';
+import {
+  type Conditions,
+  conditionsInWords,
+  conditionsOf,
+  type Lab,
+  labOf,
+  sameConditions,
+} from '../calc/colour/reading.ts';
 import { srgbFromLab } from '../calc/colour/spaces.ts';
 import { dyeMassG } from '../calc/dyeMass.ts';
+import type { Correction } from '../calc/match/correct.ts';
 import { depthsDyed } from '../closings/asDyed.ts';
-import { conditionsOf, readingText, speakingReadings } from '../colour/display.ts';
-import { standingReadings, swatchNamed } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
-import { notFound, Refusal } from '../errors.ts';
+import type { ColourReadingRow } from '../db/tables/swatches.ts';
+import { found, notFound, Refusal } from '../errors.ts';
 import { benchOf } from '../lots/benchState.ts';
 import { coloursOf, linesServed } from '../lots/queries.ts';
+import { readingText } from '../readings/display.ts';
+import { standingReadings, swatchNamed } from '../readings/queries.ts';
+import { usableReadings } from '../readings/usableReadings.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
-import { askModel, type Knowledge, modelOf } from './models.ts';
-import { type NotPredicted, nothingLearned, tellAll } from './predictions.ts';
+import { askModel, type LearnedKnowledge, modelOf } from './models.ts';
+import { type NotPredicted, nothingLearned, tellNoIdea } from './predictions.ts';
 import { demandedGoods, fittingDyes, targetUnder } from './proposals.ts';
 import { type DyeChoiceRow, standardSwatchOf } from './queries.ts';
+import type { Verdict } from './schemas.ts';
 
-/** What a lot of a studio counts as matched where no order says otherwise: the 'craft' band of CIEDE2000. */
+/** How far off a lot may be and still count as matched, where no order says otherwise: the 'craft' band of CIEDE2000. */
 const USUAL_TOLERANCE = 2;
 /** Least depth of an addition that is worth weighing, %. */
 const LEAST_ADDITION_PCT = 0.005;
@@ -58,165 +69,197 @@ export interface LotOffShade {
   toleranceOf: string;
 }
 
-export type CorrectionAnswer = LotOffShade &
-  (
-    | { advice: NotPredicted }
-    | {
-        advice: {
-          known: true;
-          deltaE2000Now: number;
-          verdict: 'leave' | 'add' | 'nearer' | 'cannot';
-          targetLighter: boolean;
-          seeming: { code: string; depthPpm: number; recipeDepthPpm: number }[];
-          offers: CorrectionOffer[];
-        };
-        knowledge: Knowledge;
-      }
-  );
+/** What to do with the lot, where the model knows its dyes. */
+interface Advice {
+  known: true;
+  deltaE2000Now: number;
+  verdict: Verdict;
+  targetLighter: boolean;
+  /** What the goods seem to hold, from their colour, beside what the recipe put on them. */
+  seeming: { code: string; depthPpm: number; recipeDepthPpm: number }[];
+  offers: CorrectionOffer[];
+}
 
-/** Why a lot cannot be corrected by reckoning yet, in words; or the lot with its reading, its standard and what may be added.
- *  `standardSwatchId` names another standard than the swatch that the lot was planned like. */
+export type CorrectionAnswer = LotOffShade &
+  ({ advice: NotPredicted } | { advice: Advice; knowledge: LearnedKnowledge });
+
+/** A lot off its shade with its standard and what may be added to it. Refuses, in words, a lot that cannot be corrected by
+ *  calculation yet. `standardSwatchId` names another standard than the swatch that the lot was planned like. */
 export async function correctionOf(
   db: Db,
   asked: { lotId: number; standardSwatchId: number | null; now: number },
   wish: 'newest' | 'atHand',
 ): Promise<CorrectionAnswer> {
-  const bench = benchOf(db, asked.lotId, asked.now);
-  const { lot } = bench;
-  const [colour, ...others] = coloursOf(db, lot.id);
-  if (!colour) throw notFound('colour of this lot');
-  if (others.length > 0)
-    throw new Refusal('conflict', 'This lot carries several colours: correcting is reckoned for goods of one.');
-  const [came] = speakingReadings(standingReadings(db, { lotId: lot.id }));
-  if (!came) throw new Refusal('conflict', 'Read the colour that came out first, dry and cooled.');
-  const swatchId =
-    asked.standardSwatchId ??
-    colour.swatchId ??
-    standardSwatchOf(db, { revisionId: colour.revisionId, fibreId: lot.fibreId, exceptLotId: lot.id })?.swatchId;
-  const named = swatchId === undefined ? undefined : swatchNamed(db, swatchId);
-  if (swatchId === undefined || !named) {
-    throw new Refusal('conflict', 'There is no swatch that this lot should look like: choose one.');
-  }
-  const [standard] = speakingReadings(standingReadings(db, { swatchId }));
-  if (!standard) throw new Refusal('conflict', `The colour of ${named.code} has not been read yet.`);
-  const { fibre, method } = demandedGoods(db, lot);
-  const revision = revisionWithComponents(db, colour.revisionId);
-  if (!revision) throw notFound('recipe');
-  const wanted = linesServed(db, lot.id).find((l) => l.toleranceFormula === 'CIEDE2000' && l.toleranceMilli !== null);
-  const tolerance = wanted?.toleranceMilli ? wanted.toleranceMilli / 1000 : USUAL_TOLERANCE;
+  const lot = oneColouredLot(db, asked.lotId, asked.now);
+  const came = cameOut(db, asked.lotId);
+  const standard = standardOfLot(db, lot, asked.standardSwatchId);
+  const goods = demandedGoods(db, lot);
+  const revision = found(revisionWithComponents(db, lot.colour.revisionId), 'recipe');
   const held = await modelOf(db, lot, wish);
-  const conditions = held?.knowledge.conditions ?? conditionsOf(standard);
-  const moved = (row: typeof came): Lab =>
-    targetUnder({ lab: { L: row.l, a: row.a, b: row.b }, conditions: conditionsOf(row) }, conditions, undefined);
-  const actual = moved(came);
-  const target = moved(standard);
-  const adaptedOnes = [
-    [came, 'the lot'],
-    [standard, 'the standard'],
-  ] as const;
-  const adapted = adaptedOnes.filter(([row]) => conditionsInWords(conditionsOf(row)) !== conditionsInWords(conditions));
-  const off: LotOffShade = {
-    lotId: lot.id,
-    lotNumber: lot.number,
-    finished: lot.finishedAt !== null,
-    fibreId: lot.fibreId,
-    methodId: lot.methodId,
-    dryMassMg: bench.dryMassMg,
-    recipeName: colour.recipeName,
-    standard: {
-      swatchId,
-      ...named,
-      lab: target,
-      hex: srgbFromLab({ lab: target, conditions }).hex,
-      text: readingText(standard),
-    },
-    came: { lab: actual, hex: srgbFromLab({ lab: actual, conditions }).hex, text: readingText(came) },
-    conditions,
-    adaptation:
-      adapted.length === 0
-        ? ''
-        : `Adapted to ${conditionsInWords(conditions)} by the Bradford transform: ${adapted.map(([, what]) => what).join(' and ')}. An estimate.`,
-    tolerance,
-    toleranceOf: wanted ? `order ${wanted.orderNumber}` : 'the usual craft band',
-  };
+  const off = offShade(db, lot, came, standard, held?.knowledge.conditions ?? conditionsOf(standard.reading));
   if (held === null) return { ...off, advice: nothingLearned(db, lot) };
 
-  const depthPpm = depthsDyed(db, [lot.id]).find((d) => d.lotColourId === colour.id)?.dyedPpm ?? colour.depthPpm;
+  const dyed = depthsDyed(db, [lot.lotId]).find((d) => d.lotColourId === lot.colour.id);
+  const depthPct = (dyed?.dyedPpm ?? lot.colour.depthPpm) / 10_000;
   const applied = revision.components
     .filter((c) => c.sharePpm > 0)
-    .map((c) => ({ dyeId: c.dye.id, code: c.dye.code, depthPct: ((depthPpm / 10_000) * c.sharePpm) / 1e6 }));
-  const choices = fittingDyes(db, fibre, method).filter((d) => d.class === revision.recipe.dyeClass);
-  const byId = new Map(choices.map((d) => [d.dyeId, d]));
+    .map((c) => ({ dyeId: c.dye.id, code: c.dye.code, depthPct: (depthPct * c.sharePpm) / 1e6 }));
   const own = new Set(applied.map((c) => c.dyeId));
-  const allowed = choices.filter((d) => own.has(d.dyeId) || d.onHandMg > 0);
-  const found = await askModel({
+  const choices = fittingDyes(db, goods.fibre, goods.method).filter((d) => d.class === revision.recipe.dyeClass);
+  const advice = await askModel({
     kind: 'correct',
     modelId: held.modelId,
     input: {
       applied: applied.map(({ dyeId, depthPct }) => ({ dyeId, depthPct })),
-      actual,
-      target,
-      toleranceDeltaE2000: tolerance,
-      allowed: allowed.map((d) => ({ dyeId: d.dyeId, minDepthPct: LEAST_ADDITION_PCT, maxDepthPct: 100 })),
+      actual: off.came.lab,
+      target: off.standard.lab,
+      toleranceDeltaE2000: off.tolerance,
+      allowed: choices
+        .filter((d) => own.has(d.dyeId) || d.onHandMg > 0)
+        .map((d) => ({ dyeId: d.dyeId, minDepthPct: LEAST_ADDITION_PCT, maxDepthPct: 100 })),
       maxDyes: 3,
       count: 4,
     },
   });
-  if (!found.known) return { ...off, advice: tellAll(db, [found], held.knowledge)[0] as NotPredicted };
-  const massMgOf = (pct: number): number =>
-    Math.round(
-      1000 *
-        dyeMassG({
-          goodsDryMassG: bench.dryMassMg / 1000,
-          depthPct: pct,
-          sharePct: 100,
-          coverageFactor: 1,
-          lossFactor: lot.lossPpm / 1e6,
-          uptakeFactor: fibre.uptakePpm / 1e6,
-          strengthPct: 100,
-        }),
-    );
+  if (!advice.known) return { ...off, advice: tellNoIdea(db, advice) };
+  const offerOf = correctionOffer(off, { own, choices, massMgOf: additionMassMg(lot, goods.fibre.uptakePpm) });
   return {
     ...off,
     knowledge: held.knowledge,
     advice: {
       known: true,
-      deltaE2000Now: found.deltaE2000Now,
-      verdict: found.verdict,
-      targetLighter: found.targetLighter,
-      seeming: found.seeming.map((c) => {
-        const of = applied.find((d) => d.dyeId === Number(c.dyeId));
+      deltaE2000Now: advice.deltaE2000Now,
+      verdict: advice.verdict,
+      targetLighter: advice.targetLighter,
+      seeming: advice.seeming.map((c) => {
+        const inRecipe = applied.find((d) => d.dyeId === Number(c.dyeId));
         return {
-          code: of?.code ?? '',
-          depthPpm: Math.round(c.depthPct * 10_000),
-          recipeDepthPpm: Math.round((of?.depthPct ?? 0) * 10_000),
+          code: inRecipe?.code ?? '',
+          depthPpm: ppmOf(c.depthPct),
+          recipeDepthPpm: ppmOf(inRecipe?.depthPct ?? 0),
         };
       }),
-      offers: found.corrections.map(
-        (c): CorrectionOffer => ({
-          additions: c.additions.map((a) => {
-            const dye = byId.get(Number(a.dyeId)) as DyeChoiceRow;
-            const { dyeId, code, name, shownHex, onHandMg } = dye;
-            const massMg = massMgOf(a.depthPct);
-            return {
-              dyeId,
-              code,
-              name,
-              shownHex,
-              onHandMg,
-              depthPpm: Math.round(a.depthPct * 10_000),
-              massMg,
-              ownDye: own.has(dyeId),
-            };
-          }),
-          lab: c.lab,
-          hex: srgbFromLab({ lab: c.lab, conditions }).hex,
-          deltaE2000: deltaE2000({ standard: target, sample: c.lab }),
-          deltaE90: c.deltaE90,
-        }),
-      ),
+      offers: advice.corrections.map(offerOf),
     },
   };
+}
+
+const ppmOf = (pct: number): number => Math.round(pct * 10_000);
+
+/** The lot with its only colour; goods of several colours are not corrected by calculation. */
+function oneColouredLot(db: Db, lotId: number, now: number) {
+  const { lot, dryMassMg } = benchOf(db, lotId, now);
+  const [colour, ...others] = coloursOf(db, lot.id);
+  if (!colour) throw notFound('colour of this lot');
+  if (others.length > 0)
+    throw new Refusal('conflict', 'This lot carries several colours: correcting is reckoned for goods of one.');
+  return { ...lot, lotId: lot.id, dryMassMg, colour };
+}
+type OneColouredLot = ReturnType<typeof oneColouredLot>;
+
+function cameOut(db: Db, lotId: number): ColourReadingRow {
+  const [came] = usableReadings(standingReadings(db, { lotId }));
+  if (!came) throw new Refusal('conflict', 'Read the colour that came out first, dry and cooled.');
+  return came;
+}
+
+interface StandardSwatch {
+  swatchId: number;
+  code: string;
+  name: string;
+  reading: ColourReadingRow;
+}
+
+/** The swatch that the lot should look like: the one asked for, the one it was planned like, or the newest of its formula. */
+function standardOfLot(db: Db, { lotId, fibreId, colour }: OneColouredLot, asked: number | null): StandardSwatch {
+  const swatchId =
+    asked ??
+    colour.swatchId ??
+    standardSwatchOf(db, { revisionId: colour.revisionId, fibreId, exceptLotId: lotId })?.swatchId;
+  const named = swatchId === undefined ? undefined : swatchNamed(db, swatchId);
+  if (swatchId === undefined || !named)
+    throw new Refusal('conflict', 'There is no swatch that this lot should look like: choose one.');
+  const [reading] = usableReadings(standingReadings(db, { swatchId }));
+  if (!reading) throw new Refusal('conflict', `The colour of ${named.code} has not been read yet.`);
+  return { swatchId, ...named, reading };
+}
+
+/** Lot and standard under the conditions of the comparison, with the tolerance of the order where it states one. */
+function offShade(
+  db: Db,
+  lot: OneColouredLot,
+  came: ColourReadingRow,
+  { reading: standard, ...swatch }: StandardSwatch,
+  conditions: Conditions,
+): LotOffShade {
+  const wanted = linesServed(db, lot.lotId).find(
+    (l) => l.toleranceFormula === 'CIEDE2000' && l.toleranceMilli !== null,
+  );
+  const shown = (row: ColourReadingRow) => {
+    const lab = targetUnder({ lab: labOf(row), conditions: conditionsOf(row) }, conditions, undefined);
+    return { lab, hex: srgbFromLab({ lab, conditions }).hex, text: readingText(row) };
+  };
+  const adapted = [
+    sameConditions(conditionsOf(came), conditions) ? '' : 'the lot',
+    sameConditions(conditionsOf(standard), conditions) ? '' : 'the standard',
+  ].filter(Boolean);
+  return {
+    lotId: lot.lotId,
+    lotNumber: lot.number,
+    finished: lot.finishedAt !== null,
+    fibreId: lot.fibreId,
+    methodId: lot.methodId,
+    dryMassMg: lot.dryMassMg,
+    recipeName: lot.colour.recipeName,
+    standard: { ...swatch, ...shown(standard) },
+    came: shown(came),
+    conditions,
+    adaptation:
+      adapted.length === 0
+        ? ''
+        : `Adapted to ${conditionsInWords(conditions)} by the Bradford transform: ${adapted.join(' and ')}. An estimate.`,
+    tolerance: wanted?.toleranceMilli ? wanted.toleranceMilli / 1000 : USUAL_TOLERANCE,
+    toleranceOf: wanted ? `order ${wanted.orderNumber}` : 'the usual craft band',
+  };
+}
+
+/** Powder of standard strength for a depth on the goods of the lot, mg. */
+const additionMassMg =
+  ({ dryMassMg, lossPpm }: OneColouredLot, uptakePpm: number) =>
+  (depthPct: number): number =>
+    Math.round(
+      1000 *
+        dyeMassG({
+          goodsDryMassG: dryMassMg / 1000,
+          depthPct,
+          sharePct: 100,
+          coverageFactor: 1,
+          lossFactor: lossPpm / 1e6,
+          uptakeFactor: uptakePpm / 1e6,
+          strengthPct: 100,
+        }),
+    );
+
+/** Tells a found correction in the studio's terms: dyes by name, and how much of each to weigh. */
+function correctionOffer(
+  { conditions, standard }: LotOffShade,
+  dyes: { own: ReadonlySet<number>; choices: readonly DyeChoiceRow[]; massMgOf: (depthPct: number) => number },
+): (found: Correction) => CorrectionOffer {
+  const byId = new Map(dyes.choices.map((d) => [d.dyeId, d]));
+  return ({ additions, lab, deltaE90 }) => ({
+    additions: additions.flatMap((a) => {
+      const dye = byId.get(Number(a.dyeId));
+      if (!dye) return [];
+      const { dyeId, code, name, shownHex, onHandMg } = dye;
+      const depthPpm = ppmOf(a.depthPct);
+      const massMg = dyes.massMgOf(a.depthPct);
+      return [{ dyeId, code, name, shownHex, onHandMg, depthPpm, massMg, ownDye: dyes.own.has(dyeId) }];
+    }),
+    lab,
+    hex: srgbFromLab({ lab, conditions }).hex,
+    deltaE2000: deltaE2000({ standard: standard.lab, sample: lab }),
+    deltaE90,
+  });
 }
 
 /** An offer in words, for the log. */

@@ -1,5 +1,5 @@
 import { conditionsInWords } from '../calc/colour/reading.ts';
-import { labText } from '../colour/standard.ts';
+import { labText } from '../readings/display.ts';
 import { FAMILIAR, type PredictedColour } from './predictions.ts';
 
 /** A prediction as pages show it. */

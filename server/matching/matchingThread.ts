@@ -51,11 +51,11 @@ export interface ThreadOptions {
   /** How long it waits for the next question before it ends and gives its memory back. */
   restsAfterMs: number;
   giveUpMs: number;
-  /** Told when the thread ended, by itself or by force: what it held is gone. */
+  /** Called when the thread has ended, by itself or by force: what it held is gone. */
   onLost?: () => void;
 }
 
-/** A thread that learns or answers, one question after the other. It starts with the first, and ends when nobody asked for a
+/** A thread that learns or answers, one question after the other. It starts with the first, and ends when nobody has asked for a
  *  while. */
 export class MatchingThread {
   readonly #options: ThreadOptions;
@@ -111,7 +111,7 @@ export class MatchingThread {
     this.#worker.postMessage(one.job, one.transfer);
   }
 
-  /** Waits anew before it ends: for whoever is about to ask of what the thread holds. */
+  /** Starts its waiting time again, for somebody who is about to ask about what the thread holds. */
   stayAwake(): void {
     if (this.#working === undefined) this.#rest();
   }
@@ -141,7 +141,7 @@ export class MatchingThread {
     const old = this.#worker;
     this.#worker = undefined;
     this.#settle((w) => w.reject(error));
-    // What waits was asked of models that are gone.
+    // Questions that are waiting are about models that are gone.
     if (this.#options.onLost) for (const one of this.#queue.splice(0)) one.reject(error);
     this.#options.onLost?.();
     void old?.terminate();

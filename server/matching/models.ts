@@ -1,19 +1,27 @@
 import { createHash } from 'node:crypto';
-import { type Conditions, conditionsInWords, sameConditions } from '../calc/colour/reading.ts';
+import { type Conditions, conditionsInWords, conditionsOf, labOf, sameConditions } from '../calc/colour/reading.ts';
 import { adaptLab } from '../calc/colour/spaces.ts';
 import { labFromSpectrum, type Spectrum } from '../calc/colour/spectra.ts';
 import type { ColourModel, DyeKnowledge, KnownSwatch, SubstrateReading } from '../calc/match/predict.ts';
-import { conditionsOf, speakingReadings } from '../colour/display.ts';
 import type { Db } from '../db/open.ts';
+import { usableReadings } from '../readings/usableReadings.ts';
 import { type MatchingAnswer, type MatchingQuestion, MatchingThread } from './matchingThread.ts';
-import { curvesOf, formulasOn, libraryStamp, type ReadSwatchRow, readSwatches, undyedOf } from './queries.ts';
+import {
+  type CurveRow,
+  curvesOf,
+  formulasOn,
+  libraryStamp,
+  type ReadSwatchRow,
+  readSwatches,
+  undyedOf,
+} from './queries.ts';
 
-/* One model for each kind of goods and method, learned from the studio's own swatches and kept in the answering thread. It is
-   learned anew when it is asked for after its swatches changed: in a thread of its own, so that the old one goes on answering
-   those who can do with it, and the server goes on answering everybody. */
+/* One model for each kind of goods and method, learned from the studio's own swatches and kept in the answering thread. When its
+   swatches have changed, the next question has it learned again: in a thread of its own, so that the old model goes on answering
+   those whom it serves well enough, and the server goes on answering everybody. */
 
 /** What a model knows, told without asking the thread that holds it. */
-export interface Knowledge {
+export interface LearnedKnowledge {
   conditions: Conditions;
   swatchCount: number;
   mixtureCount: number;
@@ -21,9 +29,9 @@ export interface Knowledge {
   maxTotalDepthPct: number;
   dyes: DyeKnowledge[];
   undyedGoods: 'read' | 'assumed';
-  /** Swatches of several colours, which say nothing of one recipe's colour. */
+  /** Swatches of several colours, which say nothing about the colour of one recipe. */
   variegatedLeftOut: number;
-  /** More swatches than a model bears: evenly thinned. */
+  /** Swatches left out by even thinning, where there are more than a model can hold. */
   thinnedOut: number;
   /** Swatches whose readings were adapted from other conditions (Bradford), an estimate. */
   adapted: number;
@@ -34,13 +42,13 @@ export interface Knowledge {
 
 export interface HeldModel {
   modelId: number;
-  knowledge: Knowledge;
+  knowledge: LearnedKnowledge;
 }
 
 interface Material {
   swatches: KnownSwatch[];
   conditions: Conditions;
-  told: Pick<Knowledge, 'variegatedLeftOut' | 'thinnedOut' | 'adapted' | 'undyedGoods'>;
+  told: Pick<LearnedKnowledge, 'variegatedLeftOut' | 'thinnedOut' | 'adapted' | 'undyedGoods'>;
 }
 
 interface Entry {
@@ -59,7 +67,7 @@ const MAX_SWATCHES = 1500;
 /** Answers kept of models; each is a few dozen recipes. */
 const MAX_ANSWERS = 60;
 
-const answers = new Map<string, Promise<unknown>>();
+const answers = new Map<string, Promise<MatchingAnswer<'lessons'>>>();
 let shelves = new WeakMap<Db, Map<string, Entry>>();
 let lastModelId = 0;
 let uses = 0;
@@ -67,14 +75,14 @@ const learner = new MatchingThread({ restsAfterMs: 1_000, giveUpMs: 300_000 });
 const answerer = new MatchingThread({
   restsAfterMs: 900_000,
   giveUpMs: 60_000,
-  // Models went with the thread: all are learned anew.
+  // The models went with the thread: all are learned again.
   onLost: () => {
     shelves = new WeakMap();
   },
 });
 
 /** The model of these goods and this method; null when there is no swatch to learn from. 'newest' waits until the last change
- *  is learned; 'atHand' takes the model before it where there is one, and sees to the new one meanwhile. */
+ *  has been learned; 'atHand' takes the model from before it where there is one, and starts learning the new one. */
 export async function modelOf(
   db: Db,
   goods: { fibreId: number; methodId: number },
@@ -115,7 +123,7 @@ function learnAnew(
   const learning: NonNullable<Entry['learning']> = { fingerprint, stamp, done: Promise.resolve(null) };
   learning.done = learned(material).then(
     (held) => {
-      // Overtaken by a later change: what was asked for meanwhile is answered, and not kept.
+      // Overtaken by a later change: whoever waits is answered, but the model is not kept.
       if (entry.learning === learning) {
         const before = entry.held;
         Object.assign(entry, { stamp: learning.stamp, fingerprint, held, learning: null });
@@ -129,7 +137,7 @@ function learnAnew(
       throw error;
     },
   );
-  // Whoever waits for it hears of a failure; where nobody does, the next to ask tries again.
+  // Whoever waits for it hears of a failure; where nobody waits, the next question tries again.
   learning.done.catch(() => undefined);
   entry.learning = learning;
 }
@@ -139,7 +147,7 @@ async function learned(material: Material | null): Promise<HeldModel | null> {
   const { swatches, conditions } = material;
   const { model } = await learner.ask({ kind: 'learn', swatches, conditions });
   const modelId = ++lastModelId;
-  const knowledge: Knowledge = {
+  const knowledge: LearnedKnowledge = {
     conditions,
     swatchCount: model.swatchCount,
     mixtureCount: model.mixtureCount,
@@ -161,7 +169,7 @@ async function learned(material: Material | null): Promise<HeldModel | null> {
   return { modelId, knowledge };
 }
 
-/** Who was handed the old model a moment ago may still be about to ask it. */
+/** Somebody who was handed the old model a moment ago may still be about to ask it. */
 const DROP_AFTER_MS = 30_000;
 
 function dropLater(held: HeldModel | null): void {
@@ -185,14 +193,14 @@ export const askModel = <K extends Exclude<MatchingQuestion['kind'], 'learn' | '
   question: Extract<MatchingQuestion, { kind: K }>,
 ): Promise<MatchingAnswer<K>> => answerer.ask(question);
 
-/** The same, of a model that has been asked this before: a model never changes, so its answer stands as long as it is held. */
-export function askModelOnce<K extends 'lessons'>(
-  question: Extract<MatchingQuestion, { kind: K }>,
-): Promise<MatchingAnswer<K>> {
+/** The same for a question that is asked again and again: a model never changes, so its answer stands as long as it is held. */
+export function askModelOnce(
+  question: Extract<MatchingQuestion, { kind: 'lessons' }>,
+): Promise<MatchingAnswer<'lessons'>> {
   const key = JSON.stringify(question);
-  const known = answers.get(key) as Promise<MatchingAnswer<K>> | undefined;
+  const known = answers.get(key);
   if (known) return known;
-  const answer = askModel<K>(question);
+  const answer = askModel<'lessons'>(question);
   answers.set(key, answer);
   answer.catch(() => answers.delete(key));
   const oldest = answers.keys().next().value;
@@ -213,8 +221,8 @@ function materialOf(db: Db, { fibreId, methodId }: { fibreId: number; methodId: 
     formulas.set(revisionId, [...(formulas.get(revisionId) ?? []), part]);
   }
   const curves = new Map(curvesOf(db, fibreId, methodId).map((c) => [c.swatchId, c]));
-  const readings = bySwatch(readSwatches(db, fibreId, methodId)).map((rows) => speakingReadings(rows));
-  const even = readings.filter((speaking) => speaking.length === 1).map(([reading]) => reading as ReadSwatchRow);
+  const readings = bySwatch(readSwatches(db, fibreId, methodId)).map((rows) => usableReadings(rows));
+  const even = readings.flatMap((usable) => (usable.length === 1 ? usable : []));
   const read = new Set(readings.flat().map((r) => r.swatchId));
   const curvesAlone = [...curves.values()].filter((c) => !read.has(c.swatchId));
   if (even.length + curvesAlone.length === 0) return null;
@@ -225,14 +233,14 @@ function materialOf(db: Db, { fibreId, methodId }: { fibreId: number; methodId: 
     const spectrum = curve && spectrumOf(curve);
     const from = conditionsOf(r);
     const own = sameConditions(from, conditions);
-    // With a curve the colour under other conditions is reckoned, not adapted.
+    // With a curve, the colour under other conditions is calculated rather than adapted.
     if (!own && spectrum === undefined) adapted += 1;
     return {
       swatchId: r.swatchId,
       components: componentsOf(formulas, r.revisionId, r.depthPpm),
       lab:
         own || spectrum === undefined
-          ? adaptLab({ lab: { L: r.l, a: r.a, b: r.b }, from, to: conditions, method: 'bradford' })
+          ? adaptLab({ lab: labOf(r), from, to: conditions, method: 'bradford' })
           : labFromSpectrum({ spectrum, conditions }),
       ...(spectrum === undefined ? {} : { spectrum }),
     };
@@ -246,10 +254,8 @@ function materialOf(db: Db, { fibreId, methodId }: { fibreId: number; methodId: 
   }
   const substrate = substrateOf(db, fibreId, conditions);
   const step = Math.max(1, swatches.length / MAX_SWATCHES);
-  const kept = Array.from(
-    { length: Math.min(swatches.length, MAX_SWATCHES) },
-    (_, i) => swatches[Math.floor(i * step)] as KnownSwatch,
-  );
+  const places = Array.from({ length: Math.min(swatches.length, MAX_SWATCHES) }, (_, i) => Math.floor(i * step));
+  const kept = places.flatMap((place) => swatches[place] ?? []);
   return {
     swatches: substrate === undefined ? kept : kept.map((s) => ({ ...s, substrate })),
     conditions,
@@ -267,7 +273,7 @@ function substrateOf(db: Db, fibreId: number, conditions: Conditions): Substrate
   return (
     row && {
       lab: adaptLab({
-        lab: { L: row.l, a: row.a, b: row.b },
+        lab: labOf(row),
         from: conditionsOf(row),
         to: conditions,
         method: 'bradford',
@@ -287,13 +293,17 @@ const componentsOf = (
     depthPct: (depthPpm / 10_000) * (sharePpm / 1_000_000),
   }));
 
-export const spectrumOf = (curve: { startNm: number; stepNm: 5 | 10 | 20; reflectance: string }): Spectrum => ({
-  startNm: curve.startNm,
-  stepNm: curve.stepNm,
-  reflectance: JSON.parse(curve.reflectance) as number[],
+export const spectrumOf = ({
+  startNm,
+  stepNm,
+  reflectance,
+}: Pick<CurveRow, 'startNm' | 'stepNm' | 'reflectance'>): Spectrum => ({
+  startNm,
+  stepNm,
+  reflectance: JSON.parse(reflectance),
 });
 
-/** The conditions that most readings stand under. Curves have none: D65/10° where there are only curves. */
+/** The conditions under which most readings were made. Curves have none: D65/10° where there are only curves. */
 function usualConditions(rows: readonly ReadSwatchRow[]): Conditions {
   const counts = new Map<string, { conditions: Conditions; count: number }>();
   for (const row of rows) {

@@ -1,9 +1,10 @@
 import { HUE_FAMILIES, type HueFamily } from '../calc/colour/colourName.ts';
 import type { Db } from '../db/open.ts';
-import { askModelOnce, type Knowledge, modelOf } from './models.ts';
-import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellAll } from './predictions.ts';
+import type { MatchingAnswer } from './matchingThread.ts';
+import { askModelOnce, type HeldModel, type LearnedKnowledge, modelOf } from './models.ts';
+import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellKnown } from './predictions.ts';
 import { demandedGoods, fittingDyes } from './proposals.ts';
-import { soldFamilies, soldStamp } from './queries.ts';
+import { type DyeChoiceRow, soldFamilies, soldStamp } from './queries.ts';
 
 export interface SampleToDye {
   components: { dyeId: number; code: string; name: string; shownHex: string | null; depthPpm: number }[];
@@ -12,10 +13,10 @@ export interface SampleToDye {
 
 export interface NextSamples {
   known: true;
-  knowledge: Knowledge;
+  knowledge: LearnedKnowledge;
   families: readonly HueFamily[] | null;
   samples: SampleToDye[];
-  /** Dyes that suit and that the model does not know: the first thing to sample. */
+  /** Dyes that suit and that the model hardly knows: the first thing to sample. */
   unknown: { dyeId: number; code: string; name: string }[];
 }
 
@@ -26,7 +27,8 @@ interface SoldHue {
 
 const SOLD = new WeakMap<Db, { stamp: string; hues: readonly SoldHue[] }>();
 
-/** Lots of each hue family, most first: what the studio sells. Counted anew when a lot was planned or a swatch's colour changed. */
+/** Lots of each hue family, most first: what the studio sells. Counted again once a lot has been planned or a swatch's colour has
+ *  changed. */
 export function soldHues(db: Db): readonly SoldHue[] {
   const stamp = soldStamp(db);
   const known = SOLD.get(db);
@@ -42,48 +44,35 @@ export function soldHues(db: Db): readonly SoldHue[] {
   return hues;
 }
 
+type HueWish = 'sold' | 'any' | HueFamily;
+
+/** The hue families that a wish means; null when all of them, as when nothing has been sold yet. */
+function familiesOf(db: Db, hue: HueWish): readonly HueFamily[] | null {
+  if (hue === 'any') return null;
+  if (hue !== 'sold') return [hue];
+  const sold = soldHues(db).map((s) => s.family);
+  return sold.length === 0 ? null : sold;
+}
+
 /** The recipes whose dyeing would teach most: those within the hues asked for that the model is least sure of. */
 export async function nextSamples(
   db: Db,
-  asked: Goods & { hue: 'sold' | 'any' | HueFamily; maxDyes: 1 | 2 | 3; count: number },
+  asked: Goods & { hue: HueWish; maxDyes: 1 | 2 | 3; count: number },
 ): Promise<NextSamples | NotPredicted> {
   const { fibre, method } = demandedGoods(db, asked);
   const fitting = fittingDyes(db, fibre, method);
   const held = await modelOf(db, asked, 'atHand');
   if (held === null) return nothingLearned(db, asked);
-  const sold = asked.hue === 'sold' ? soldHues(db).map((s) => s.family) : [];
-  const families =
-    asked.hue === 'any' || (asked.hue === 'sold' && sold.length === 0)
-      ? null
-      : asked.hue === 'sold'
-        ? sold
-        : [asked.hue];
+  const families = familiesOf(db, asked.hue);
   const known = new Map(held.knowledge.dyes.map((d) => [Number(d.dyeId), d]));
-  const classes = [...new Set(fitting.filter((d) => known.has(d.dyeId)).map((d) => d.class))];
-  const found = [];
-  for (const dyeClass of classes) {
-    const allowed = fitting.filter((d) => d.class === dyeClass && known.has(d.dyeId));
-    found.push(
-      ...(await askModelOnce({
-        kind: 'lessons',
-        modelId: held.modelId,
-        input: {
-          allowed: allowed.map((d) => ({
-            dyeId: d.dyeId,
-            minDepthPct: Math.max(0.02, (known.get(d.dyeId)?.minDepthPct ?? 0.1) / 2),
-            maxDepthPct: known.get(d.dyeId)?.maxDepthPct ?? 0,
-          })),
-          maxDyes: asked.maxDyes,
-          ...(families === null ? {} : { families }),
-          count: asked.count,
-        },
-      })),
-    );
-  }
-  const kept = found.sort((x, y) => y.prediction.deltaE90 - x.prediction.deltaE90).slice(0, asked.count);
-  const told = tellAll(
+  const isHardlyKnown = (dyeId: number): boolean => {
+    const dye = known.get(dyeId);
+    return dye === undefined || dye.alone + dye.mixed < 2;
+  };
+  const lessons = await lessonsOf(held, fitting, { maxDyes: asked.maxDyes, count: asked.count, families });
+  const colours = tellKnown(
     db,
-    kept.map((k) => k.prediction),
+    lessons.map((l) => l.prediction),
     held.knowledge,
   );
   const byId = new Map(fitting.map((d) => [d.dyeId, d]));
@@ -91,17 +80,40 @@ export async function nextSamples(
     known: true,
     knowledge: held.knowledge,
     families,
-    samples: kept.map((k, i) => ({
-      components: k.components.flatMap((c) => {
+    samples: colours.map((predicted, i) => ({
+      components: (lessons[i]?.components ?? []).flatMap((c) => {
         const dye = byId.get(Number(c.dyeId));
         if (!dye) return [];
         const { dyeId, code, name, shownHex } = dye;
         return [{ dyeId, code, name, shownHex, depthPpm: Math.max(1, Math.round(c.depthPct * 1000) * 10) }];
       }),
-      predicted: told[i] as PredictedColour,
+      predicted,
     })),
-    unknown: fitting
-      .filter((d) => !known.has(d.dyeId) || (known.get(d.dyeId)?.alone ?? 0) + (known.get(d.dyeId)?.mixed ?? 0) < 2)
-      .map(({ dyeId, code, name }) => ({ dyeId, code, name })),
+    unknown: fitting.filter((d) => isHardlyKnown(d.dyeId)).map(({ dyeId, code, name }) => ({ dyeId, code, name })),
   };
+}
+
+/** What the model would learn most from, the least sure first; each class of dyes by itself. */
+async function lessonsOf(
+  { modelId, knowledge }: HeldModel,
+  fitting: readonly DyeChoiceRow[],
+  wish: { maxDyes: 1 | 2 | 3; count: number; families: readonly HueFamily[] | null },
+): Promise<MatchingAnswer<'lessons'>> {
+  const { families, maxDyes, count } = wish;
+  const known = new Map(knowledge.dyes.map((d) => [Number(d.dyeId), d]));
+  const usable = fitting.flatMap((dye) => {
+    const { minDepthPct, maxDepthPct } = known.get(dye.dyeId) ?? {};
+    return minDepthPct === undefined || maxDepthPct === undefined ? [] : [{ ...dye, minDepthPct, maxDepthPct }];
+  });
+  const found: MatchingAnswer<'lessons'> = [];
+  for (const ofClass of Map.groupBy(usable, (d) => d.class).values()) {
+    const allowed = ofClass.map(({ dyeId, minDepthPct, maxDepthPct }) => ({
+      dyeId,
+      minDepthPct: Math.max(0.02, minDepthPct / 2),
+      maxDepthPct,
+    }));
+    const input = { allowed, maxDyes, ...(families === null ? {} : { families }), count };
+    found.push(...(await askModelOnce({ kind: 'lessons', modelId, input })));
+  }
+  return found.sort((x, y) => y.prediction.deltaE90 - x.prediction.deltaE90).slice(0, count);
 }

@@ -16,8 +16,8 @@ import { methodById } from '../methods/queries.ts';
 import { theStudio } from '../settings/queries.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { usableStockLots } from '../stock/queries.ts';
-import { askModel, type Knowledge, modelOf, spectrumOf } from './models.ts';
-import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellAll } from './predictions.ts';
+import { askModel, type HeldModel, type LearnedKnowledge, modelOf, spectrumOf } from './models.ts';
+import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellKnown } from './predictions.ts';
 import { curveOfSwatch, type DyeChoiceRow, dyeChoices } from './queries.ts';
 
 export interface ProposalsAsked extends Goods {
@@ -55,7 +55,7 @@ export interface ProposedRecipe {
 
 export interface ProposalsAnswer {
   known: true;
-  knowledge: Knowledge;
+  knowledge: LearnedKnowledge;
   /** The target under the conditions of the swatches. */
   target: { lab: Lab; conditions: Conditions; hex: string; inGamut: boolean; name: string };
   /** What was adapted, '' when nothing was. */
@@ -92,19 +92,54 @@ export async function proposals(
   wish: 'newest' | 'atHand',
 ): Promise<ProposalsAnswer | NotPredicted> {
   const { fibre, method } = demandedGoods(db, asked);
-  const fitting = fittingDyes(db, fibre, method);
-  const allowed = narrowed(fitting, asked);
+  const allowed = narrowed(fittingDyes(db, fibre, method), asked);
   const held = await modelOf(db, asked, wish);
   if (held === null) return nothingLearned(db, asked);
-  const { knowledge, modelId } = held;
+  const { knowledge } = held;
   const { conditions } = knowledge;
   const curve = asked.target.swatchId === null ? undefined : curveOfSwatch(db, asked.target.swatchId);
   const targetSpectrum = curve && spectrumOf(curve);
   const target = targetUnder(asked.target, conditions, targetSpectrum);
+  const found = await searched(held, allowed, asked, { target, targetSpectrum });
+  const predicted = tellKnown(
+    db,
+    found.map((f) => f.proposal.prediction),
+    knowledge,
+  );
+  const recipeOf = proposedRecipe({
+    dyes: new Map(allowed.map((d) => [d.dyeId, d])),
+    costs: rateBook(db, fibre, method),
+    underA: { illuminant: 'A', observerDeg: conditions.observerDeg },
+    first: found[0]?.proposal,
+  });
   const known = new Set(knowledge.dyes.map((d) => d.dyeId));
-  // Dyes of two classes do not share a bath: each class is searched by itself.
+  const { hex, inGamut } = srgbFromLab({ lab: target, conditions });
+  return {
+    known: true,
+    knowledge,
+    target: { lab: target, conditions, hex, inGamut, name: colourName({ lab: target, conditions }).name },
+    adaptation: adaptationWords(asked.target.conditions, conditions, targetSpectrum !== undefined),
+    proposals: predicted.flatMap((colour, i) => (found[i] ? [recipeOf(found[i], colour)] : [])),
+    allowed,
+    notKnown: allowed.filter((d) => !known.has(d.dyeId)),
+  };
+}
+
+interface Found {
+  proposal: Proposal;
+  dyeClass: DyeChoiceRow['class'];
+}
+
+/** The best proposals. Dyes of two classes do not share a bath, so each class is searched by itself. */
+async function searched(
+  { modelId, knowledge }: HeldModel,
+  allowed: readonly DyeChoiceRow[],
+  asked: ProposalsAsked,
+  { target, targetSpectrum }: { target: Lab; targetSpectrum: Spectrum | undefined },
+): Promise<Found[]> {
+  const known = new Set(knowledge.dyes.map((d) => d.dyeId));
   const classes = [...new Set(allowed.filter((d) => known.has(d.dyeId)).map((d) => d.class))];
-  const found: { proposal: Proposal; dyeClass: DyeChoiceRow['class'] }[] = [];
+  const found: Found[] = [];
   for (const dyeClass of classes) {
     const ofClass = await askModel({
       kind: 'propose',
@@ -126,48 +161,43 @@ export async function proposals(
     found.push(...ofClass.map((proposal) => ({ proposal, dyeClass })));
   }
   if (classes.length > 1) found.sort((x, y) => worth(x.proposal) - worth(y.proposal));
-  const kept = found.slice(0, asked.count);
-  const told = tellAll(
-    db,
-    kept.map((f) => f.proposal.prediction),
-    knowledge,
-  );
-  const byId = new Map(allowed.map((d) => [d.dyeId, d]));
-  const first = kept[0]?.proposal;
-  const costs = rateBook(db, fibre, method);
-  const { hex, inGamut } = srgbFromLab({ lab: target, conditions });
-  return {
-    known: true,
-    knowledge,
-    target: { lab: target, conditions, hex, inGamut, name: colourName({ lab: target, conditions }).name },
-    adaptation: adaptationWords(asked.target.conditions, conditions, targetSpectrum !== undefined),
-    proposals: kept.map(({ proposal, dyeClass }, i): ProposedRecipe => {
-      const components = proposal.components.map((c) => {
-        const dye = byId.get(Number(c.dyeId)) as DyeChoiceRow;
-        const { dyeId, code, name, shownHex, onHandMg } = dye;
-        return { dyeId, code, name, shownHex, onHandMg, depthPpm: weighable(c.depthPct) };
-      });
-      const underA = { illuminant: 'A', observerDeg: conditions.observerDeg } as const;
-      return {
-        dyeClass,
-        components,
-        totalDepthPpm: components.reduce((sum, c) => sum + c.depthPpm, 0),
-        predicted: told[i] as PredictedColour,
-        deltaE2000: proposal.deltaE2000,
-        underLamp: {
-          hex: srgbFromLab({ lab: proposal.labUnderA, conditions: underA }).hex,
-          fromTarget: proposal.deltaE2000UnderA ?? null,
-          fromFirst:
-            first === undefined || i === 0
-              ? null
-              : deltaE2000({ standard: first.labUnderA, sample: proposal.labUnderA }),
-        },
-        dyeCostMinorPer100g: costs(components),
-      };
-    }),
-    allowed,
-    notKnown: allowed.filter((d) => !known.has(d.dyeId)),
+  return found.slice(0, asked.count);
+}
+
+/** Tells a found recipe in the studio's terms: its dyes by name, what it costs, and what lamp light does to it. */
+const proposedRecipe =
+  ({ dyes, costs, underA, first }: Telling) =>
+  ({ proposal, dyeClass }: Found, predicted: PredictedColour): ProposedRecipe => {
+    const components = proposal.components.flatMap((c) => {
+      const dye = dyes.get(Number(c.dyeId));
+      if (!dye) return [];
+      const { dyeId, code, name, shownHex, onHandMg } = dye;
+      return [{ dyeId, code, name, shownHex, onHandMg, depthPpm: weighable(c.depthPct) }];
+    });
+    const { labUnderA, deltaE2000UnderA } = proposal;
+    return {
+      dyeClass,
+      components,
+      totalDepthPpm: components.reduce((sum, c) => sum + c.depthPpm, 0),
+      predicted,
+      deltaE2000: proposal.deltaE2000,
+      underLamp: {
+        hex: srgbFromLab({ lab: labUnderA, conditions: underA }).hex,
+        fromTarget: deltaE2000UnderA ?? null,
+        fromFirst:
+          first === undefined || first === proposal
+            ? null
+            : deltaE2000({ standard: first.labUnderA, sample: labUnderA }),
+      },
+      dyeCostMinorPer100g: costs(components),
+    };
   };
+interface Telling {
+  dyes: ReadonlyMap<number, DyeChoiceRow>;
+  costs: ReturnType<typeof rateBook>;
+  underA: Conditions;
+  /** With the best recipe the others are compared under lamp light. */
+  first: Proposal | undefined;
 }
 
 /** Three figures: no bench weighs a share of a depth any finer, and the colour does not show the rest. */

@@ -1,9 +1,10 @@
 import { sql } from 'drizzle-orm';
-import type { SpectrumInput } from '../colour/schemas.ts';
+import type { DyeClass } from '../calc/classFit.ts';
 import type { Db } from '../db/open.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
+import type { UndyedColour } from './schemas.ts';
 
-/** Changes whenever a swatch's colours, goods or curve do, whoever wrote it: the triggers of the database keep the number. */
+/** Changes whenever a swatch's colours, goods or curve change, whoever wrote them: the database's triggers keep the number. */
 export const libraryStamp = (db: Db): string => {
   const row = db.get<{ changes: number; curves: number; measured: number; white: string }>(sql`select
       (select coalesce(max(sequence), 0) from swatch_changes) as changes,
@@ -23,8 +24,8 @@ export interface ReadSwatchRow
   depthPpm: number;
 }
 
-/** Readings that stand, of all swatches on the wall that were dyed on these goods by this method, swatch by swatch. What was
- *  predicted is no reading to learn from. */
+/** Readings that stand, of all swatches on the wall that were dyed on these goods by this method, swatch by swatch. A
+ *  predicted colour is nothing to learn from. */
 export const readSwatches = (db: Db, fibreId: number, methodId: number): ReadSwatchRow[] =>
   db.all(sql`select s.id as swatchId, s.revision_id as revisionId, s.depth_ppm as depthPpm, r.id, r.l, r.a, r.b, r.illuminant,
       r.observer, r.source, r.read_at as readAt, r.area_share_ppm as areaSharePpm
@@ -63,27 +64,16 @@ export const formulasOn = (
     where share_ppm > 0 and revision_id in (select revision_id from swatches where fibre_id = ${fibreId} and method_id = ${methodId})
     order by revision_id, ordinal`);
 
-export interface UndyedRow {
-  fibreId: number;
-  l: number;
-  a: number;
-  b: number;
-  illuminant: ColourReadingRow['illuminant'];
-  observer: ColourReadingRow['observer'];
-  spectrum: SpectrumInput | null;
-  readAt: number;
-}
-
 /** The goods as they are before dyeing, where somebody read them. */
-export const undyedOf = (db: Db, fibreId: number): UndyedRow | undefined => {
-  const row = db.get<(Omit<UndyedRow, 'spectrum'> & { spectrum: string | null }) | undefined>(
-    sql`select fibre_id as fibreId, l, a, b, illuminant, observer, spectrum, read_at as readAt from undyed_goods where fibre_id = ${fibreId}`,
-  );
+export const undyedOf = (db: Db, fibreId: number): UndyedColour | undefined => {
+  const row = db.get<(Omit<UndyedColour, 'spectrum'> & { spectrum: string | null }) | undefined>(sql`select
+    fibre_id as fibreId, l, a, b, illuminant, observer, spectrum, read_at as readAt
+    from undyed_goods where fibre_id = ${fibreId}`);
   return row && { ...row, spectrum: row.spectrum === null ? null : JSON.parse(row.spectrum) };
 };
 
 /** Keeps the colour of goods before dyeing in place of what was there. */
-export const keepUndyed = (db: Db, row: UndyedRow & { readBy: number }): void => {
+export const keepUndyed = (db: Db, row: UndyedColour & { readBy: number }): void => {
   const spectrum = row.spectrum && JSON.stringify(row.spectrum);
   db.run(sql`insert into undyed_goods (fibre_id, l, a, b, illuminant, observer, read_at, read_by, spectrum)
     values (${row.fibreId}, ${row.l}, ${row.a}, ${row.b}, ${row.illuminant}, ${row.observer}, ${row.readAt}, ${row.readBy}, ${spectrum})
@@ -92,18 +82,18 @@ export const keepUndyed = (db: Db, row: UndyedRow & { readBy: number }): void =>
       import_id = null`);
 };
 
-/** Notes which import brought the colours of these goods. */
+/** Notes which import brought the colours of these undyed goods. */
 export const undyedCameWith = (db: Db, fibreIds: readonly number[], importId: number): void => {
   db.run(sql`update undyed_goods set import_id = ${importId}
     where fibre_id in (select value from json_each(${JSON.stringify(fibreIds)}))`);
 };
 
-/** Goods whose colour before dyeing came with an import and was not read anew since. */
+/** Goods whose colour before dyeing came with an import and has not been read again since. */
 export const undyedOfImport = (db: Db, importId: number): { id: number; name: string }[] =>
   db.all(sql`select f.id, f.name from undyed_goods u join fibres f on f.id = u.fibre_id
     where u.import_id = ${importId} order by f.name`);
 
-/** Takes back the colours of goods that an import brought. */
+/** Removes the colours of undyed goods that an import brought. */
 export const dropUndyedOfImport = (db: Db, importId: number): void => {
   db.run(sql`delete from undyed_goods where import_id = ${importId}`);
 };
@@ -119,21 +109,25 @@ export const sampledGoods = (
       ${dyeIds === undefined ? sql`` : sql`and s.revision_id in (select revision_id from recipe_components where dye_id in (select value from json_each(${JSON.stringify(dyeIds)})))`}
     group by s.fibre_id, s.method_id order by swatches desc, f.name, m.name`);
 
+export interface CardOfSwatch {
+  swatchId: number;
+  code: string;
+  name: string;
+  hex: string | null;
+}
+
 /** Card numbers and colours of swatches, in any order. */
-export const cardsOf = (
-  db: Db,
-  swatchIds: readonly number[],
-): { swatchId: number; code: string; name: string; hex: string | null }[] =>
+export const cardsOf = (db: Db, swatchIds: readonly number[]): CardOfSwatch[] =>
   swatchIds.length === 0
     ? []
-    : db.all(sql`select s.id as swatchId, s.code, s.name, c.hex from swatches s left join swatch_colours c on c.swatch_id = s.id
-        where s.id in ${[...swatchIds]}`);
+    : db.all(sql`select s.id as swatchId, s.code, s.name, c.hex
+        from swatches s left join swatch_colours c on c.swatch_id = s.id where s.id in ${[...swatchIds]}`);
 
 export interface DyeChoiceRow {
   dyeId: number;
   code: string;
   name: string;
-  class: 'reactive' | 'acid' | 'metalComplex' | 'direct' | 'basic' | 'disperse' | 'vat' | 'natural';
+  class: DyeClass;
   shownHex: string | null;
   deepPpm: number | null;
   /** Swatches and lots that name it. */
@@ -184,36 +178,6 @@ export const standardSwatchOf = (
   db.get(sql`select s.id as swatchId from swatches s join swatch_colours c on c.swatch_id = s.id
     where s.revision_id = ${of.revisionId} and s.archived_at is null and (s.lot_id is null or s.lot_id <> ${of.exceptLotId})
     order by s.fibre_id = ${of.fibreId} desc, s.id desc limit 1`);
-
-export interface MapRow {
-  swatchId: number;
-  code: string;
-  name: string;
-  hex: string;
-  l: number;
-  a: number;
-  b: number;
-}
-
-/** Leading colours of swatches on the wall (CIELAB D65/2°), of some goods or of all: an even part of at most so many. */
-export function mapRows(
-  db: Db,
-  filter: { fibreId: number | null; methodId: number | null },
-  most: number,
-): { rows: MapRow[]; ofHowMany: number } {
-  // One text of all ids: thirty years of rows would take ten times as long to read as the few that are drawn.
-  const { json } = db.get<{ json: string }>(sql`select json_group_array(s.id) as json
-    from swatches s join swatch_colours c on c.swatch_id = s.id where s.archived_at is null
-      ${filter.fibreId === null ? sql`` : sql`and s.fibre_id = ${filter.fibreId}`}
-      ${filter.methodId === null ? sql`` : sql`and s.method_id = ${filter.methodId}`}`);
-  const ids = (JSON.parse(json) as number[]).sort((x, y) => x - y);
-  const step = Math.max(1, ids.length / most);
-  const drawn = Array.from({ length: Math.min(ids.length, most) }, (_, i) => ids[Math.floor(i * step)]);
-  const rows = db.all<MapRow>(sql`select s.id as swatchId, s.code, s.name, c.hex, c.l, c.a, c.b
-    from swatches s join swatch_colours c on c.swatch_id = s.id
-    where s.id in (select value from json_each(${JSON.stringify(drawn)})) order by s.id`);
-  return { rows, ofHowMany: ids.length };
-}
 
 /** Changes with every plan of a lot and every change of a swatch's colours. The colours of a lot are never overwritten. */
 export const soldStamp = (db: Db): string =>

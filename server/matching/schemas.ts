@@ -1,7 +1,17 @@
 import { z } from 'zod';
-import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
-import { illuminant, NearForm, observer, SpectrumBody } from '../colour/schemas.ts';
-import { idField, jsonId, massMgField, optionalId, optionalText, pctPpmField, requiredText } from '../typedFields.ts';
+import { GoodsQuery, standardFields } from '../near/schemas.ts';
+import { illuminant, LabResource, labConditions, observer, SpectrumBody } from '../readings/schemas.ts';
+import {
+  fromQuery,
+  idField,
+  jsonId,
+  massMgField,
+  optionalId,
+  optionalText,
+  pctPpmField,
+  queryId,
+  requiredText,
+} from '../typedFields.ts';
 
 // ───────────── JSON in ─────────────
 const depth = z.number().min(0).max(2_000_000).meta({ description: 'depth on weight of goods, ppm: 1 % = 10 000' });
@@ -28,13 +38,6 @@ export type RecipeToPredictInput = z.output<typeof RecipeToPredict>;
 /** One recipe, or a list of them. */
 export const PredictBody = z.union([RecipeToPredict, z.array(RecipeToPredict).min(1).max(2000)]);
 
-const labConditions = {
-  l: z.number().min(0).max(110),
-  a: z.number().min(-200).max(200),
-  b: z.number().min(-200).max(200),
-  illuminant,
-  observer,
-};
 export const TargetBody = z
   .union([
     z.object(labConditions),
@@ -50,6 +53,10 @@ export const TargetBody = z
   .meta({ id: 'WantedColour' });
 export type TargetInput = z.output<typeof TargetBody>;
 
+/** As many dyes as a proposal may be made of. */
+const DYE_COUNTS = [1, 2, 3, 4] as const;
+const upToFour = (count: number): (typeof DYE_COUNTS)[number] => DYE_COUNTS.find((n) => n === count) ?? 4;
+
 const DYES_FROM = ['fitting', 'inStock', 'favourites'] as const;
 export const ProposalsBody = z
   .object({
@@ -62,7 +69,7 @@ export const ProposalsBody = z
     }),
     dyeIds: z.array(jsonId).max(100).default([]).meta({ description: 'only these, where any are named' }),
     withoutDyeIds: z.array(jsonId).max(100).default([]),
-    maxDyes: z.number().int().min(1).max(4).default(3),
+    maxDyes: z.number().int().min(1).max(4).default(3).transform(upToFour),
     minDepthPpm: z
       .number()
       .int()
@@ -89,6 +96,7 @@ export const UndyedBody = z.object({ ...labConditions, spectrum: undyedSpectrum 
 export const UndyedResource = z
   .object({ fibreId: jsonId, ...labConditions, spectrum: SpectrumBody.nullable(), readAt: z.number().int() })
   .meta({ id: 'UndyedColour' });
+export type UndyedColour = z.output<typeof UndyedResource>;
 
 export const CorrectionBody = z
   .object({ standardSwatchId: jsonId.nullable().default(null) })
@@ -96,10 +104,9 @@ export const CorrectionBody = z
 
 // ───────────── JSON out ─────────────
 const pair = z.array(z.number()).length(2);
-const lab = z.object({ l: z.number(), a: z.number(), b: z.number() });
 const KnownResource = z.object({
   known: z.literal(true),
-  lab,
+  lab: LabResource,
   illuminant,
   observer,
   hex: z.string().meta({ description: 'sRGB; clipped where inGamut is false' }),
@@ -126,15 +133,18 @@ const KnownResource = z.object({
   }),
   adaptedFrom: z.string().nullable(),
 });
+export type PredictedShown = z.output<typeof KnownResource>;
 const NotKnownResource = z.object({
   known: z.literal(false),
   reason: z.enum(['nothingLearned', 'dyeNotKnown', 'tooFewSwatches', 'tooDeep', 'tooManyDyes']),
   dyeIds: z.array(jsonId),
   message: z.string(),
 });
+export type NotKnown = z.output<typeof NotKnownResource>;
 export const PredictionResource = z
   .discriminatedUnion('known', [KnownResource, NotKnownResource])
   .meta({ id: 'PredictedColour' });
+export type PredictionShown = z.output<typeof PredictionResource>;
 export const PredictionsResource = z.union([PredictionResource, z.array(PredictionResource)]);
 
 const DyeKnown = z.object({
@@ -146,6 +156,7 @@ const DyeKnown = z.object({
   minDepthPpm: z.number(),
   maxDepthPpm: z.number(),
 });
+export type DyeKnown = z.output<typeof DyeKnown>;
 export const KnowledgeResource = z
   .object({
     fibreId: jsonId,
@@ -165,6 +176,7 @@ export const KnowledgeResource = z
     }),
   })
   .meta({ id: 'MatchingKnowledge' });
+export type Knowledge = z.output<typeof KnowledgeResource>;
 
 const ProposedResource = z.object({
   dyeClass: z.string(),
@@ -185,7 +197,14 @@ export const ProposalsResource = z
   .discriminatedUnion('known', [
     z.object({
       known: z.literal(true),
-      target: z.object({ lab, illuminant, observer, hex: z.string(), inGamut: z.boolean(), name: z.string() }),
+      target: z.object({
+        lab: LabResource,
+        illuminant,
+        observer,
+        hex: z.string(),
+        inGamut: z.boolean(),
+        name: z.string(),
+      }),
       adaptation: z.string(),
       proposals: z.array(ProposedResource),
       notKnownDyeIds: z.array(jsonId).meta({ description: 'allowed, and not known on these goods by this method' }),
@@ -194,6 +213,8 @@ export const ProposalsResource = z
   ])
   .meta({ id: 'Proposals' });
 
+const verdict = z.enum(['leave', 'add', 'nearer', 'cannot']);
+export type Verdict = z.output<typeof verdict>;
 export const CorrectionResource = z
   .object({
     lotId: jsonId,
@@ -206,7 +227,7 @@ export const CorrectionResource = z
       z.object({
         known: z.literal(true),
         deltaE2000Now: z.number(),
-        verdict: z.enum(['leave', 'add', 'nearer', 'cannot']),
+        verdict,
         targetLighter: z.boolean(),
         offers: z.array(
           z.object({
@@ -218,7 +239,7 @@ export const CorrectionResource = z
                 massMg: z.number().int().meta({ description: 'powder of standard strength' }),
               }),
             ),
-            lab,
+            lab: LabResource,
             hex: z.string(),
             deltaE2000: z.number(),
             deltaE90: z.number(),
@@ -231,57 +252,41 @@ export const CorrectionResource = z
   .meta({ id: 'LotCorrection' });
 
 // ───────────── pages ─────────────
-const fromQuery = <T extends z.ZodType>(schema: T) =>
-  z.preprocess((v) => (v === '' || v === undefined ? undefined : v), schema);
-
 /** The colour that is wanted, as a search for near swatches says it, and what the recipes may be made of. */
-export const ProposalsForm = NearForm.pick({
-  colour: true,
-  illuminant: true,
-  observer: true,
-  lightness: true,
-  chroma: true,
-  hue: true,
-  swatchId: true,
-  lotId: true,
-  band: true,
-  plusMinus: true,
-  fibreId: true,
-  methodId: true,
-}).extend({
+export const ProposalsForm = z.object({
+  ...standardFields,
+  fibreId: queryId,
+  methodId: queryId,
   dyes: fromQuery(z.enum(DYES_FROM, { error: 'Choose from the list.' }).default('fitting')),
   maxDyes: fromQuery(
     z
       .enum(['1', '2', '3', '4'], { error: 'One to four dyes.' })
       .default('3')
-      .transform((v) => Number(v) as 1 | 2 | 3 | 4),
+      .transform((count) => upToFour(Number(count))),
   ),
   least: fromQuery(pctPpmField('The least depth worth weighing.', { minPpm: 1, maxPpm: 100_000 }).default(200)),
   most: fromQuery(pctPpmField('The deepest of one dye.', { minPpm: 1, maxPpm: 2_000_000 }).optional()),
-  recipeId: fromQuery(
-    z
-      .string()
-      .regex(/^[1-9]\d{0,14}$/)
-      .transform(Number)
-      .optional(),
-  ),
+  recipeId: queryId,
 });
 export type ProposalsInput = z.output<typeof ProposalsForm>;
 
-/** '12:3500,15:820': dye ids with their depths in ppm, as a proposal's own button sends them. */
-const formula = z
-  .string({ error: 'Choose one of the proposals.' })
-  .regex(/^\d{1,15}:\d{1,7}(?:,\d{1,15}:\d{1,7}){0,11}$/, 'Choose one of the proposals.')
-  .transform((text) =>
-    text.split(',').map((part) => {
-      const [dyeId, depthPpm] = part.split(':');
-      return { dyeId: Number(dyeId), depthPpm: Number(depthPpm) };
-    }),
-  )
-  .refine((list) => list.every((c) => c.depthPpm >= 1 && c.depthPpm <= 2_000_000), 'Choose one of the proposals.');
+/** '12:3500,15:820': dye ids with their depths in ppm, as the buttons beside a recipe send them. */
+export const formulaText = (components: readonly { dyeId: number; depthPpm: number }[]): string =>
+  components.map(({ dyeId, depthPpm }) => `${dyeId}:${depthPpm}`).join(',');
+export const formulaField = (unreadable: string) =>
+  z
+    .string({ error: unreadable })
+    .regex(/^\d{1,15}:\d{1,7}(?:,\d{1,15}:\d{1,7}){0,11}$/, unreadable)
+    .transform((text) =>
+      text.split(',').map((part) => {
+        const [dyeId = 0, depthPpm = 0] = part.split(':').map(Number);
+        return { dyeId, depthPpm };
+      }),
+    )
+    .refine((list) => list.every((c) => c.depthPpm >= 1 && c.depthPpm <= 2_000_000), unreadable);
 
 export const TakeForm = z.object({
-  formula,
+  formula: formulaField('Choose one of the proposals.'),
   as: z.enum(['recipe', 'revision', 'trial'], { error: 'As a recipe, a revision or a trial?' }),
   fibreId: idField('Choose the goods.'),
   methodId: idField('Choose a method.'),
@@ -292,26 +297,15 @@ export const TakeForm = z.object({
   likeSwatchId: optionalId(),
 });
 
-export const PredictedQuery = z.object({
+export const PredictedQuery = GoodsQuery.extend({
   revisionId: fromQuery(z.coerce.number().int().positive()),
-  fibreId: fromQuery(z.coerce.number().int().positive().optional()).catch(undefined),
-  methodId: fromQuery(z.coerce.number().int().positive().optional()).catch(undefined),
   depth: fromQuery(pctPpmField('At which depth?', { minPpm: 1, maxPpm: 2_000_000 }).optional()),
 });
 
-export const GoodsQuery = z.object({
-  fibreId: fromQuery(z.coerce.number().int().positive().optional()).catch(undefined),
-  methodId: fromQuery(z.coerce.number().int().positive().optional()).catch(undefined),
-});
 export const KnowledgeQuery = z.object({
   fibreId: fromQuery(z.coerce.number().int().positive()),
   methodId: fromQuery(z.coerce.number().int().positive()),
 });
-export const NextQuery = GoodsQuery.extend({
-  hue: fromQuery(z.enum(['sold', 'any', ...HUE_FAMILIES]).default('sold')).catch('sold' as const),
-  maxDyes: fromQuery(z.enum(['1', '2', '3']).default('2')).catch('2' as const),
-});
-
 export const UndyedForm = z.object({
   fibreId: idField('Choose the goods.'),
   colour: requiredText('L* a* b* of the undyed goods, or a colour code.', 80),
@@ -326,7 +320,7 @@ export const AdditionForm = z.object({
     .string({ error: 'Choose one of the offers.' })
     .regex(/^[0-9]$/, 'Choose one of the offers.')
     .transform(Number),
-  /** What the page showed: the reckoning must still be that. */
+  /** What the page showed: the calculation must still say that. */
   words: requiredText('Open the page again.', 1000),
   standard: optionalId(),
 });

@@ -1,8 +1,10 @@
+import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import { planLot } from '../lots/planLot.ts';
 import { dyesByIds, latestRevision, recipeById } from '../recipes/queries.ts';
 import { addRevision, createRecipe } from '../recipes/revisions.ts';
+import type { RevisionInput } from '../recipes/schemas.ts';
 import type { Goods } from './predictions.ts';
 import { freeRecipeName } from './queries.ts';
 
@@ -25,33 +27,12 @@ export interface Trial {
   lotId: number | null;
 }
 
-/** Turns a proposed formula into a recipe or a revision, and plans the piece to dye where it is wanted: all or nothing. */
+/** Turns a proposed formula into a recipe or a revision, and plans the piece to dye where one is wanted: all or nothing. */
 export function takeProposal(deps: Deps, input: TrialInput, by: Actor): Trial {
   const { db } = deps;
   const at = deps.now();
   return db.transaction((tx) => {
-    const [first] = dyesByIds(
-      tx,
-      input.components.map((c) => c.dyeId),
-    );
-    if (!first) throw invalid({ components: 'A recipe needs at least one dye.' });
-    const formula = {
-      entryStyle: 'ownDepths' as const,
-      components: [...input.components],
-      why: input.why.slice(0, 500),
-    };
-    let recipeId: number;
-    let revisionId: number;
-    if (input.as === 'revision') {
-      if (input.recipeId === null || !recipeById(tx, input.recipeId)) throw notFound('recipe');
-      recipeId = input.recipeId;
-      revisionId = addRevision(tx, recipeId, formula, by, at).id;
-    } else {
-      const name = freeRecipeName(tx, input.name.slice(0, 70));
-      const made = createRecipe(tx, { name, dyeClass: first.class, note: '', ...formula }, by, at);
-      recipeId = made.recipe.id;
-      revisionId = made.revision.id;
-    }
+    const { recipeId, revisionId } = keptFormula(tx, input, by, at);
     if (input.as !== 'trial') return { recipeId, revisionId, lotId: null };
     const depthPpm = latestRevision(tx, recipeId)?.totalDepthPpm ?? 0;
     const lot = planLot(
@@ -79,4 +60,24 @@ export function takeProposal(deps: Deps, input: TrialInput, by: Actor): Trial {
     );
     return { recipeId, revisionId, lotId: lot.id };
   });
+}
+
+/** The formula as a new revision of its recipe, or as a recipe of its own. */
+function keptFormula(db: Db, input: TrialInput, by: Actor, at: number): Pick<Trial, 'recipeId' | 'revisionId'> {
+  const dyeIds = input.components.map((c) => c.dyeId);
+  const [first] = dyesByIds(db, dyeIds);
+  if (!first) throw invalid({ components: 'A recipe needs at least one dye.' });
+  const formula: RevisionInput = {
+    entryStyle: 'ownDepths',
+    components: [...input.components],
+    why: input.why.slice(0, 500),
+  };
+  if (input.as === 'revision') {
+    const { recipeId } = input;
+    if (recipeId === null || !recipeById(db, recipeId)) throw notFound('recipe');
+    return { recipeId, revisionId: addRevision(db, recipeId, formula, by, at).id };
+  }
+  const name = freeRecipeName(db, input.name.slice(0, 70));
+  const made = createRecipe(db, { name, dyeClass: first.class, note: '', ...formula }, by, at);
+  return { recipeId: made.recipe.id, revisionId: made.revision.id };
 }

@@ -5,7 +5,6 @@ import { customerForm, customerPage, customersPage } from '../../views/orders/cu
 import { type LineChoices, newOrderForm, orderHeadForm, orderLineForm } from '../../views/orders/form.ts';
 import { ordersPage } from '../../views/orders/list.ts';
 import { orderPage } from '../../views/orders/show.ts';
-import { displayOfSwatches } from '../colour/queries.ts';
 import type { CustomerRow, OrderRow } from '../db/tables/orders.ts';
 import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
@@ -13,6 +12,7 @@ import type { App } from '../http/app.ts';
 import { besideRows, submitForm, typedRows } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { allows } from '../people/guards.ts';
+import { displayOfSwatches } from '../readings/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';

@@ -9,7 +9,7 @@ export const photoById = (db: Db, photoId: number): PhotoRow | undefined =>
 export const photoBySha256 = (db: Db, sha256: string): PhotoRow | undefined =>
   db.select().from(photos).where(eq(photos.sha256, sha256)).get();
 
-/** Takes a picture's row away again; false when something shows it. */
+/** Removes a picture's row; false when something still shows it. */
 export const deleteUnusedPhoto = (db: Db, photoId: number): boolean => {
   try {
     return db.delete(photos).where(eq(photos.id, photoId)).run().changes === 1;

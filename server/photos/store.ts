@@ -7,7 +7,7 @@ import { Refusal } from '../errors.ts';
 import { judgedPicture, MAX_PIXELS, pictureHead, pictures } from './pictures.ts';
 import { deleteUnusedPhoto, insertPhoto, photoBySha256 } from './queries.ts';
 
-/** Long side of the two stored sizes, px: a list's and a page's. */
+/** Long side of the two stored sizes, px: one for lists, one for pages. */
 export const PHOTO_SIZES_PX = [640, 1600] as const;
 export type PhotoSizePx = (typeof PHOTO_SIZES_PX)[number];
 
@@ -53,7 +53,7 @@ const isThere = (file: string): Promise<boolean> =>
     () => false,
   );
 
-/** The file is whole and on the disk before its name appears: a power cut leaves no half picture under a good name. */
+/** Writes the whole file to disk before it gets its name: a power cut never leaves half a picture under a good name. */
 async function writeWhole(file: string, content: Buffer): Promise<void> {
   if (await isThere(file)) return;
   const folder = dirname(file);
@@ -80,8 +80,8 @@ async function writeWhole(file: string, content: Buffer): Promise<void> {
   }
 }
 
-/** Keeps the picture that came with a form for what `use` makes of it (null when none came). When that refuses, a picture that
- *  was not there before is taken away again: nothing was saved means the picture too. */
+/** Keeps the picture that came with a form and hands its id to `use` (null when none came). When `use` refuses, a picture that
+ *  was not there before is removed again: nothing saved means no picture saved either. */
 export async function withPhoto<T>(
   deps: Deps,
   buffer: Buffer | undefined,
@@ -113,7 +113,7 @@ async function keepPhoto(
 ): Promise<{ photo: PhotoRow; isNew: boolean }> {
   await demandPicture(buffer);
   const large = await encode(buffer, 1600);
-  // A picture that came small is not made larger: both sizes are the same.
+  // A small picture is not enlarged: both sizes are the same.
   const small = Math.max(large.widthPx, large.heightPx) <= 640 ? large : await encode(buffer, 640);
   const sha256 = createHash('sha256').update(large.content).digest('hex');
   await writeWhole(photoFile(deps.config.dataDir, sha256, 1600), large.content);

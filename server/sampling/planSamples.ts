@@ -4,7 +4,7 @@ import { blendLadderPpm, depthLadderPpm, type SampleSet, sampleSet, trianglePpm 
 import type { Db } from '../db/open.ts';
 import type { SamplingPlanRow } from '../db/tables/sampling.ts';
 import type { Actor } from '../deps.ts';
-import { type FieldErrors, invalid, notFound } from '../errors.ts';
+import { type FieldErrors, found, invalid } from '../errors.ts';
 import { fibreById } from '../fibres/queries.ts';
 import { methodById } from '../methods/queries.ts';
 import { dyesByIds } from '../recipes/queries.ts';
@@ -102,7 +102,7 @@ export const volumesOf = (
     liquorRatioLPerKg: plan.liquorMlPerKg === null ? undefined : plan.liquorMlPerKg / 1000,
   });
 
-/** Under this a cup's volume is no more measured well with a graduated pipette of 1 mL. Common practice. */
+/** Below this a graduated 1 mL pipette no longer measures a cup's volume well. Common practice. */
 export const LEAST_VOLUME_ML = 0.1;
 
 /** Keeps a plan with its stocks and pieces. A plan that cannot be mixed is refused. */
@@ -131,12 +131,8 @@ function refuseUnsuitable(db: Db, input: SamplingInput): void {
   if (!fibre) errors['fibreId'] = 'Choose the goods.';
   const method = methodById(db, input.methodId);
   if (!method) errors['methodId'] = 'Choose a method.';
-  const dyes = new Map(
-    dyesByIds(
-      db,
-      input.stocks.map((s) => s.dyeId),
-    ).map((d) => [d.id, d]),
-  );
+  const dyeIds = input.stocks.map((s) => s.dyeId);
+  const dyes = new Map(dyesByIds(db, dyeIds).map((d) => [d.id, d]));
   const first = dyes.get(input.stocks[0]?.dyeId ?? 0);
   input.stocks.forEach(({ dyeId }, i) => {
     const dye = dyes.get(dyeId);
@@ -152,6 +148,14 @@ function refuseUnsuitable(db: Db, input: SamplingInput): void {
   if (Object.keys(errors).length > 0) throw invalid(errors);
 }
 
+/** Pieces in a row where nobody has said: a full rectangle half as wide again as it is high, or nearly, if their number allows it. */
+export function usualColumns(count: number): number {
+  const wanted = Math.sqrt(1.5 * count);
+  const whole = Array.from({ length: Math.min(40, count) }, (_, i) => i + 1).filter((n) => count % n === 0);
+  const [best] = whole.sort((x, y) => Math.abs(Math.log(x / wanted)) - Math.abs(Math.log(y / wanted)));
+  return best !== undefined && Math.abs(Math.log(best / wanted)) < 0.5 ? best : Math.min(40, Math.ceil(wanted));
+}
+
 export interface SamplingSheet extends NonNullable<ReturnType<typeof planById>> {
   stocks: ReturnType<typeof stocksOf>;
   pieces: PieceOfPlan[];
@@ -160,11 +164,10 @@ export interface SamplingSheet extends NonNullable<ReturnType<typeof planById>> 
 
 /** A plan with everything that belongs to it. */
 export function samplingSheet(db: Db, planId: number): SamplingSheet {
-  const found = planById(db, planId);
-  if (!found) throw notFound('sampling plan');
+  const planned = found(planById(db, planId), 'sampling plan');
   const stocks = stocksOf(db, planId);
   const pieces = piecesOf(db, planId);
-  return { ...found, stocks, pieces, volumes: volumesOf(found.plan, stocks, pieces) };
+  return { ...planned, stocks, pieces, volumes: volumesOf(planned.plan, stocks, pieces) };
 }
 
 /** Powder of each stock, mg, and what of it is to be made, µL. */

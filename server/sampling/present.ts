@@ -1,27 +1,72 @@
+import type { FastifyRequest } from 'fastify';
+import { emptyForm, type FormState, type Option } from '../../views/kit/field.ts';
+import type { PreviewProps } from '../../views/sampling/form.ts';
+import { type PieceView, type SamplingPlanProps, samplingPlanPage } from '../../views/sampling/plan.ts';
 import { nearestInteger } from '../calc/rounding.ts';
-import { hexOfReading, nameOfReading, readingText } from '../colour/display.ts';
+import type { Db } from '../db/open.ts';
+import type { Rendering } from '../http/page.ts';
+import { allows } from '../people/guards.ts';
+import { hexOfReading, nameOfReading, readingText } from '../readings/display.ts';
+import { cardChoices } from '../referenceCards/cards.ts';
+import { showOf } from '../settings/show.ts';
+import { blendName, colourOfPiece } from './pieces.ts';
 import {
   LEAST_VOLUME_ML,
   type SamplePiece,
   type SamplingInput,
   type SamplingSheet,
+  samplingSheet,
   stockTotals,
+  usualColumns,
   volumesOf,
 } from './planSamples.ts';
-import type { PieceOfPlan } from './queries.ts';
-import { blendName } from './results.ts';
-import type { SamplingWords } from './schemas.ts';
+import type { SamplingPlanShown, SamplingWords } from './schemas.ts';
 
-/** A piece's colour, where it was read. */
-export const readingOfPiece = ({ l, a, b, illuminant, observer }: PieceOfPlan) =>
-  l === null || a === null || b === null || illuminant === null || observer === null
-    ? null
-    : { l, a, b, illuminant, observer };
+export const cardOptions = (db: Db): Option[] => cardChoices(db).map((c) => ({ value: c.card, label: c.name }));
 
-export function pieceViews(sheet: SamplingSheet) {
+const RESULT_DEFAULTS = { source: 'instrument', illuminant: 'D65', observer: '10' };
+
+/** A set's page: what to mix, what came out, and the forms to say so. */
+export function planRendering(
+  db: Db,
+  request: FastifyRequest,
+  planId: number,
+  forms: { form?: FormState; photoForm?: FormState; messages?: readonly string[] } = {},
+): Rendering {
+  const sheet = samplingSheet(db, planId);
+  const { plan, fibreName, methodName, madeByName } = sheet;
+  return {
+    title: plan.name,
+    section: 'swatches',
+    body: samplingPlanPage({
+      planId,
+      name: plan.name,
+      kind: plan.kind,
+      fibreName,
+      methodName,
+      pieceMassMg: plan.pieceMassMg,
+      liquorMlPerKg: plan.liquorMlPerKg,
+      reservePpm: plan.reservePpm,
+      gridColumns: plan.gridColumns,
+      note: plan.note,
+      madeAt: plan.madeAt,
+      madeByName,
+      stocks: stockViews(sheet),
+      pieces: pieceViews(sheet),
+      form: { typed: { ...RESULT_DEFAULTS, ...forms.form?.typed }, errors: forms.form?.errors ?? {} },
+      photoForm: forms.photoForm ?? emptyForm,
+      cards: cardOptions(db),
+      messages: forms.messages ?? [],
+      mayWork: allows(request.actor, 'work'),
+      show: showOf(db),
+    }),
+  };
+}
+
+export function pieceViews(sheet: SamplingSheet): PieceView[] {
   return sheet.pieces.map((piece, i) => {
     const cup = sheet.volumes.cups[i];
-    const reading = readingOfPiece(piece);
+    const reading = colourOfPiece(piece);
     return {
       ordinal: piece.ordinal,
       name: blendName(sheet, piece),
@@ -39,7 +84,7 @@ export function pieceViews(sheet: SamplingSheet) {
   });
 }
 
-export const stockViews = (sheet: SamplingSheet) => {
+export const stockViews = (sheet: SamplingSheet): SamplingPlanProps['stocks'] => {
   const totals = stockTotals(sheet);
   return sheet.stocks.map((s, i) => ({
     code: s.code,
@@ -53,7 +98,7 @@ export const stockViews = (sheet: SamplingSheet) => {
 };
 
 /** A set as the API tells it. */
-export function planResource(sheet: SamplingSheet) {
+export function planResource(sheet: SamplingSheet): SamplingPlanShown {
   const { id, archivedAt: _a, madeAt: _m, madeBy: _b, ...plan } = sheet.plan;
   const stocks = stockViews(sheet);
   return {
@@ -75,21 +120,13 @@ export function planResource(sheet: SamplingSheet) {
         sharesPpm: piece.sharesPpm,
         stockUl: (cup?.stockMl ?? []).map((v) => v * 1000),
         waterUl: cup?.waterMl === undefined ? null : cup.waterMl * 1000,
-        lab: readingOfPiece(piece),
+        lab: colourOfPiece(piece),
         source: piece.source,
         uncertaintyMilli: piece.uncertaintyMilli,
         swatchId: piece.swatchId,
       };
     }),
   };
-}
-
-/** Pieces in a row where nobody said: a full rectangle about half as wide again as high, if their number allows it. */
-export function usualColumns(count: number): number {
-  const wanted = Math.sqrt(1.5 * count);
-  const whole = Array.from({ length: Math.min(40, count) }, (_, i) => i + 1).filter((n) => count % n === 0);
-  const [best] = whole.sort((x, y) => Math.abs(Math.log(x / wanted)) - Math.abs(Math.log(y / wanted)));
-  return best !== undefined && Math.abs(Math.log(best / wanted)) < 0.5 ? best : Math.min(40, Math.ceil(wanted));
 }
 
 /** A form's words as the rule's input; the columns follow once the number of pieces is known. */
@@ -113,12 +150,16 @@ export const samplingInputOf = (words: SamplingWords): SamplingInput => ({
 });
 
 /** What a set that is still being typed comes to. */
-export function previewOf(input: SamplingInput, pieces: readonly SamplePiece[], codes: readonly string[]) {
+export function previewOf(
+  input: SamplingInput,
+  pieces: readonly SamplePiece[],
+  codes: readonly string[],
+): PreviewProps {
   const volumes = volumesOf(input, input.stocks, pieces);
   const totals = stockTotals({ volumes });
   const measured = volumes.cups.flatMap((c) => c.stockMl.filter((v) => v > 0));
   return {
-    kind: 'whole' as const,
+    kind: 'whole',
     count: pieces.length,
     columns: input.gridColumns || usualColumns(pieces.length),
     goodsMg: input.pieceMassMg * pieces.length,

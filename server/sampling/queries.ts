@@ -53,7 +53,6 @@ export const stocksOf = (db: Db, planId: number) =>
     .orderBy(samplingStocks.ordinal)
     .all()
     .map(({ stock, ...rest }) => ({ ...stock, ...rest }));
-export type StockOfPlan = ReturnType<typeof stocksOf>[number];
 
 export type PieceOfPlan = SamplingPieceRow & {
   swatchCode: string | null;
@@ -103,7 +102,4 @@ export const setPieceColour = (
 };
 export const setPieceSwatch = (db: Db, pieceId: number, swatchId: number): void => {
   db.update(samplingPieces).set({ swatchId }).where(eq(samplingPieces.id, pieceId)).run();
-};
-export const setPlanArchived = (db: Db, planId: number, at: number | null): void => {
-  db.update(samplingPlans).set({ archivedAt: at }).where(eq(samplingPlans.id, planId)).run();
 };

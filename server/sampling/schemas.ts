@@ -1,6 +1,11 @@
 import { z } from 'zod';
-import { illuminant, observer } from '../colour/schemas.ts';
+import type { CardCorners } from '../calc/colour/cardFinding.ts';
+import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
+import { formulaField } from '../matching/schemas.ts';
+import { GoodsQuery } from '../near/schemas.ts';
+import { illuminant, LabResource, labConditions, observer, readingSource, typedSource } from '../readings/schemas.ts';
 import {
+  fromQuery,
   idField,
   jsonDay,
   jsonId,
@@ -78,18 +83,15 @@ export const ResultsBody = z
       .array(
         z.object({
           ordinal: z.number().int().min(1),
-          l: z.number().min(0).max(110),
-          a: z.number().min(-200).max(200),
-          b: z.number().min(-200).max(200),
-          illuminant,
-          observer,
-          source: z.enum(['instrument', 'typed']),
+          ...labConditions,
+          source: typedSource,
         }),
       )
       .min(1)
       .max(500),
   })
   .meta({ id: 'SamplingResults' });
+export type ResultInput = z.output<typeof ResultsBody>['results'][number];
 
 const point = z.object({ x: z.number().min(-20_000).max(40_000), y: z.number().min(-20_000).max(40_000) });
 const four = z.tuple([point, point, point, point]);
@@ -142,14 +144,16 @@ export const SamplingPlanResource = z
         sharesPpm: z.array(z.number().int()),
         stockUl: z.array(z.number()).meta({ description: 'of each stock, unrounded' }),
         waterUl: z.number().nullable(),
-        lab: z.object({ l: z.number(), a: z.number(), b: z.number(), illuminant, observer }).nullable(),
-        source: z.enum(['instrument', 'photoWithCard', 'typed']).nullable(),
+        lab: LabResource.extend({ illuminant, observer }).nullable(),
+        source: readingSource.extract(['instrument', 'photoWithCard', 'typed']).nullable(),
         uncertaintyMilli: z.number().int().nullable(),
         swatchId: jsonId.nullable(),
       }),
     ),
   })
   .meta({ id: 'SamplingPlan' });
+export type SamplingPlanShown = z.output<typeof SamplingPlanResource>;
+export type SamplingKind = SamplingPlanShown['kind'];
 export const SheetReadResource = z
   .object({
     read: z.boolean(),
@@ -163,7 +167,9 @@ export const MadeSwatchesResource = z.object({ swatchIds: z.array(jsonId) }).met
 // ───────────── forms ─────────────
 export const SamplingForm = z.object({
   name: requiredText('A name for the set.', 80),
-  kind: z.enum(['depthLadder', 'blendLadder', 'triangle'], { error: 'Ladder, blends or triangle?' }),
+  kind: z.enum(KINDS, { error: 'Ladder, blends or triangle?' }).exclude(['recipes'], {
+    error: 'Ladder, blends or triangle?',
+  }),
   fibreId: idField('Choose the goods.'),
   methodId: idField('Choose a method.'),
   dyes: z
@@ -204,35 +210,53 @@ const corner = z
     const [x = 0, y = 0] = text.split(/[ ,;]+/).map(Number);
     return { x, y };
   });
-export const SheetPhotoForm = z.object({
-  card: requiredText('Which card lies in the photo?', 60),
-  cardBy: z.enum(['find', 'hand']).default('find'),
-  grid0: corner,
-  grid1: corner,
-  grid2: corner,
-  grid3: corner,
-  card0: corner.optional().catch(undefined),
-  card1: corner.optional().catch(undefined),
-  card2: corner.optional().catch(undefined),
-  card3: corner.optional().catch(undefined),
-});
+const handCorner = corner.optional().catch(undefined);
+/** Where the pieces lie in the photo, and the card where somebody shows it. */
+export const SheetPhotoForm = z
+  .object({
+    card: requiredText('Which card lies in the photo?', 60),
+    cardBy: z.enum(['find', 'hand']).default('find'),
+    grid0: corner,
+    grid1: corner,
+    grid2: corner,
+    grid3: corner,
+    card0: handCorner,
+    card1: handCorner,
+    card2: handCorner,
+    card3: handCorner,
+  })
+  .transform(({ card, cardBy, ...places }, ctx): SheetPlaces => {
+    const { grid0, grid1, grid2, grid3, card0, card1, card2, card3 } = places;
+    const gridCorners = [grid0, grid1, grid2, grid3] as const;
+    if (cardBy === 'find') return { card, cardCorners: 'find', gridCorners };
+    if (card0 && card1 && card2 && card3) return { card, cardCorners: [card0, card1, card2, card3], gridCorners };
+    ctx.addIssue({ code: 'custom', path: ['corners'], message: 'Show all four corners of the card.' });
+    return z.NEVER;
+  });
+interface SheetPlaces {
+  card: string;
+  cardCorners: CardCorners | 'find';
+  gridCorners: CardCorners;
+}
+
 export const KeepForm = z.object({ dyedOn: optionalDay(), cardPlace: optionalText(80) });
 export const TypedResultsForm = z.object({
   rows: z.array(z.object({ colour: z.string(), row: z.number() })).max(500),
   illuminant: illuminant.default('D65'),
   observer: observer.default('10'),
-  source: z.enum(['instrument', 'typed']).default('instrument'),
+  source: typedSource.default('instrument'),
 });
+export type TypedResultsInput = z.output<typeof TypedResultsForm>;
 export const NextForm = z.object({
   fibreId: idField('Choose the goods.'),
   methodId: idField('Choose a method.'),
   formulas: z
-    .array(
-      z.object({
-        formula: z.string().regex(/^\d{1,15}:\d{1,7}(?:,\d{1,15}:\d{1,7}){0,5}$/, 'Open the page again.'),
-        row: z.number(),
-      }),
-    )
+    .array(z.object({ formula: formulaField('Open the page again.'), row: z.number() }))
     .min(1, 'Nothing was chosen.')
     .max(12),
+});
+/** What to sample next: on which goods, among which hues, and of how many dyes. */
+export const NextQuery = GoodsQuery.extend({
+  hue: fromQuery(z.enum(['sold', 'any', ...HUE_FAMILIES]).default('sold')).catch('sold' as const),
+  maxDyes: fromQuery(z.enum(['1', '2', '3']).default('2')).catch('2' as const),
 });

@@ -1,10 +1,10 @@
 import { isSaneDay } from '../calc/possibleTime.ts';
-import { recordReadings } from '../colour/readings.ts';
-import type { ReadingInput } from '../colour/schemas.ts';
 import type { Db } from '../db/open.ts';
 import type { SwatchRow } from '../db/tables/swatches.ts';
 import type { Actor } from '../deps.ts';
 import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
+import { recordReadings } from '../readings/recordReadings.ts';
+import type { ReadingInput } from '../readings/schemas.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import {

@@ -1,10 +1,10 @@
 import { z } from 'zod';
-import { readingResource } from '../colour/display.ts';
-import { readingInputOf } from '../colour/schemas.ts';
 import type { Deps } from '../deps.ts';
 import type { App } from '../http/app.ts';
 import { NextPage, pagedByNumber } from '../http/paging.ts';
 import { actorOf } from '../people/guards.ts';
+import { readingResource } from '../readings/display.ts';
+import { readingInputOf } from '../readings/schemas.ts';
 import { idParams } from '../typedFields.ts';
 import { addSwatch, editSwatch } from './addSwatch.ts';
 import { neighboursOf } from './neighbours.ts';

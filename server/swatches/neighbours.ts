@@ -1,7 +1,7 @@
 import { D65_2 } from '../calc/colour/reading.ts';
-import { nearestSwatches } from '../colour/library.ts';
 import type { Db } from '../db/open.ts';
 import type { SwatchRow } from '../db/tables/swatches.ts';
+import { nearestSwatches } from '../near/library.ts';
 import { type SwatchTile, sameRecipe, tilesByIds } from './queries.ts';
 
 export interface NearSwatch {

@@ -8,8 +8,6 @@ import { moreTiles, swatchesPage, swatchWall, type WallProps } from '../../views
 import { weighUp, weighUpPage } from '../../views/swatches/weighUp.ts';
 import { pctText } from '../calc/quantity.ts';
 import { atDepthDyed } from '../closings/asDyed.ts';
-import { recordReadings } from '../colour/readings.ts';
-import { typedReadings } from '../colour/schemas.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import { listFibres } from '../fibres/queries.ts';
@@ -20,6 +18,8 @@ import { readMultipart, type Upload } from '../http/upload.ts';
 import { listMethods } from '../methods/queries.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { withPhoto } from '../photos/store.ts';
+import { recordReadings } from '../readings/recordReadings.ts';
+import { typedReadings } from '../readings/schemas.ts';
 import { dyesInUse, recipeChoices } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';

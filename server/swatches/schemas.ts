@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { HUE_FAMILIES } from '../calc/colour/colourName.ts';
-import { ColourReadingResource, ReadingBody, readingFields } from '../colour/schemas.ts';
+import { ColourReadingResource, ReadingBody, readingFields } from '../readings/schemas.ts';
 import {
   dayField,
   fromQuery,

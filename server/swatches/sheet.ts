@@ -2,10 +2,10 @@ import { dyeClassNames } from '../calc/classFit.ts';
 import { ownDepthsPpm } from '../calc/dyeMass.ts';
 import { depthsDyed } from '../closings/asDyed.ts';
 import { namesOfLot } from '../closings/names.ts';
-import { hexOfReading, nameOfReading, readingText } from '../colour/display.ts';
-import { type ReadingWithReader, readingsOf } from '../colour/queries.ts';
 import type { Db } from '../db/open.ts';
 import { notFound } from '../errors.ts';
+import { hexOfReading, nameOfReading, readingText } from '../readings/display.ts';
+import { type ReadingWithReader, readingsOf } from '../readings/queries.ts';
 import { type RevisionWithComponents, revisionWithComponents } from '../recipes/queries.ts';
 import { type SwatchTile, type SwatchWithGoods, stockLotsOfSwatch, swatchWithGoods, tilesByIds } from './queries.ts';
 

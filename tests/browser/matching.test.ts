@@ -3,10 +3,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { recordReadings } from '../../server/colour/readings.ts';
 import { planLot } from '../../server/lots/planLot.ts';
 import { closeMatching } from '../../server/matching/models.ts';
 import { storePhoto } from '../../server/photos/store.ts';
+import { recordReadings } from '../../server/readings/recordReadings.ts';
 import { planSamples } from '../../server/sampling/planSamples.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import {

@@ -4,9 +4,9 @@ import { join } from 'node:path';
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { readingsOf } from '../../server/colour/queries.ts';
-import { recordReadings } from '../../server/colour/readings.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
+import { readingsOf } from '../../server/readings/queries.ts';
+import { recordReadings } from '../../server/readings/recordReadings.ts';
 import { addSwatch } from '../../server/swatches/addSwatch.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import {

@@ -3,7 +3,12 @@ import sharp from 'sharp';
 import { afterAll, describe, expect, test } from 'vitest';
 import { CHART_24_SINCE_2014 } from '../../server/calc/colour/cardDefinitions.ts';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { closePhotoReader, holdPhotoReader, type PhotoRequest, readPhoto } from '../../server/colour/photoReader.ts';
+import {
+  closePhotoReader,
+  holdPhotoReader,
+  type PhotoRequest,
+  readPhoto,
+} from '../../server/photoReadings/photoReader.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio } from '../support/app.ts';
 import { cornersOff, jpegOf, type LabTriple, render } from '../support/renderedCard.ts';

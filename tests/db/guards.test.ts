@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { recordReading } from '../../server/colour/readings.ts';
+import { recordReading } from '../../server/readings/recordReadings.ts';
 import { freshStudio, MONDAY } from '../support/app.ts';
 import { lotWorld, writeLot } from '../support/finishedLots.ts';
 

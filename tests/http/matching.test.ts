@@ -1,10 +1,10 @@
 import { afterAll, describe, expect, test } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { recordReadings } from '../../server/colour/readings.ts';
 import { planLot } from '../../server/lots/planLot.ts';
 import { logOf, lotById } from '../../server/lots/queries.ts';
 import { closeMatching } from '../../server/matching/models.ts';
 import { readSwatches, sampledGoods } from '../../server/matching/queries.ts';
+import { recordReadings } from '../../server/readings/recordReadings.ts';
 import { revisionWithComponents } from '../../server/recipes/queries.ts';
 import { editSwatch } from '../../server/swatches/addSwatch.ts';
 import { swatchById } from '../../server/swatches/queries.ts';

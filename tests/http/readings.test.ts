@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
-import { hexOfReading, readingText } from '../../server/colour/display.ts';
-import { displayOfSwatches, readingsOf } from '../../server/colour/queries.ts';
-import { recordReading, recordReadings, withdrawReading } from '../../server/colour/readings.ts';
-import type { ReadingInput } from '../../server/colour/schemas.ts';
+import { hexOfReading, readingText } from '../../server/readings/display.ts';
+import { displayOfSwatches, readingsOf } from '../../server/readings/queries.ts';
+import { recordReading, recordReadings, withdrawReading } from '../../server/readings/recordReadings.ts';
+import type { ReadingInput } from '../../server/readings/schemas.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio } from '../support/app.ts';
 import { oneSwatch, smallLibrary } from '../support/library.ts';

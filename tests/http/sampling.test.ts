@@ -1,9 +1,9 @@
 import sharp from 'sharp';
 import { afterAll, describe, expect, test } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { closePhotoReader } from '../../server/colour/photoReader.ts';
 import { closeMatching } from '../../server/matching/models.ts';
-import { pieceRegions } from '../../server/sampling/results.ts';
+import { closePhotoReader } from '../../server/photoReadings/photoReader.ts';
+import { pieceRegions } from '../../server/sampling/sheetPhoto.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 import { type LabTriple, render } from '../support/renderedCard.ts';

@@ -1,3 +1,4 @@
+import type { PredictedShown } from '../../server/matching/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { type FormState, field, type Option, selectField } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
@@ -8,20 +9,13 @@ export interface RestsOnView {
   code: string;
   name: string;
   hex: string | null;
-  share: number;
 }
 
-export interface KnownView {
-  known: true;
-  hex: string;
-  inGamut: boolean;
-  name: string;
+export interface KnownView
+  extends Pick<PredictedShown, 'known' | 'hex' | 'inGamut' | 'name' | 'deltaE90' | 'sureInWords' | 'calibratedOn'> {
   /** 'L* 48.6  a* −13.8  b* 1.8, D65/10°'. */
   text: string;
-  deltaE90: number;
-  sureInWords: string;
   familiarInWords: string;
-  calibratedOn: number;
   restsOn: readonly RestsOnView[];
 }
 
@@ -65,9 +59,14 @@ const answerPart = (answer: PredictedView): Html =>
   answer.known
     ? html`<div class="predicted-answer">${predictedChip(answer)}
   <div><p class="predicted-name"><span class="predicted-word">predicted</span> ${answer.name}, <b>± ${answer.deltaE90.toFixed(1)}</b> ΔE</p>
-  <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${answer.calibratedOn < 20 && html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`}.</p>
+  <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${
+    answer.calibratedOn < 20 &&
+    html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`
+  }.</p>
   <p class="fine">${answer.text} · ${answer.hex}${!answer.inGamut && ', outside the screen’s range'}</p>
-  ${answer.restsOn.length > 0 && html`<p class="fine">Most alike of your swatches:</p>${restsOnList(answer.restsOn)}`}</div></div>`
+  ${
+    answer.restsOn.length > 0 && html`<p class="fine">Most alike of your swatches:</p>${restsOnList(answer.restsOn)}`
+  }</div></div>`
     : html`<div class="notice"><p>${answer.message}</p></div>`;
 
 const goodsLine = (p: PredictedProps): Html | '' =>
@@ -81,7 +80,9 @@ export const predictedPart = (p: PredictedProps): Html =>
     p.answer === null
       ? html`<p class="fine">Choose goods and a method, and the colour that your swatches lead to expect stands here.</p>`
       : answerPart(p.answer)
-  }${goodsLine(p)}${p.proposalsHref !== null && html`<p><a href="${p.proposalsHref}">Other recipes for this colour</a></p>`}</div>`;
+  }${goodsLine(p)}${
+    p.proposalsHref !== null && html`<p><a href="${p.proposalsHref}">Other recipes for this colour</a></p>`
+  }</div>`;
 
 const goodsForm = (p: PredictedProps): Html =>
   html`<form class="predicted-goods" action="/colour/predicted" method="get" hx-get="/colour/predicted" hx-target="#${PREDICTED}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
@@ -96,7 +97,9 @@ export const predictedPage = (p: PredictedProps): Html =>
   html`${pageHead({
     title: `What would ${p.recipeName} look like?`,
     crumb: { href: '/recipes', label: 'Recipes' },
-    lead: html`Predicted from your own swatches, at ${percent(p.depthPpm)}${p.goodsName && html` on ${p.goodsName}`}${p.methodName && html`, ${p.methodName}`}. A swatch dyed and read is always better.`,
+    lead: html`Predicted from your own swatches, at ${percent(p.depthPpm)}${p.goodsName && html` on ${p.goodsName}`}${
+      p.methodName && html`, ${p.methodName}`
+    }. A swatch dyed and read is always better.`,
   })}
 <section class="panel">${goodsForm(p)}${predictedPart(p)}</section>
 <p><a href="/colour/knowledge">What is known of which dye, and from how many samples</a></p>`;

@@ -12,6 +12,14 @@ import { labFromSrgb, srgbFromLab } from './spaces.ts';
  *  maker draws it, wherever they lie in the photo. */
 export type CardCorners = readonly [Point, Point, Point, Point];
 
+/** The same corners, each moved. */
+export const eachCorner = ([one, two, three, four]: CardCorners, moved: (p: Point) => Point): CardCorners => [
+  moved(one),
+  moved(two),
+  moved(three),
+  moved(four),
+];
+
 export type CardTurn = 0 | 90 | 180 | 270;
 
 export type CardNotFoundReason =
@@ -106,7 +114,7 @@ export function findCard({ image, card }: { image: PixelImage; card: CardDefinit
     const { image: small, scale } = shrunk(image, size);
     const one = findAt(small, known);
     if (one.found) {
-      const corners = one.corners.map((p) => grown(p, scale)) as unknown as CardCorners;
+      const corners = eachCorner(one.corners, (p) => grown(p, scale));
       if (!answer.found || one.confidence > answer.confidence) answer = { ...one, corners };
       if (one.confidence >= SURE) break;
     } else if (!answer.found && REASON_RANK[one.reason] > REASON_RANK[answer.reason]) answer = one;

@@ -7,7 +7,11 @@ export interface Lab {
   b: number;
 }
 
-export type Illuminant = 'A' | 'D50' | 'D65';
+/** Illuminants that readings are stated under, the one used most first. */
+export const ILLUMINANTS = ['D65', 'D50', 'A'] as const;
+export type Illuminant = (typeof ILLUMINANTS)[number];
+/** Standard observers as records, forms and the API name them: CIE 1931 (2°) and CIE 1964 (10°). */
+export const OBSERVERS = ['2', '10'] as const;
 export type ObserverDeg = 2 | 10;
 
 export interface Conditions {
@@ -15,17 +19,32 @@ export interface Conditions {
   observerDeg: ObserverDeg;
 }
 
-/** How a colour was got, from the surest to the least sure. */
-export type ReadingSource = 'instrument' | 'photo' | 'typed' | 'predicted';
+/** How a colour was obtained, from the surest way to the least sure. */
+export const READING_SOURCES = ['instrument', 'photoWithCard', 'typed', 'invented', 'predicted'] as const;
+export type ReadingSource = (typeof READING_SOURCES)[number];
 
-export interface ColourReading {
-  lab: Lab;
-  conditions: Conditions;
-  source: ReadingSource;
+/** Conditions as records, forms and the API hold them. */
+export interface KeptConditions {
+  illuminant: Illuminant;
+  observer: (typeof OBSERVERS)[number];
+}
+/** CIELAB as records and the API hold it. */
+export interface KeptLab {
+  l: number;
+  a: number;
+  b: number;
 }
 
-export const ILLUMINANTS: readonly Illuminant[] = ['A', 'D50', 'D65'];
-export const OBSERVERS_DEG: readonly ObserverDeg[] = [2, 10];
+export const conditionsOf = ({ illuminant, observer }: KeptConditions): Conditions => ({
+  illuminant,
+  observerDeg: observer === '2' ? 2 : 10,
+});
+export const keptConditions = ({ illuminant, observerDeg }: Conditions): KeptConditions => ({
+  illuminant,
+  observer: observerDeg === 2 ? '2' : '10',
+});
+export const labOf = ({ l, a, b }: KeptLab): Lab => ({ L: l, a, b });
+export const keptLab = ({ L, a, b }: Lab): KeptLab => ({ l: L, a, b });
 
 export const D50_2: Conditions = { illuminant: 'D50', observerDeg: 2 };
 export const D65_2: Conditions = { illuminant: 'D65', observerDeg: 2 };

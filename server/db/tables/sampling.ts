@@ -1,4 +1,5 @@
 import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
+import { ILLUMINANTS, OBSERVERS } from '../../calc/colour/reading.ts';
 import { imports } from './keeping.ts';
 import { dyes, fibres } from './materials.ts';
 import { methods } from './recipes.ts';
@@ -13,8 +14,8 @@ export const undyedGoods = sqliteTable('undyed_goods', {
   l: real('l').notNull(),
   a: real('a').notNull(),
   b: real('b').notNull(),
-  illuminant: text('illuminant', { enum: ['D65', 'D50', 'A'] }).notNull(),
-  observer: text('observer', { enum: ['2', '10'] }).notNull(),
+  illuminant: text('illuminant', { enum: ILLUMINANTS }).notNull(),
+  observer: text('observer', { enum: OBSERVERS }).notNull(),
   readAt: integer('read_at').notNull(),
   readBy: integer('read_by')
     .notNull()
@@ -76,8 +77,8 @@ export const samplingPieces = sqliteTable('sampling_pieces', {
   l: real('l'),
   a: real('a'),
   b: real('b'),
-  illuminant: text('illuminant', { enum: ['D65', 'D50', 'A'] }),
-  observer: text('observer', { enum: ['2', '10'] }),
+  illuminant: text('illuminant', { enum: ILLUMINANTS }),
+  observer: text('observer', { enum: OBSERVERS }),
   source: text('source', { enum: ['instrument', 'photoWithCard', 'typed'] }),
   asTyped: text('as_typed').notNull().default(''),
   uncertaintyMilli: integer('uncertainty_milli'),

@@ -1,4 +1,5 @@
 import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
+import { ILLUMINANTS, OBSERVERS, READING_SOURCES } from '../../calc/colour/reading.ts';
 import { lots } from './lots.ts';
 import { fibres } from './materials.ts';
 import { orderLines } from './orders.ts';
@@ -57,9 +58,9 @@ export const colourReadings = sqliteTable('colour_readings', {
   l: real('l').notNull(),
   a: real('a').notNull(),
   b: real('b').notNull(),
-  illuminant: text('illuminant', { enum: ['D65', 'D50', 'A'] }).notNull(),
-  observer: text('observer', { enum: ['2', '10'] }).notNull(),
-  source: text('source', { enum: ['instrument', 'photoWithCard', 'typed', 'predicted', 'invented'] }).notNull(),
+  illuminant: text('illuminant', { enum: ILLUMINANTS }).notNull(),
+  observer: text('observer', { enum: OBSERVERS }).notNull(),
+  source: text('source', { enum: READING_SOURCES }).notNull(),
   asTyped: text('as_typed').notNull().default(''),
   areaSharePpm: integer('area_share_ppm'),
   uncertaintyMilli: integer('uncertainty_milli'),
@@ -83,7 +84,7 @@ export const swatchColours = sqliteTable('swatch_colours', {
   hex: text('hex').notNull(),
   inGamut: integer('in_gamut').notNull(),
   adapted: integer('adapted').notNull(),
-  source: text('source', { enum: ['instrument', 'photoWithCard', 'typed', 'predicted', 'invented'] }).notNull(),
+  source: text('source', { enum: READING_SOURCES }).notNull(),
   cardPlace: integer('card_place').notNull(),
   hueFamilies: text('hue_families').notNull(),
   bands: text('bands', { mode: 'json' }).$type<{ hex: string; sharePpm: number }[]>().notNull(),
@@ -107,8 +108,8 @@ export const referenceCards = sqliteTable('reference_cards', {
   name: text('name').notNull(),
   columns: integer('patch_columns').notNull(),
   rows: integer('patch_rows').notNull(),
-  illuminant: text('illuminant', { enum: ['D65', 'D50', 'A'] }).notNull(),
-  observer: text('observer', { enum: ['2', '10'] }).notNull(),
+  illuminant: text('illuminant', { enum: ILLUMINANTS }).notNull(),
+  observer: text('observer', { enum: OBSERVERS }).notNull(),
   patches: text('patches', { mode: 'json' }).$type<{ name: string; l: number; a: number; b: number }[]>().notNull(),
   note: text('note').notNull().default(''),
   madeAt: integer('made_at').notNull(),
