@@ -74,6 +74,11 @@ export const stale = (what: string, theirs: 'beside' | 'onItsPage' = 'onItsPage'
 export const invalid = (fields: FieldErrors, message = 'Some of what was typed needs another look.'): Refusal =>
   new Refusal('invalidInput', message, fields);
 
+/** Refuses when there is a message beside any field. */
+export function demandNone(errors: FieldErrors): void {
+  if (Object.keys(errors).length > 0) throw invalid(errors);
+}
+
 const TRIGGER_WORDS: Record<string, ErrorCode> = {
   'the lot is finished': 'lotFinished',
   'a recipe revision never changes': 'conflict',

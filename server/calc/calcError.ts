@@ -10,6 +10,11 @@ export class CalcError extends Error {
     this.code = code;
     this.field = field;
   }
+  /** The message as a sentence of its own, for where it stands beside a field. */
+  get sentence(): string {
+    const words = this.message;
+    return `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}`;
+  }
 }
 
 /** Demands a finite number in [min, max] (or above `min` when `exclusiveMin`); throws CalcError otherwise. */

@@ -1,5 +1,5 @@
-import { type DyeClass, dyeClassNames } from '../../server/calc/classFit.ts';
 import { type Html, html } from '../html.ts';
+import { dyeClassOptions } from '../kit/dyeClass.ts';
 import {
   type FormState,
   field,
@@ -13,11 +13,8 @@ import {
 import { otherVersion } from '../kit/otherVersion.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { rowsOf } from '../kit/rows.ts';
-import { kindWords } from './show.ts';
+import { kindWords } from './method.ts';
 
-const dyeClassOptions: readonly Option[] = (Object.entries(dyeClassNames) as [DyeClass, string][]).map(
-  ([value, label]) => ({ value, label }),
-);
 const basisOptions: readonly Option[] = [
   { value: 'owg', label: '% of goods (owg)' },
   { value: 'gPerL', label: 'g per litre' },
@@ -83,28 +80,68 @@ export const methodForm = (props: MethodFormProps): Html => {
         : { href: `/methods/${props.methodId}`, label: 'The method' },
   })}
 ${props.current && otherVersion({ typed: form.typed, current: props.current, labels: LABELS })}
-<form method="post" action="${props.methodId === null ? '/methods' : `/methods/${props.methodId}`}" class="stack">${formNotice(form)}
+<form method="post" action="${props.methodId === null ? '/methods' : `/methods/${props.methodId}`}"
+  class="stack">${formNotice(form)}
   <input type="hidden" name="version" value="${props.current?.['version'] ?? form.typed['version'] ?? ''}">
   <fieldset class="panel"><legend>The method</legend><div class="grid">
     ${field({ name: 'name', label: LABELS.name, form, required: true, autofocus: props.methodId === null })}
     ${selectField({ name: 'dyeClass', label: LABELS.dyeClass, form, options: dyeClassOptions, none: 'any class' })}
-    ${field({ name: 'summary', label: LABELS.summary, form, size: 'wide', placeholder: 'soak in soda, dye in the tub, batch overnight' })}
-    ${field({ name: 'bathRatio', label: LABELS.bathRatio, form, placeholder: '20:1', size: 'short', hint: 'Litres of bath for each kilogram; 20:1 and 1:20 are read alike.' })}
-    ${field({ name: 'soakRatio', label: LABELS.soakRatio, form, placeholder: '8:1', size: 'short', hint: 'Only where the goods soak in a vessel of its own.' })}
-    ${field({ name: 'loss', label: LABELS.loss, form, unit: '%', inputmode: 'decimal', size: 'short', hint: 'Dye that drips or rinses away before it meets the cloth.' })}
+    ${field({
+      name: 'summary',
+      label: LABELS.summary,
+      form,
+      size: 'wide',
+      placeholder: 'soak in soda, dye in the tub, batch overnight',
+    })}
+    ${field({
+      name: 'bathRatio',
+      label: LABELS.bathRatio,
+      form,
+      placeholder: '20:1',
+      size: 'short',
+      hint: 'Litres of bath for each kilogram; 20:1 and 1:20 are read alike.',
+    })}
+    ${field({
+      name: 'soakRatio',
+      label: LABELS.soakRatio,
+      form,
+      placeholder: '8:1',
+      size: 'short',
+      hint: 'Only where the goods soak in a vessel of its own.',
+    })}
+    ${field({
+      name: 'loss',
+      label: LABELS.loss,
+      form,
+      unit: '%',
+      inputmode: 'decimal',
+      size: 'short',
+      hint: 'Dye that drips or rinses away before it meets the cloth.',
+    })}
   </div></fieldset>
   <fieldset class="panel"><legend>Steps</legend>
     <p class="hint">Times as you say them: 20 min, 1 h 30, overnight is 12 h. A row left empty is left out.</p>
     <ol class="rows" id="steps" data-rows>${rowsOf(form.typed, 'stepName', 1).map(
       (row) => html`<li class="row-card step-row">
-      ${text('stepName', row, { placeholder: 'Soak' })}${text('duration', row, { placeholder: '20 min' })}${text('temp', row, { placeholder: '40 °C' })}${text('handsOn', row, { placeholder: '5 min' })}${text('stepNote', row, { placeholder: 'turn every ten minutes' })}</li>`,
+      ${text('stepName', row, { placeholder: 'Soak' })}
+      ${text('duration', row, { placeholder: '20 min' })}
+      ${text('temp', row, { placeholder: '40 °C' })}
+      ${text('handsOn', row, { placeholder: '5 min' })}
+      ${text('stepNote', row, { placeholder: 'turn every ten minutes' })}</li>`,
     )}</ol><button type="button" data-add-row="steps">Another step</button></fieldset>
   <fieldset class="panel"><legend>What goes in</legend>
-    <p class="hint">Each line by its own measure: 2 % of goods, 50 g/L, 1 oz/gal, 30 g. “1 cup/gal” is turned into grams when the auxiliary’s page has a bulk density for its grade.</p>
+    <p class="hint">Each line by its own measure: 2 % of goods, 50 g/L, 1 oz/gal, 30 g. “1 cup/gal” is turned into
+      grams when the auxiliary’s page has a bulk density for its grade.</p>
     ${fieldError('auxiliaries', form)}
     <ol class="rows" id="lines" data-rows>${rowsOf(form.typed, 'auxiliaryId', 1).map(
       (row) => html`<li class="row-card line-row">
-      ${selectField({ name: `auxiliaryId.${row}`, label: LABELS.auxiliaryId, form, options: auxiliaryOptions, none: '—' })}
+      ${selectField({
+        name: `auxiliaryId.${row}`,
+        label: LABELS.auxiliaryId,
+        form,
+        options: auxiliaryOptions,
+        none: '—',
+      })}
       ${text('amount', row, { placeholder: '50 g/L' })}
       ${selectField({ name: `basis.${row}`, label: LABELS.basis, form, options: basisOptions })}
       ${selectField({ name: `vessel.${row}`, label: LABELS.vessel, form, options: vesselOptions })}</li>`,
@@ -119,7 +156,13 @@ ${props.current && otherVersion({ typed: form.typed, current: props.current, lab
       ${text('choices', row, { placeholder: 'over the ice, under the ice' })}</li>`,
     )}</ol><button type="button" data-add-row="entries">Another entry</button></fieldset>
   <fieldset class="panel"><legend>Safety</legend>
-    ${textArea({ name: 'cautions', label: LABELS.cautions, form, rows: 4, hint: 'One a line; each is shown on the plan and on the bench. The usual ones of the dye class come by themselves.' })}
+    ${textArea({
+      name: 'cautions',
+      label: LABELS.cautions,
+      form,
+      rows: 4,
+      hint: 'One a line; each is shown on the plan and on the bench. The usual ones of the dye class come by themselves.',
+    })}
   </fieldset>
   <p class="actions"><button class="primary big">Save the method</button></p>
 </form>`;
