@@ -12,6 +12,7 @@ import {
 } from '../db/tables/recipes.ts';
 import { people } from '../db/tables/studio.ts';
 import { swatchColours, swatches } from '../db/tables/swatches.ts';
+import type { LotOfRecipe, SwatchOfRecipe } from './schemas.ts';
 
 export interface ComponentWithDye {
   ordinal: number;
@@ -196,17 +197,6 @@ export const dyesByIds = (db: Db, dyeIds: readonly number[]): DyeRow[] =>
         .where(inArray(dyes.id, [...dyeIds]))
         .all();
 
-export interface SwatchOfRecipe {
-  swatchId: number;
-  revisionId: number;
-  code: string;
-  name: string;
-  fibreName: string;
-  depthPpm: number;
-  /** What a screen shows for it; null while nobody has read its colour. */
-  hex: string | null;
-}
-
 /** Swatches standing on any revision of a recipe, newest first. */
 export const swatchesOfRecipe = (db: Db, recipeId: number): SwatchOfRecipe[] =>
   db
@@ -227,16 +217,6 @@ export const swatchesOfRecipe = (db: Db, recipeId: number): SwatchOfRecipe[] =>
     .orderBy(desc(swatches.dyedOn), desc(swatches.id))
     .limit(60)
     .all();
-
-export interface LotOfRecipe {
-  lotId: number;
-  revisionId: number;
-  number: string;
-  status: 'planned' | 'onBench' | 'finished' | 'abandoned';
-  goodsText: string;
-  depthPpm: number;
-  plannedAt: number;
-}
 
 /** Lots that carry any revision of a recipe, newest first. */
 export const lotsOfRecipe = (db: Db, recipeId: number): LotOfRecipe[] =>
@@ -273,7 +253,7 @@ export function insertRevision(
   return revision;
 }
 
-/** Saves what may change on a recipe against the version read; undefined when somebody saved meanwhile. */
+/** Saves what may change on a recipe against the version read; undefined when somebody has saved meanwhile. */
 export const updateRecipe = (
   db: Db,
   recipeId: number,
