@@ -2,7 +2,8 @@ import { D65_2 } from '../calc/colour/reading.ts';
 import { nearestSwatches } from '../colour/library.ts';
 import type { Db } from '../db/open.ts';
 import type { SwatchRow } from '../db/tables/swatches.ts';
-import { type SwatchTile, sameRecipe, tilesByIds } from './queries.ts';
+import { sameRecipe, tilesByIds } from './queries.ts';
+import type { SwatchTile } from './schemas.ts';
 
 export interface NearSwatch {
   tile: SwatchTile;

@@ -95,8 +95,7 @@ ${recipe && theirFormula(form, recipe.current, props.dyes)}
     )}</ol><button type="button" data-add-row="dye-rows">Another dye</button>
     ${
       props.dyes.length === 0 &&
-      html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a
-      dye</a> first.</p>`
+      html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a dye</a> first.</p>`
     }
   </fieldset>
   <section class="panel so-far-panel"><h2>Both ways</h2>

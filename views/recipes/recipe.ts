@@ -86,9 +86,7 @@ const sideBySide = (props: RecipePageProps): Html => {
   const total = (r: RevisionShown, before: RevisionShown | undefined): Html => {
     const changed = before !== undefined && before.totalDepthPpm !== r.totalDepthPpm;
     return html`<td class="num ${changed && 'changed'}"><b>${percent(r.totalDepthPpm)}</b>${
-      changed &&
-      html`<br><span
-      class="change">${r.totalDepthPpm > before.totalDepthPpm ? 'deeper' : 'paler'}</span>`
+      changed && html`<br><span class="change">${r.totalDepthPpm > before.totalDepthPpm ? 'deeper' : 'paler'}</span>`
     }</td>`;
   };
   return html`<div class="table-wrap" tabindex="0" role="region" aria-label="Revisions side by side"><table
