@@ -46,7 +46,9 @@ export const auxiliaryForm = (props: { form: FormState; auxiliaryId: number | nu
       unit: 'g/L',
       inputmode: 'decimal',
       size: 'short',
-      hint: `Turns cups into grams. Fill a litre jug loosely, level it, weigh it. Soda ash: light ${light.low}–${light.high}, dense ${dense.low}–${dense.high} (a soda-ash institute’s general information).`,
+      hint:
+        'Turns cups into grams. Fill a litre jug loosely, level it, weigh it. Soda ash: ' +
+        `light ${light.low}–${light.high}, dense ${dense.low}–${dense.high} (a soda-ash institute’s general information).`,
     })}
     ${field({
       name: 'solutionConc',

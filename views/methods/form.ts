@@ -161,7 +161,9 @@ ${props.current && otherVersion({ typed: form.typed, current: props.current, lab
       label: LABELS.cautions,
       form,
       rows: 4,
-      hint: 'One a line; each is shown on the plan and on the bench. The usual ones of the dye class come by themselves.',
+      hint:
+        'One a line; each is shown on the plan and on the bench. ' +
+        'The usual ones of the dye class come by themselves.',
     })}
   </fieldset>
   <p class="actions"><button class="primary big">Save the method</button></p>

@@ -32,7 +32,8 @@ ${
     ? emptyState({
         title: 'No method written down yet',
         words:
-          'Start with the one you could do asleep. Its times become timers on the bench, and its lines become the weigh-up.',
+          'Start with the one you could do asleep. Its times become timers on the bench, ' +
+          'and its lines become the weigh-up.',
         ...(props.mayWork ? { action: { href: '/methods/new', label: 'Write a method' } } : {}),
       })
     : html`<ul class="book-cards">${props.methods.map(card)}</ul>`

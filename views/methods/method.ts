@@ -146,7 +146,15 @@ ${
 </div>
 <p>Standing on this method: ${countWords(lotCount, 'lot', 'lots')} and ${countWords(swatchCount, 'swatch', 'swatches')}.
 Each lot keeps the steps it was planned with, so a change here rewrites none of them.</p>
-${mayWork && archiveButton({ at, noun: 'method', archived: m.archived })}`;
+${
+  mayWork &&
+  archiveButton({
+    at,
+    archived: m.archived,
+    put: 'Put this method in the archive',
+    take: 'Take it out of the archive',
+  })
+}`;
 };
 
 /** Whether typed words only repeat the figure: '50' and '50 g/L' both say 50 g/L. */

@@ -207,5 +207,13 @@ ${
       html`<p><a class="button" href="/swatches/new?revisionId=${latest.revisionId}">Add a swatch of it</a></p>`
     }</section>`
 }
-${props.mayWork && archiveButton({ at, noun: 'recipe', archived: recipe.archived })}`;
+${
+  props.mayWork &&
+  archiveButton({
+    at,
+    archived: recipe.archived,
+    put: 'Put this recipe in the archive',
+    take: 'Take it out of the archive',
+  })
+}`;
 };

@@ -3,7 +3,7 @@ import type { FormState, Typed } from '../../../views/kit/field.ts';
 import { methodForm } from '../../../views/methods/form.ts';
 import { durationText, pctTyped } from '../../calc/quantity.ts';
 import type { Db } from '../../db/open.ts';
-import { besideRows, submitForm, typedRows } from '../../http/forms.ts';
+import { besideRows, submitForm, typedRows, versionTyped } from '../../http/forms.ts';
 import { type Rendering, sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
 import { idParams } from '../../typedFields.ts';
@@ -23,7 +23,7 @@ const groupsOf = (typed: Typed) => ({
   fields: typedRows(typed, ENTRY).filter((r) => r.label !== '' || r.unit !== '' || r.choices !== ''),
 });
 
-const shape = (typed: Typed): unknown => ({ ...typed, version: typed['version'] || undefined, ...groupsOf(typed) });
+const shape = (typed: Typed): unknown => ({ ...versionTyped(typed), ...groupsOf(typed) });
 
 const ratioTyped = (mlPerKg: number | null): string => (mlPerKg === null ? '' : `${mlPerKg / 1000}:1`);
 
