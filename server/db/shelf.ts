@@ -7,7 +7,7 @@ import { type StockLotRow, stockLots } from './tables/stock.ts';
  * (µL) beside them. Closed containers are left out. */
 
 /** The column of a container that says what is in it. */
-export type ItemColumn = typeof stockLots.dyeId | typeof stockLots.auxiliaryId;
+type ItemColumn = typeof stockLots.dyeId | typeof stockLots.auxiliaryId;
 
 const onHand = sql<number>`(select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = ${stockLots.id})`;
 

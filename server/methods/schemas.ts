@@ -16,7 +16,7 @@ export const vessel = z.enum(['bath', 'soak'], { error: 'In the bath or in a soa
 export const basis = z.enum(['owg', 'gPerL', 'mlPerL', 'fixedMass', 'fixedVolume'], {
   error: 'Choose what the amount goes by.',
 });
-export const fieldKind = z.enum(['text', 'number', 'mass', 'temperature', 'duration', 'choice'], {
+const fieldKind = z.enum(['text', 'number', 'mass', 'temperature', 'duration', 'choice'], {
   error: 'Choose what kind of entry it is.',
 });
 const lossRange = { minPpm: 0, maxPpm: 1_000_000 };

@@ -5,7 +5,7 @@ import { theOrderLine } from './orderLines.ts';
 import { linesOfOrder, lotsServing, updateMixingNote } from './queries.ts';
 import { isClosed } from './schemas.ts';
 
-export interface MixedLine {
+interface MixedLine {
   orderLineId: number;
   description: string;
   lotNumbers: string[];

@@ -15,7 +15,7 @@ import { swatches } from '../db/tables/swatches.ts';
 import type { CustomerInput, OrderLineInput, OrderStatus, WantedRecipe, WantedSwatch } from './schemas.ts';
 
 // ───────────── customers ─────────────
-export interface CustomerOverview extends CustomerRow {
+interface CustomerOverview extends CustomerRow {
   openOrders: number;
   orderCount: number;
   lastOrderedOn: string | null;

@@ -30,9 +30,6 @@ export interface RevisionWithComponents {
 export const recipeById = (db: Db, recipeId: number): RecipeRow | undefined =>
   db.select().from(recipes).where(eq(recipes.id, recipeId)).get();
 
-export const revisionById = (db: Db, revisionId: number): RecipeRevisionRow | undefined =>
-  db.select().from(recipeRevisions).where(eq(recipeRevisions.id, revisionId)).get();
-
 /** The newest revision of a recipe. */
 export const latestRevision = (db: Db, recipeId: number): RecipeRevisionRow | undefined =>
   db
@@ -44,7 +41,7 @@ export const latestRevision = (db: Db, recipeId: number): RecipeRevisionRow | un
     .get();
 
 /** Components of several revisions in one statement, each with its dye, in their order. */
-export function componentsByRevision(db: Db, revisionIds: readonly number[]): Map<number, ComponentWithDye[]> {
+function componentsByRevision(db: Db, revisionIds: readonly number[]): Map<number, ComponentWithDye[]> {
   const byRevision = new Map<number, ComponentWithDye[]>(revisionIds.map((id) => [id, []]));
   if (revisionIds.length === 0) return byRevision;
   const rows = db
@@ -98,7 +95,7 @@ export function revisionsOf(db: Db, recipeId: number): RevisionOfRecipe[] {
   return rows.map((r) => ({ ...r, components: components.get(r.revision.id) ?? [] }));
 }
 
-export interface RecipeFilter {
+interface RecipeFilter {
   words: string;
   dyeId: number | null;
   dyeClass: RecipeRow['dyeClass'] | null;

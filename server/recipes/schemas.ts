@@ -35,7 +35,7 @@ const recipeShape = {
 };
 
 /** One revision as the API takes it: shares of a total depth, or each dye by its own depth. */
-export const RevisionBody = z
+const RevisionBody = z
   .discriminatedUnion('entryStyle', [z.object(splitShape), z.object(ownDepthsShape)])
   .meta({ id: 'NewRecipeRevision' });
 export type RevisionInput = z.output<typeof RevisionBody>;

@@ -74,7 +74,7 @@ function lineOfShares(form: FormulaWords, errors: FieldErrors): number[] {
   }
 }
 
-export type FormulaSoFar =
+type FormulaSoFar =
   | { kind: 'whole'; totalDepthPpm: number; components: { dyeId: number; sharePpm: number; depthPpm: number }[] }
   | { kind: 'notYet'; why: string };
 

@@ -10,7 +10,7 @@ export interface NearSwatch {
   deltaE2000: number;
 }
 
-export interface Neighbours {
+interface Neighbours {
   /** The same recipe at other depths, on other goods, by other methods. */
   ladder: SwatchTile[];
   near: NearSwatch[];

@@ -19,8 +19,8 @@ import {
   versionField,
 } from '../typedFields.ts';
 
-export const DEPTH_BANDS = ['pale', 'medium', 'deep'] as const;
-export const SWATCH_ORDERS = ['hue', 'lightness', 'depth', 'newest', 'rating'] as const;
+const DEPTH_BANDS = ['pale', 'medium', 'deep'] as const;
+const SWATCH_ORDERS = ['hue', 'lightness', 'depth', 'newest', 'rating'] as const;
 
 /** Which swatches, and in what order: the same words on the page and in the API. */
 export const SwatchFilter = z.object({
@@ -211,7 +211,7 @@ export const WeighUpResource = z
     warnings: z.array(z.string()),
   })
   .meta({ id: 'WeighUp' });
-export type WeighUp = z.output<typeof WeighUpResource>;
+type WeighUp = z.output<typeof WeighUpResource>;
 /** One dye of it as a page shows it: with the colour of its chip. */
 export type WeighUpLine = WeighUp['lines'][number] & { shownHex: string | null };
 export type WeighUpShown = Omit<WeighUp, 'lines'> & { lines: WeighUpLine[] };

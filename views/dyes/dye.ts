@@ -9,7 +9,7 @@ import { putAwayButton, putAwayNotice, shelfContainers } from '../kit/shelf.ts';
 import { mass, money, percent, type Show, volume } from '../kit/show.ts';
 import { depthBands, watchDye } from './list.ts';
 
-export interface DyePageProps {
+interface DyePageProps {
   dye: DyeOnShelf;
   containers: readonly ContainerItem[];
   closedCount: number;

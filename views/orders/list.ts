@@ -24,7 +24,7 @@ const DAY_MS = 86_400_000;
 export const isClosed = (status: OrderStatus): boolean => status === 'delivered' || status === 'cancelled';
 
 /** How long until it is due, in words; null when that no longer matters or no day was agreed. */
-export function dueWords(order: { dueOn: string | null; status: OrderStatus }, todayOn: string): string | null {
+function dueWords(order: { dueOn: string | null; status: OrderStatus }, todayOn: string): string | null {
   if (order.dueOn === null || isClosed(order.status)) return null;
   const days = Math.round((Date.parse(`${order.dueOn}T00:00:00Z`) - Date.parse(`${todayOn}T00:00:00Z`)) / DAY_MS);
   if (days < -1) return `${-days} days overdue`;

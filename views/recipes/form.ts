@@ -16,7 +16,7 @@ import { pageHead } from '../kit/pageHead.ts';
 import { rowsOf } from '../kit/rows.ts';
 import { type SoFarProps, soFar } from './formula.ts';
 
-export interface RecipeFormProps {
+interface RecipeFormProps {
   form: FormState;
   /** Null for a new recipe; a new revision names its recipe. */
   recipe: { recipeId: number; name: string; nextNumber: number; current: Typed } | null;

@@ -8,7 +8,7 @@ import { emptyState, pageHead, pager } from '../kit/pageHead.ts';
 import { percent } from '../kit/show.ts';
 import { formulaLine } from './formula.ts';
 
-export interface RecipesProps {
+interface RecipesProps {
   recipes: readonly RecipeInList[];
   nextHref: string | null;
   firstHref: string | null;

@@ -3,7 +3,7 @@ import { choice, type FormState, field, formNotice, type Option, selectField, te
 import { emptyState, pageHead } from '../kit/pageHead.ts';
 import { readingFields } from './readingFields.ts';
 
-export interface SwatchChoices {
+interface SwatchChoices {
   revisions: readonly Option[];
   fibres: readonly Option[];
   methods: readonly Option[];

@@ -9,7 +9,7 @@ import { day, depthDyed, mass, percent, type Show, when } from '../kit/show.ts';
 import { readingFields } from './readingFields.ts';
 import { colourWords, stars, swatchTile, type Tile, tileChip } from './tile.ts';
 
-export interface ReadingLine {
+interface ReadingLine {
   id: number;
   hex: string;
   inGamut: boolean;
@@ -27,7 +27,7 @@ export interface ReadingLine {
   withdrawnAt: number | null;
 }
 
-export interface SwatchPageProps {
+interface SwatchPageProps {
   swatch: SwatchShown;
   /** Whether the screen can show the colour, and whether that is adapted to the screen's white. */
   inGamut: boolean;

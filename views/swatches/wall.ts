@@ -1,6 +1,7 @@
 import { HUE_FAMILIES, type HueFamily } from '../../server/calc/colour/colourName.ts';
 import { D65_2, type Lab } from '../../server/calc/colour/reading.ts';
 import { labFromLch, srgbFromLab } from '../../server/calc/colour/spaces.ts';
+import type { SwatchFilterInput, WallQueryInput } from '../../server/swatches/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { checkbox, choice, type FormState, field, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
@@ -10,12 +11,12 @@ import { swatchTile, type Tile } from './tile.ts';
 const WALL = 'wall';
 const MORE = 'wall-more';
 
-export interface WallProps {
+interface WallProps {
   tiles: readonly Tile[];
   total: number;
   from: number;
-  show: 'colour' | 'photo';
-  size: 'large' | 'dense';
+  show: WallQueryInput['show'];
+  size: WallQueryInput['size'];
   /** Address of the next tiles, or null at the end. */
   moreHref: string | null;
   anyAtAll: boolean;
@@ -106,13 +107,13 @@ const hueRow = (chosen: string): Html =>
         fill="${familyHex(family)}"/></svg><span>${family === 'neutral' ? 'grey' : family}</span></label>`,
     )}</fieldset>`;
 
-export interface WallChoices {
+interface WallChoices {
   fibres: readonly Option[];
   methods: readonly Option[];
   dyes: readonly Option[];
 }
 
-const ORDERS: readonly Option[] = [
+const ORDERS: readonly (Option & { value: SwatchFilterInput['sort'] })[] = [
   { value: 'hue', label: 'hue' },
   { value: 'lightness', label: 'lightness' },
   { value: 'depth', label: 'depth' },
