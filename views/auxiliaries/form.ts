@@ -1,7 +1,8 @@
 import { sodaAshBulkDensitiesKgPerM3 } from '../../server/calc/bath.ts';
 import { type Html, html } from '../html.ts';
-import { choice, type FormState, field, formNotice, textArea } from '../kit/field.ts';
+import { choice, type FormState, field, formNotice } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
+import { safetyFields } from '../kit/safety.ts';
 
 const { light, dense } = sodaAshBulkDensitiesKgPerM3;
 
@@ -60,24 +61,7 @@ export const auxiliaryForm = (props: { form: FormState; auxiliaryId: number | nu
       hint: 'Leave it empty when it goes in dry. Plans then say millilitres.',
     })}
   </div></fieldset>
-  <fieldset class="panel"><legend>Safety</legend><div class="grid">
-    ${field({
-      name: 'hazardCodes',
-      label: 'Hazard codes',
-      form,
-      placeholder: 'H319',
-      hint: 'As printed on the safety data sheet.',
-    })}
-    ${field({
-      name: 'sdsUrl',
-      label: 'Address of the safety data sheet',
-      form,
-      inputmode: 'text',
-      placeholder: 'https://',
-      size: 'wide',
-    })}
-    ${textArea({ name: 'note', label: 'Note', form, rows: 3 })}
-  </div></fieldset>
+  ${safetyFields(form, 'H319')}
   <p><button class="primary">Save</button> <a class="button quiet" href="${at}">Cancel</a></p>
 </form>`;
 };

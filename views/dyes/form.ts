@@ -1,6 +1,7 @@
 import { type Html, html } from '../html.ts';
-import { choice, type FormState, field, formNotice, type Option, selectField, textArea } from '../kit/field.ts';
+import { choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
+import { safetyFields } from '../kit/safety.ts';
 
 export const dyeClassOptions: readonly Option[] = [
   { value: 'reactive', label: 'fibre-reactive (cotton, linen, viscose, silk)' },
@@ -74,25 +75,7 @@ export const dyeForm = (props: { form: FormState; dyeId: number | null; name: st
       hint: 'Sets the best-before day of solutions. Sheets differ widely: trust your own.',
     })}
   </div></fieldset>
-  <fieldset class="panel"><legend>Safety</legend><div class="grid">
-    ${field({
-      name: 'hazardCodes',
-      label: 'Hazard codes',
-      form,
-      placeholder: 'H317 H334',
-      hint: 'As printed on the safety data sheet.',
-    })}
-    ${field({
-      name: 'sdsUrl',
-      label: 'Address of the safety data sheet',
-      form,
-      type: 'text',
-      inputmode: 'text',
-      placeholder: 'https://',
-      size: 'wide',
-    })}
-    ${textArea({ name: 'note', label: 'Note', form, rows: 3 })}
-  </div></fieldset>
+  ${safetyFields(form, 'H317 H334')}
   <p><button class="primary">Save</button> <a class="button quiet" href="${at}">Cancel</a></p>
 </form>`;
 };
