@@ -86,8 +86,8 @@ test('a liquid is kept by volume, and its form stands once it has a container', 
     onHandQuantity: 1_000_000,
     openContainers: 1,
   });
-  const { auxiliaryId, code, name, version } = acid;
-  const changed = await api.put(`/auxiliaries/${auxiliaryId}`, { code, name, version, form: 'solid' });
+  const { code, name, version } = acid;
+  const changed = await api.put(`/auxiliaries/${acid.auxiliaryId}`, { code, name, version, form: 'solid' });
   expect([changed.status, Object.keys(changed.body.fields)]).toEqual([422, ['form']]);
   expect((await page.get('/auxiliaries')).text).toContain('1 L');
 });
