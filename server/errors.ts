@@ -81,6 +81,11 @@ export function besideField(error: unknown, ruleField: string, sentField: string
   return new Refusal(error.code, error.message, { ...others, [sentField]: words }, error.details);
 }
 
+/** Refuses when there is a message beside any field. */
+export function demandNone(errors: FieldErrors): void {
+  if (Object.keys(errors).length > 0) throw invalid(errors);
+}
+
 const TRIGGER_WORDS: Record<string, ErrorCode> = {
   'the lot is finished': 'lotFinished',
   'a recipe revision never changes': 'conflict',

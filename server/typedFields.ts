@@ -25,15 +25,11 @@ function read<T>(parse: (text: string) => T) {
       return parse(text);
     } catch (error) {
       if (!(error instanceof CalcError)) throw error;
-      ctx.addIssue({ code: 'custom', message: inASentence(error.message) });
+      ctx.addIssue({ code: 'custom', message: error.sentence });
       return z.NEVER;
     }
   };
 }
-
-/** A message of the calculations as a sentence beside a field. */
-export const inASentence = (words: string): string =>
-  `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}`;
 
 const text = (missing: string) => z.string({ error: missing }).trim().min(1, missing);
 /** Text that may be left empty: null then. */

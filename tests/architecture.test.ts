@@ -84,7 +84,11 @@ const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
   errors: { may: ['calc'], types: [], packages: { only: [] } },
   deps: { may: [], types: ['config', 'db'], packages: { only: DATABASE_PACKAGES } },
   typedFields: { may: ['calc'], types: [], packages: { only: ['zod'] } },
-  http: { may: ['http', 'config', 'deps', 'errors', 'frame'], types: [], packages: { not: DATABASE_PACKAGES } },
+  http: {
+    may: ['http', 'config', 'deps', 'errors', 'typedFields', 'frame'],
+    types: [],
+    packages: { not: DATABASE_PACKAGES },
+  },
   schemas: {
     may: ['calc', 'typedFields', 'errors', 'own schemas', 'earlier schemas'],
     types: ['own rule', 'earlier rule'],
@@ -137,8 +141,8 @@ const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
     types: [],
     packages: { only: SERVER_PACKAGES },
   },
-  // A view takes the shapes that schemas say, and nothing that does anything.
-  views: { may: ['views', 'frame', 'calc'], types: ['earlier schemas'], packages: { only: [] } },
+  // A view takes the shapes that its feature's schemas say, and nothing that runs.
+  views: { may: ['views', 'frame', 'calc'], types: ['own schemas', 'earlier schemas'], packages: { only: [] } },
   seed: {
     may: ['seed', 'calc', 'deps', 'errors', 'earlier queries', 'earlier rule', 'earlier schemas'],
     types: ['db'],
@@ -237,7 +241,8 @@ function targetsOf(from: string, to: string): Target[] {
   const index = featureIndexOf(to);
   if (index < 0 || kind === 'seed') return [kind];
   const of = kind === 'guards' ? 'rule' : (kind as 'schemas' | 'queries' | 'rule' | 'routes');
-  const own = featureIndexOf(from);
+  // A view stands where the feature stands whose folder has its name.
+  const own = featureIndexOf(from.replace(/^views\//, 'server/'));
   const targets: Target[] = kind === 'guards' ? ['guards'] : [];
   if (index === own) targets.push(`own ${of}`);
   if (kindOf(from) === 'views' && of === 'schemas') targets.push('earlier schemas');
@@ -449,6 +454,7 @@ describe('a breach is told in a sentence', () => {
     ['views/lots/bench.ts', "import { openDatabase } from '../../server/db/open.ts';", 'server/db/open.ts'],
     ['views/lots/bench.ts', "import { listLots } from '../../server/lots/queries.ts';", 'server/lots/queries.ts'],
     ['views/lots/bench.ts', "import { LotBody } from '../../server/lots/schemas.ts';", 'server/lots/schemas.ts'],
+    ['views/orders/list.ts', "import type { Lot } from '../../server/lots/schemas.ts';", 'server/lots/schemas.ts'],
     ['views/lots/bench.ts', "import { DateTime } from 'luxon';", 'luxon'],
     ['views/kit/show.ts', "import { readFileSync } from 'node:fs';", 'node:fs'],
     ['server/calc/bath.ts', "import { Refusal } from '../errors.ts';", 'server/errors.ts'],
@@ -500,6 +506,7 @@ describe('a breach is told in a sentence', () => {
     ['server/lots/schemas.ts', "import { massMgField } from '../typedFields.ts';"],
     ['views/lots/bench.ts', "import { massText } from '../../server/calc/quantity.ts';"],
     ['views/lots/bench.ts', "import type { Lot } from '../../server/lots/schemas.ts';"],
+    ['views/lots/bench.ts', "import type { SwatchTile } from '../../server/swatches/schemas.ts';"],
     ['seed/lots.ts', "import { finishLot } from '../server/lots/finish.ts';"],
     ['server/lots/plan.ts', "// import { sendPage } from '../http/page.ts';"],
   ])('and what is allowed passes: %s: %s', (file, line) => {

@@ -93,6 +93,21 @@ export const AuxiliaryResource = z
       .meta({ description: 'one US cup of this grade; null while its bulk density is not known' }),
   })
   .meta({ id: 'Auxiliary' });
+export type Auxiliary = z.output<typeof AuxiliaryResource>;
+/** An auxiliary with what a page tells of its shelf beside what the API does. */
+export type AuxiliaryOnShelf = Auxiliary & {
+  receivedQuantity: number;
+  recalledContainers: number;
+  /** The earliest among containers as bought that hold some. */
+  bestBeforeOn: string | null;
+};
+/** A method that calls for it, with how much of it as that was typed. */
+export interface MethodWithAuxiliary {
+  methodId: number;
+  name: string;
+  vessel: 'bath' | 'soak';
+  asTyped: string;
+}
 
 /** The form's words as the API's input: one type behind both doors. */
 export const auxiliaryInputOf = (form: z.output<typeof AuxiliaryForm>): AuxiliaryInput => ({

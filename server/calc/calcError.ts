@@ -1,5 +1,9 @@
 export type CalcErrorCode = 'outOfRange' | 'notFinite' | 'missing' | 'unreadable' | 'mismatch' | 'notKnown';
 
+/** Words as a sentence: a capital at its beginning, a full stop at its end. */
+export const asSentence = (words: string): string =>
+  `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}`;
+
 /** Impossible input to a calculation. `field` is the name of the input; the caller turns it into a message beside that field. */
 export class CalcError extends Error {
   readonly code: CalcErrorCode;
@@ -9,6 +13,10 @@ export class CalcError extends Error {
     this.name = 'CalcError';
     this.code = code;
     this.field = field;
+  }
+  /** The message as a sentence of its own, for where it stands beside a field. */
+  get sentence(): string {
+    return asSentence(this.message);
   }
 }
 

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { dyeClasses } from '../calc/classFit.ts';
 import {
   jsonId,
   jsonWebAddress,
@@ -9,9 +10,7 @@ import {
   requiredText,
 } from '../typedFields.ts';
 
-export const dyeClass = z.enum(['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'], {
-  error: 'Choose the dye class.',
-});
+export const dyeClass = z.enum(dyeClasses, { error: 'Choose the dye class.' });
 
 const band = () => optionalPctPpm({ minPpm: 1, maxPpm: 1_000_000 });
 
@@ -111,12 +110,22 @@ export const DyeResource = z
   })
   .meta({ id: 'Dye' });
 
+export type Dye = z.output<typeof DyeResource>;
+/** A dye with what a page tells of its shelf beside what the API does. */
+export type DyeOnShelf = Dye & {
+  receivedMg: number;
+  recalledContainers: number;
+  /** The earliest among containers of powder that hold some. */
+  bestBeforeOn: string | null;
+};
+
 export const DyeUses = z
   .object({
     recipes: z.array(
       z.object({
         recipeId: jsonId,
         name: z.string(),
+        // The newest revision that uses the dye, and the newest of all.
         usedInRevision: z.number().int(),
         latestRevision: z.number().int(),
       }),
@@ -125,6 +134,10 @@ export const DyeUses = z
     swatchCount: z.number().int(),
   })
   .meta({ id: 'DyeUses' });
+export type Uses = z.output<typeof DyeUses>;
+export type RecipeWithDye = Uses['recipes'][number];
+/** On a page with its colour, once that has been read. */
+export type SwatchWithDye = Uses['swatches'][number] & { hex: string | null };
 
 /** The form's words as the API's input: one type behind both doors. */
 export const dyeInputOf = (form: z.output<typeof DyeForm>): DyeInput => ({

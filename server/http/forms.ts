@@ -36,6 +36,9 @@ export function typedRows<K extends string>(
     .filter((r) => names.some((n) => r[n] !== ''));
 }
 
+/** The typed text of a form that may be new: an empty version is none. */
+export const versionTyped = (typed: Typed) => ({ ...typed, version: typed['version'] || undefined });
+
 /** Messages of repeated rows put beside the rows as typed: 'steps.1.duration', the second row with something in it, becomes
  *  'duration.4' when that is where it stands on the form. */
 export function besideRows(errors: FieldErrors, groups: Record<string, readonly { row: number }[]>): FieldErrors {

@@ -20,7 +20,7 @@ export interface MethodWithParts {
   fields: MethodFieldRow[];
 }
 
-export interface MethodOverview extends MethodRow {
+interface MethodOverview extends MethodRow {
   durationS: number;
   handsOnS: number;
   stepCount: number;
@@ -74,7 +74,7 @@ export function methodWithParts(db: Db, methodId: number): MethodWithParts | und
 export const choicesOf = (field: Pick<MethodFieldRow, 'choices'>): string[] =>
   field.choices.split('\n').filter((c) => c !== '');
 
-/** Auxiliaries that a method may name; those of its own that were archived meanwhile stay choosable. */
+/** Auxiliaries that a method may name; those of its own that have been archived stay choosable. */
 export const auxiliaryChoices = (db: Db, alsoIds: readonly number[] = []): AuxiliaryRow[] =>
   db
     .select()
@@ -98,7 +98,7 @@ const headOf = ({ steps: _steps, auxiliaries: _lines, fields: _fields, ...head }
 export const insertMethod = (db: Db, input: MethodInput): MethodRow =>
   db.insert(methods).values(headOf(input)).returning().get();
 
-/** Saves the head against the version that was read; undefined when somebody saved meanwhile. */
+/** Saves the head against the version that was read; undefined when somebody has saved meanwhile. */
 export const updateMethod = (db: Db, methodId: number, input: MethodInput, version: number): MethodRow | undefined =>
   db
     .update(methods)

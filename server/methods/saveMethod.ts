@@ -2,9 +2,9 @@ import type { z } from 'zod';
 import { CalcError } from '../calc/calcError.ts';
 import type { Db } from '../db/open.ts';
 import type { MethodRow } from '../db/tables/recipes.ts';
-import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
+import { demandNone, type FieldErrors, found, stale } from '../errors.ts';
 import { amountMilliOf } from './amounts.ts';
-import { auxiliaryChoices, insertMethod, methodById, replaceParts, updateMethod } from './queries.ts';
+import { archiveMethod, auxiliaryChoices, insertMethod, methodById, replaceParts, updateMethod } from './queries.ts';
 import type { MethodForm, MethodInput } from './schemas.ts';
 
 /** Adds a method with its steps, auxiliary lines and entries. */
@@ -20,15 +20,19 @@ export function createMethod(db: Db, input: MethodInput): MethodRow {
 /** Saves a method as a whole against the version that was read. Lots that stand on it keep their own snapshot. */
 export function saveMethod(db: Db, methodId: number, input: MethodInput, version: number): MethodRow {
   return db.transaction((tx) => {
-    if (!methodById(tx, methodId)) throw notFound('method');
+    found(methodById(tx, methodId), 'method');
     refuseImpossible(tx, input);
     const saved = updateMethod(tx, methodId, input, version);
-    if (!saved) {
-      throw new Refusal('staleEdit', 'Somebody saved this method meanwhile. What you typed is below, beside theirs.');
-    }
+    if (!saved) throw stale('method', 'beside');
     replaceParts(tx, methodId, input);
     return saved;
   });
+}
+
+/** Puts a method in the archive, or takes it out; what was planned by it keeps it. */
+export function setMethodArchived(db: Db, methodId: number, archivedAt: number | null): void {
+  found(methodById(db, methodId), 'method');
+  archiveMethod(db, methodId, archivedAt);
 }
 
 /** Per-litre lines need the volume that they go by; hands are not on longer than the step; a choice needs choices. */
@@ -60,7 +64,7 @@ function refuseImpossible(db: Db, input: MethodInput): void {
       errors[`fields.${i}.choices`] = 'A choice needs at least two: “over the ice, under the ice”.';
     }
   });
-  if (Object.keys(errors).length > 0) throw invalid(errors);
+  demandNone(errors);
 }
 
 /** The form's words as the API's input: one type behind both doors. Reads the amounts by the auxiliary that each is of. */
@@ -81,13 +85,13 @@ export function methodInputOf(db: Db, form: z.output<typeof MethodForm>): Method
         amountMilli = amountMilliOf({ text: line.amount, basis: line.basis, auxiliary });
       } catch (error) {
         if (!(error instanceof CalcError)) throw error;
-        errors[`auxiliaries.${i}.amount`] = sentence(error.message);
+        errors[`auxiliaries.${i}.amount`] = error.sentence;
       }
     }
     const { auxiliaryId, vessel, basis } = line;
     return { auxiliaryId, vessel, basis, amountMilli, asTyped: line.amount };
   });
-  if (Object.keys(errors).length > 0) throw invalid(errors);
+  demandNone(errors);
   return {
     name: form.name,
     dyeClass: form.dyeClass,
@@ -118,6 +122,3 @@ export function methodInputOf(db: Db, form: z.output<typeof MethodForm>): Method
     })),
   };
 }
-
-const sentence = (words: string): string =>
-  `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}`;

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { dyeClasses } from '../calc/classFit.ts';
 import {
   durationSField,
   jsonId,
@@ -11,12 +12,11 @@ import {
   versionField,
 } from '../typedFields.ts';
 
-const dyeClasses = ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'] as const;
 export const vessel = z.enum(['bath', 'soak'], { error: 'In the bath or in a soak?' });
 export const basis = z.enum(['owg', 'gPerL', 'mlPerL', 'fixedMass', 'fixedVolume'], {
   error: 'Choose what the amount goes by.',
 });
-export const fieldKind = z.enum(['text', 'number', 'mass', 'temperature', 'duration', 'choice'], {
+const fieldKind = z.enum(['text', 'number', 'mass', 'temperature', 'duration', 'choice'], {
   error: 'Choose what kind of entry it is.',
 });
 const lossRange = { minPpm: 0, maxPpm: 1_000_000 };
@@ -120,6 +120,8 @@ export const MethodResource = MethodBody.extend({
   version: z.number().int(),
 }).meta({ id: 'Method' });
 
+export type Method = z.output<typeof MethodResource>;
+
 export const MethodListed = z
   .object({
     methodId: jsonId,
@@ -136,3 +138,4 @@ export const MethodListed = z
     version: z.number().int(),
   })
   .meta({ id: 'MethodListed' });
+export type MethodInList = z.output<typeof MethodListed>;

@@ -1,9 +1,11 @@
 import type { Db } from '../db/open.ts';
 import type { OrderLineRow } from '../db/tables/orders.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
-import { linesOfOrder, lotsServing, orderLineById, updateMixingNote } from './queries.ts';
+import { invalid, Refusal } from '../errors.ts';
+import { theOrderLine } from './orderLines.ts';
+import { linesOfOrder, lotsServing, updateMixingNote } from './queries.ts';
+import { isClosed } from './schemas.ts';
 
-export interface MixedLine {
+interface MixedLine {
   orderLineId: number;
   description: string;
   lotNumbers: string[];
@@ -46,10 +48,9 @@ export function noteMixing(db: Db, orderLineId: number, words: string): OrderLin
       [`mixingNote.${orderLineId}`]: 'Say how they go together: kept apart by lot, or compared and alike.',
     });
   return db.transaction((tx) => {
-    const found = orderLineById(tx, orderLineId);
-    if (!found) throw notFound('order line');
-    if (found.order.status === 'delivered' || found.order.status === 'cancelled')
-      throw new Refusal('conflict', `Order ${found.order.number} is ${found.order.status}; its notes stand.`);
+    const { order } = theOrderLine(tx, orderLineId);
+    if (isClosed(order.status))
+      throw new Refusal('conflict', `Order ${order.number} is ${order.status}; its notes stand.`);
     return updateMixingNote(tx, orderLineId, mixingNote);
   });
 }

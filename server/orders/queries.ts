@@ -12,10 +12,10 @@ import {
 } from '../db/tables/orders.ts';
 import { recipeRevisions, recipes } from '../db/tables/recipes.ts';
 import { swatches } from '../db/tables/swatches.ts';
-import type { CustomerInput, OrderLineInput, OrderStatus } from './schemas.ts';
+import type { CustomerInput, OrderLineInput, OrderStatus, WantedRecipe, WantedSwatch } from './schemas.ts';
 
 // ───────────── customers ─────────────
-export interface CustomerOverview extends CustomerRow {
+interface CustomerOverview extends CustomerRow {
   openOrders: number;
   orderCount: number;
   lastOrderedOn: string | null;
@@ -55,7 +55,7 @@ export const customerOfName = (db: Db, name: string): CustomerRow | undefined =>
 export const insertCustomer = (db: Db, input: CustomerInput): CustomerRow =>
   db.insert(customers).values(input).returning().get();
 
-/** Saves against the version that was read; undefined when somebody saved meanwhile. */
+/** Saves against the version that was read; undefined when somebody has saved meanwhile. */
 export const updateCustomer = (
   db: Db,
   customerId: number,
@@ -70,6 +70,9 @@ export const updateCustomer = (
     .get();
 
 // ───────────── orders ─────────────
+/** Still to be done. */
+const IN_HAND = ['open', 'inWork', 'ready'] as const satisfies readonly OrderStatus[];
+
 export interface OrderOverview extends OrderRow {
   customerName: string;
   lineCount: number;
@@ -91,7 +94,7 @@ const orderOverview = (db: Db) =>
 /** Orders still to be done, the most urgent first; those without a day come last. */
 export const ordersInHand = (db: Db): OrderOverview[] =>
   orderOverview(db)
-    .where(inArray(orders.status, ['open', 'inWork', 'ready']))
+    .where(inArray(orders.status, IN_HAND))
     .orderBy(sql`${orders.dueOn} is null`, asc(orders.dueOn), asc(orders.id))
     .all()
     .map(({ order, ...rest }) => ({ ...order, ...rest }));
@@ -187,14 +190,11 @@ export const openOrderLines = (db: Db): OrderLineWithOrder[] =>
     .orderBy(sql`${orders.dueOn} is null`, asc(orders.dueOn), asc(orders.id), asc(orderLines.ordinal))
     .all();
 
-export interface WantedShade {
-  swatch: { swatchId: number; code: string; name: string; depthPpm: number } | null;
-  recipe: { recipeId: number; revisionId: number; name: string; number: number; totalDepthPpm: number } | null;
-}
-
-export interface OrderLineWithWants extends WantedShade {
+export interface OrderLineWithWants {
   line: OrderLineRow;
   fibre: Pick<FibreRow, 'id' | 'name' | 'class'> | null;
+  swatch: WantedSwatch | null;
+  recipe: WantedRecipe | null;
 }
 
 /** Lines of an order in their order, each with its goods and the shade that is wanted. */
@@ -204,10 +204,9 @@ export const linesOfOrder = (db: Db, orderId: number): OrderLineWithWants[] =>
       line: orderLines,
       fibre: { id: fibres.id, name: fibres.name, class: fibres.class },
       swatch: { swatchId: swatches.id, code: swatches.code, name: swatches.name, depthPpm: swatches.depthPpm },
-      recipe: {
-        recipeId: recipes.id,
+      recipe: { recipeId: recipes.id, name: recipes.name },
+      revision: {
         revisionId: recipeRevisions.id,
-        name: recipes.name,
         number: recipeRevisions.number,
         totalDepthPpm: recipeRevisions.totalDepthPpm,
       },
@@ -220,10 +219,7 @@ export const linesOfOrder = (db: Db, orderId: number): OrderLineWithWants[] =>
     .where(eq(orderLines.orderId, orderId))
     .orderBy(orderLines.ordinal)
     .all()
-    .map((row) => ({
-      ...row,
-      recipe: row.recipe.recipeId === null ? null : (row.recipe as NonNullable<WantedShade['recipe']>),
-    }));
+    .map(({ revision, ...row }) => ({ ...row, recipe: row.recipe && revision && { ...row.recipe, ...revision } }));
 
 export interface LotServingLine {
   orderLineId: number;

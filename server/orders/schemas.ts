@@ -20,6 +20,8 @@ import {
 
 export const orderStatus = z.enum(['open', 'inWork', 'ready', 'delivered', 'cancelled']);
 export type OrderStatus = z.output<typeof orderStatus>;
+/** Delivered or cancelled: its lines and notes stand as they are. */
+export const isClosed = (status: OrderStatus): boolean => status === 'delivered' || status === 'cancelled';
 const toleranceFormulas = ['CIEDE2000', 'CMC(2:1)', 'CMC(1:1)', 'CIE76', 'by eye'] as const;
 
 // ───────────── customers ─────────────
@@ -42,6 +44,9 @@ export const CustomerResource = CustomerBody.extend({
   version: z.number().int(),
   archived: z.boolean(),
 }).meta({ id: 'Customer' });
+export type Customer = z.output<typeof CustomerResource>;
+/** A customer in the list, with what they have ordered. */
+export type CustomerInList = Customer & { openOrders: number; orderCount: number; lastOrderedOn: string | null };
 
 // ───────────── lines ─────────────
 /** One line as typed. The wanted shade may be named by a swatch's code, a recipe's name, words, or any of them together. */
@@ -102,6 +107,31 @@ export const OrderLineResource = OrderLineBody.extend({
   lots: z.array(LotServing),
   goodPieces: z.number().int(),
 }).meta({ id: 'OrderLine' });
+export type OrderLine = z.output<typeof OrderLineResource>;
+/** A lot that serves a line; one that is shared serves other lines too, and its good pieces are shared out. */
+export type LotOnLine = OrderLine['lots'][number] & { shared: boolean };
+/** A line as the page of its order shows it: with its goods, and the shade that is wanted with its colour. */
+export type OrderLineShown = Omit<OrderLine, 'lots'> & {
+  lots: LotOnLine[];
+  fibre: { id: number; name: string } | null;
+  swatch: (WantedSwatch & { hex: string | null; bands: readonly { hex: string; share: number }[] }) | null;
+  recipe: WantedRecipe | null;
+  /** Numbers of the lots whose goods come together on this line, when they are several. */
+  mixedLots: readonly string[];
+};
+export interface WantedSwatch {
+  swatchId: number;
+  code: string;
+  name: string;
+  depthPpm: number;
+}
+export interface WantedRecipe {
+  recipeId: number;
+  revisionId: number;
+  name: string;
+  number: number;
+  totalDepthPpm: number;
+}
 
 // ───────────── orders ─────────────
 export const OrderHeadForm = z.object({
@@ -150,9 +180,11 @@ export const OrderListed = z
     priceMinor: z.number().int().nullable(),
   })
   .meta({ id: 'OrderListed' });
+export type OrderInList = z.output<typeof OrderListed>;
 export const OrderResource = OrderListed.omit({ lineCount: true, priceMinor: true })
   .extend({ note: z.string(), version: z.number().int(), lines: z.array(OrderLineResource) })
   .meta({ id: 'Order' });
+export type Order = z.output<typeof OrderResource>;
 
 /** What is said with a move; nothing is needed. */
 export const MoveBody = z

@@ -1,21 +1,22 @@
 import type { Db } from '../db/open.ts';
 import type { OrderRow } from '../db/tables/orders.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
+import { invalid, Refusal } from '../errors.ts';
 import { demandMixingNotes } from './mixing.ts';
 import { shortLines } from './progress.ts';
-import { lotsServing, moveOrder, orderById } from './queries.ts';
+import { lotsServing, moveOrder } from './queries.ts';
 import type { OrderStatus } from './schemas.ts';
+import { theOrder } from './takeOrder.ts';
 
 /** Where an order may go, by the noun that takes it there. Reopening goes back to work when a lot serves it, to open when none does. */
-export const moves = {
+const moveNames = ['work', 'readiness', 'delivery', 'cancellation', 'reopening'] as const;
+export type Move = (typeof moveNames)[number];
+const moves: Readonly<Record<Move, { from: readonly OrderStatus[]; to: OrderStatus }>> = {
   work: { from: ['open'], to: 'inWork' },
   readiness: { from: ['open', 'inWork'], to: 'ready' },
   delivery: { from: ['ready'], to: 'delivered' },
   cancellation: { from: ['open', 'inWork', 'ready'], to: 'cancelled' },
   reopening: { from: ['ready', 'delivered', 'cancelled'], to: 'open' },
-} as const satisfies Record<string, { from: readonly OrderStatus[]; to: OrderStatus }>;
-export type Move = keyof typeof moves;
-export const moveNames = Object.keys(moves) as [Move, ...Move[]];
+};
 
 const words: Record<OrderStatus, string> = {
   open: 'open',
@@ -29,8 +30,7 @@ const words: Record<OrderStatus, string> = {
  *  and to call ready what is short of pieces unless that is said. */
 export function move(db: Db, orderId: number, by: Move, said: { shortConfirmed?: boolean } = {}): OrderRow {
   return db.transaction((tx) => {
-    const order = orderById(tx, orderId);
-    if (!order) throw notFound('order');
+    const order = theOrder(tx, orderId);
     if (by === 'readiness' || by === 'delivery') demandMixingNotes(tx, orderId);
     if (by === 'readiness' && !said.shortConfirmed) demandAllPieces(tx, orderId);
     const served = lotsServing(tx, orderId).some((lot) => lot.status !== 'abandoned');
@@ -70,6 +70,6 @@ export function movesOf(status: OrderStatus): { noun: Move; label: string; prima
   };
   const likely: Partial<Record<OrderStatus, Move>> = { open: 'work', inWork: 'readiness', ready: 'delivery' };
   return moveNames
-    .filter((noun) => (moves[noun].from as readonly OrderStatus[]).includes(status))
+    .filter((noun) => moves[noun].from.includes(status))
     .map((noun) => ({ noun, label: labels[noun], primary: likely[status] === noun }));
 }

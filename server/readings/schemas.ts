@@ -11,7 +11,7 @@ import {
   type ReadingSource,
 } from '../calc/colour/reading.ts';
 import { typedColour } from '../calc/colour/typedColour.ts';
-import { inASentence, jsonId, optionalPctPpm, optionalText } from '../typedFields.ts';
+import { jsonId, optionalPctPpm, optionalText } from '../typedFields.ts';
 
 export const illuminant = z.enum(ILLUMINANTS, { error: 'Choose the illuminant: D65, D50 or A.' });
 export const observer = z.enum(OBSERVERS, { error: 'Choose the observer: 2° or 10°.' });
@@ -191,7 +191,7 @@ export function typedReadings(form: TypedReadings): { inputs: ReadingInput[]; er
       });
     } catch (error) {
       if (!(error instanceof CalcError)) throw error;
-      errors[error.field] = inASentence(error.message);
+      errors[error.field] = error.sentence;
     }
   }
   return { inputs, errors };

@@ -12,6 +12,7 @@ import {
 } from '../db/tables/recipes.ts';
 import { people } from '../db/tables/studio.ts';
 import { swatchColours, swatches } from '../db/tables/swatches.ts';
+import type { LotOfRecipe, SwatchOfRecipe } from './schemas.ts';
 
 export interface ComponentWithDye {
   ordinal: number;
@@ -29,9 +30,6 @@ export interface RevisionWithComponents {
 export const recipeById = (db: Db, recipeId: number): RecipeRow | undefined =>
   db.select().from(recipes).where(eq(recipes.id, recipeId)).get();
 
-export const revisionById = (db: Db, revisionId: number): RecipeRevisionRow | undefined =>
-  db.select().from(recipeRevisions).where(eq(recipeRevisions.id, revisionId)).get();
-
 /** The newest revision of a recipe. */
 export const latestRevision = (db: Db, recipeId: number): RecipeRevisionRow | undefined =>
   db
@@ -43,7 +41,7 @@ export const latestRevision = (db: Db, recipeId: number): RecipeRevisionRow | un
     .get();
 
 /** Components of several revisions in one statement, each with its dye, in their order. */
-export function componentsByRevision(db: Db, revisionIds: readonly number[]): Map<number, ComponentWithDye[]> {
+function componentsByRevision(db: Db, revisionIds: readonly number[]): Map<number, ComponentWithDye[]> {
   const byRevision = new Map<number, ComponentWithDye[]>(revisionIds.map((id) => [id, []]));
   if (revisionIds.length === 0) return byRevision;
   const rows = db
@@ -97,7 +95,7 @@ export function revisionsOf(db: Db, recipeId: number): RevisionOfRecipe[] {
   return rows.map((r) => ({ ...r, components: components.get(r.revision.id) ?? [] }));
 }
 
-export interface RecipeFilter {
+interface RecipeFilter {
   words: string;
   dyeId: number | null;
   dyeClass: RecipeRow['dyeClass'] | null;
@@ -196,17 +194,6 @@ export const dyesByIds = (db: Db, dyeIds: readonly number[]): DyeRow[] =>
         .where(inArray(dyes.id, [...dyeIds]))
         .all();
 
-export interface SwatchOfRecipe {
-  swatchId: number;
-  revisionId: number;
-  code: string;
-  name: string;
-  fibreName: string;
-  depthPpm: number;
-  /** What a screen shows for it; null while nobody has read its colour. */
-  hex: string | null;
-}
-
 /** Swatches standing on any revision of a recipe, newest first. */
 export const swatchesOfRecipe = (db: Db, recipeId: number): SwatchOfRecipe[] =>
   db
@@ -227,16 +214,6 @@ export const swatchesOfRecipe = (db: Db, recipeId: number): SwatchOfRecipe[] =>
     .orderBy(desc(swatches.dyedOn), desc(swatches.id))
     .limit(60)
     .all();
-
-export interface LotOfRecipe {
-  lotId: number;
-  revisionId: number;
-  number: string;
-  status: 'planned' | 'onBench' | 'finished' | 'abandoned';
-  goodsText: string;
-  depthPpm: number;
-  plannedAt: number;
-}
 
 /** Lots that carry any revision of a recipe, newest first. */
 export const lotsOfRecipe = (db: Db, recipeId: number): LotOfRecipe[] =>
@@ -273,7 +250,7 @@ export function insertRevision(
   return revision;
 }
 
-/** Saves what may change on a recipe against the version read; undefined when somebody saved meanwhile. */
+/** Saves what may change on a recipe against the version read; undefined when somebody has saved meanwhile. */
 export const updateRecipe = (
   db: Db,
   recipeId: number,

@@ -4,15 +4,9 @@ import type { Db } from '../db/open.ts';
 import type { DyeRow } from '../db/tables/materials.ts';
 import type { RecipeComponentRow, RecipeRevisionRow, RecipeRow } from '../db/tables/recipes.ts';
 import type { Actor } from '../deps.ts';
-import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
+import { demandNone, type FieldErrors, found, invalid, Refusal, stale } from '../errors.ts';
 import { dyesByIds, insertRecipe, insertRevision, latestRevision, recipeById, updateRecipe } from './queries.ts';
 import type { RecipeInput, RevisionInput } from './schemas.ts';
-
-type Formula = Pick<RevisionInput, 'entryStyle'> &
-  (
-    | { entryStyle: 'split'; totalDepthPpm: number; components: { dyeId: number; sharePpm: number }[] }
-    | { entryStyle: 'ownDepths'; components: { dyeId: number; depthPpm: number }[] }
-  );
 
 /** Adds a recipe with its first revision, which has another number than 1 only where a record from elsewhere says so. */
 export function createRecipe(
@@ -41,8 +35,7 @@ export function addRevision(
   fromRevision?: number,
 ): RecipeRevisionRow {
   return db.transaction((tx) => {
-    const recipe = recipeById(tx, recipeId);
-    if (!recipe) throw notFound('recipe');
+    const recipe = found(recipeById(tx, recipeId), 'recipe');
     const latest = latestRevision(tx, recipeId);
     if (fromRevision !== undefined && latest && latest.number !== fromRevision)
       throw new Refusal(
@@ -60,7 +53,7 @@ export function addRevision(
 }
 
 /** Both statements of one formula: the total depth, and each dye's share of it and depth of its own. */
-export function bothStyles(formula: Formula): {
+export function bothStyles(formula: RevisionInput): {
   totalDepthPpm: number;
   components: Pick<RecipeComponentRow, 'dyeId' | 'sharePpm' | 'depthPpm'>[];
 } {
@@ -141,7 +134,7 @@ function refuseUnsuitable(db: Db, dyeClass: RecipeRow['dyeClass'], components: r
     }
     seen.add(dyeId);
   });
-  if (Object.keys(errors).length > 0) throw invalid(errors);
+  demandNone(errors);
 }
 
 const article = (word: string): string => `${/^[aeiou]/.test(word) ? 'an' : 'a'} ${word}`;
@@ -153,19 +146,16 @@ export function saveRecipeHead(
   changes: Pick<RecipeRow, 'name' | 'note'>,
   version: number,
 ): RecipeRow {
-  if (!recipeById(db, recipeId)) throw notFound('recipe');
+  found(recipeById(db, recipeId), 'recipe');
   const saved = updateRecipe(db, recipeId, changes, version);
-  if (!saved) {
-    throw new Refusal('staleEdit', 'Somebody saved this recipe meanwhile. What you typed is below, beside theirs.');
-  }
+  if (!saved) throw stale('recipe', 'beside');
   return saved;
 }
 
 /** Puts a recipe in the archive, or takes it out; its revisions stand either way. */
 export function setArchived(db: Db, recipeId: number, archivedAt: number | null): RecipeRow {
   return db.transaction((tx) => {
-    const recipe = recipeById(tx, recipeId);
-    if (!recipe) throw notFound('recipe');
+    const recipe = found(recipeById(tx, recipeId), 'recipe');
     return updateRecipe(tx, recipeId, { archivedAt }, recipe.version) ?? recipe;
   });
 }

@@ -1,25 +1,29 @@
 import { componentMassesG, dyeMassG } from '../calc/dyeMass.ts';
 import { roundedWeighings } from '../calc/weighing.ts';
+import type { Db } from '../db/open.ts';
+import { invalid } from '../errors.ts';
+import { defaultScale, theStudio } from '../settings/queries.ts';
 import type { RevisionWithComponents } from './queries.ts';
+import type { Scaled } from './schemas.ts';
 
-export interface ScaledLine {
-  dyeId: number;
-  dyeName: string;
-  exactMg: number;
-  roundedMg: number;
-  roundingErrorPct: number;
-  /** Whether half a digit of the scale stays under the studio's weighing floor. */
-  weighsWell: boolean;
+type Formula = Pick<RevisionWithComponents, 'revision' | 'components'>;
+
+/** A revision on so many milligrams of goods, for the studio's default scale and weighing floor; refuses while there is no scale. */
+export function scaledFor(db: Db, formula: Formula, goodsDryMassMg: number): Scaled {
+  const readabilityMg = defaultScale(db)?.readabilityMg;
+  if (readabilityMg === undefined) throw invalid({ readabilityMg: 'Add a scale in Settings first.' });
+  const floorPpm = theStudio(db).weighingFloorPpm;
+  return { goodsDryMassMg, readabilityMg, ...scaledRevision({ formula, goodsDryMassMg, readabilityMg, floorPpm }) };
 }
 
 /** A revision on so many milligrams of goods, rounded to a scale so that the lines add to their rounded total. Dye of standard
  *  strength, without loss or uptake: those belong to a lot's plan. */
-export function scaledRevision(input: {
-  formula: Pick<RevisionWithComponents, 'revision' | 'components'>;
+function scaledRevision(input: {
+  formula: Formula;
   goodsDryMassMg: number;
   readabilityMg: number;
   floorPpm: number;
-}): { lines: ScaledLine[]; totalRoundedMg: number } {
+}): Pick<Scaled, 'lines' | 'totalRoundedMg'> {
   const { revision, components } = input.formula;
   const goodsDryMassG = input.goodsDryMassMg / 1000;
   const massesG =

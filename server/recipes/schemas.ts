@@ -1,10 +1,7 @@
 import { z } from 'zod';
+import { dyeClass } from '../dyes/schemas.ts';
 import { pagedByText } from '../http/paging.ts';
 import { idField, jsonId, optionalPctPpm, optionalText, requiredText, versionField } from '../typedFields.ts';
-
-export const dyeClass = z.enum(['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'], {
-  error: 'Choose the dye class.',
-});
 
 const depthPpm = z
   .number()
@@ -38,7 +35,7 @@ const recipeShape = {
 };
 
 /** One revision as the API takes it: shares of a total depth, or each dye by its own depth. */
-export const RevisionBody = z
+const RevisionBody = z
   .discriminatedUnion('entryStyle', [z.object(splitShape), z.object(ownDepthsShape)])
   .meta({ id: 'NewRecipeRevision' });
 export type RevisionInput = z.output<typeof RevisionBody>;
@@ -63,6 +60,15 @@ export const RecipeBody = z
   ])
   .meta({ id: 'NewRecipe' });
 export type RecipeInput = z.output<typeof RecipeBody>;
+
+/** What may change on a recipe itself; the formula is not in it. */
+export const ChangedRecipeBody = z
+  .object({
+    name: z.string().trim().min(1).max(80),
+    note: z.string().max(2000).default(''),
+    version: z.number().int(),
+  })
+  .meta({ id: 'ChangedRecipe' });
 
 // ───────────── forms ─────────────
 /** The formula as typed. The rows' amounts are shares or own depths, as the entry style says: read in typedFormula.ts. */
@@ -127,6 +133,11 @@ export const RevisionResource = z
     components: z.array(Component),
   })
   .meta({ id: 'RecipeRevision' });
+export type Revision = z.output<typeof RevisionResource>;
+/** One dye of a formula as pages show it: with what the dye looks like on its own, where the studio has said so. */
+export type FormulaLine = Revision['components'][number] & { hex: string | null };
+export type RevisionShown = Omit<Revision, 'components'> & { components: FormulaLine[]; madeByName: string };
+
 const recipeResourceShape = {
   recipeId: jsonId,
   name: z.string(),
@@ -138,9 +149,12 @@ const recipeResourceShape = {
 export const RecipeListed = z
   .object({ ...recipeResourceShape, swatchCount: z.number().int(), latest: RevisionResource })
   .meta({ id: 'RecipeListed' });
+/** On a page with the colour of its newest swatch that has been read. */
+export type RecipeInList = z.output<typeof RecipeListed> & { hex: string | null };
 export const RecipeResource = z
   .object({ ...recipeResourceShape, revisions: z.array(RevisionResource) })
   .meta({ id: 'Recipe' });
+export type Recipe = z.output<typeof RecipeResource>;
 export const ScaledResource = z
   .object({
     goodsDryMassMg: z.number().int(),
@@ -158,3 +172,26 @@ export const ScaledResource = z
     totalRoundedMg: z.number().int(),
   })
   .meta({ id: 'ScaledRecipe' });
+export type Scaled = z.output<typeof ScaledResource>;
+
+// ───────────── what stands on a recipe ─────────────
+export interface SwatchOfRecipe {
+  swatchId: number;
+  revisionId: number;
+  code: string;
+  name: string;
+  fibreName: string;
+  depthPpm: number;
+  /** What a screen shows for it; null while nobody has read its colour. */
+  hex: string | null;
+}
+
+export interface LotOfRecipe {
+  lotId: number;
+  revisionId: number;
+  number: string;
+  status: 'planned' | 'onBench' | 'finished' | 'abandoned';
+  goodsText: string;
+  depthPpm: number;
+  plannedAt: number;
+}

@@ -1,7 +1,7 @@
 import { CalcError } from '../calc/calcError.ts';
 import { sharesPpm } from '../calc/dyeMass.ts';
 import { pctPpmOf, sharePartsOf } from '../calc/quantity.ts';
-import { asRefusal, type FieldErrors, invalid } from '../errors.ts';
+import { asRefusal, demandNone, type FieldErrors, invalid } from '../errors.ts';
 import { bothStyles } from './revisions.ts';
 import type { FormulaWords, RevisionInput } from './schemas.ts';
 
@@ -21,7 +21,7 @@ export function revisionInputOf(form: FormulaWords): RevisionInput {
       return ppm;
     } catch (error) {
       if (!(error instanceof CalcError)) throw error;
-      errors[field] = sentence(error.message);
+      errors[field] = error.sentence;
       return 0;
     }
   };
@@ -31,7 +31,7 @@ export function revisionInputOf(form: FormulaWords): RevisionInput {
       dyeId,
       depthPpm: amountPpm(amount, i, 'How deep is it on its own, % of goods?'),
     }));
-    refuse(errors);
+    demandNone(errors);
     return { entryStyle, components, why };
   }
 
@@ -44,7 +44,8 @@ export function revisionInputOf(form: FormulaWords): RevisionInput {
             ? 1_000_000
             : amountPpm(amount, i, 'What share of the total has it?'),
         );
-  refuse(errors);
+  if (totalDepth === null) throw invalid(errors);
+  demandNone(errors);
   const total = parts.reduce((sum, part) => sum + part, 0);
   // 33.3 % three times is meant as thirds: within 0.05 % a dye the shares are made exact, as sharePartsOf does.
   if (form.shares === '' && Math.abs(total - 1_000_000) > 500 * parts.length) {
@@ -53,7 +54,7 @@ export function revisionInputOf(form: FormulaWords): RevisionInput {
   const shares = sharesPpm({ parts });
   return {
     entryStyle,
-    totalDepthPpm: totalDepth as number,
+    totalDepthPpm: totalDepth,
     components: form.components.map(({ dyeId }, i) => ({ dyeId, sharePpm: shares[i] ?? 0 })),
     why,
   };
@@ -68,12 +69,12 @@ function lineOfShares(form: FormulaWords, errors: FieldErrors): number[] {
     return parts;
   } catch (error) {
     if (!(error instanceof CalcError)) throw error;
-    errors['shares'] = sentence(error.message);
+    errors['shares'] = error.sentence;
     return [];
   }
 }
 
-export type FormulaSoFar =
+type FormulaSoFar =
   | { kind: 'whole'; totalDepthPpm: number; components: { dyeId: number; sharePpm: number; depthPpm: number }[] }
   | { kind: 'notYet'; why: string };
 
@@ -88,11 +89,4 @@ export function formulaSoFar(form: FormulaWords): FormulaSoFar {
   }
 }
 
-function refuse(errors: FieldErrors): void {
-  if (Object.keys(errors).length > 0) throw invalid(errors);
-}
-
 const count = (n: number, noun: string): string => `${n} ${noun}${n === 1 ? '' : 's'}`;
-
-const sentence = (words: string): string =>
-  `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}`;

@@ -2,7 +2,7 @@ import { isSaneDay } from '../calc/possibleTime.ts';
 import type { Db } from '../db/open.ts';
 import type { SwatchRow } from '../db/tables/swatches.ts';
 import type { Actor } from '../deps.ts';
-import { type FieldErrors, invalid, notFound, Refusal } from '../errors.ts';
+import { demandNone, type FieldErrors, found, invalid, stale } from '../errors.ts';
 import { recordReadings } from '../readings/recordReadings.ts';
 import type { ReadingInput } from '../readings/schemas.ts';
 import { dayOf } from '../settings/days.ts';
@@ -16,28 +16,14 @@ import {
   swatchById,
   updateSwatch,
 } from './queries.ts';
-import type { SwatchEdit } from './schemas.ts';
+import type { SwatchEdit, SwatchInBody } from './schemas.ts';
 
-export interface SwatchInput {
-  /** null: the next free number. */
-  code: string | null;
-  name: string;
-  revisionId: number;
-  depthPpm: number;
-  fibreId: number;
-  methodId: number;
-  /** The production lot that it is cut from, or null when it was dyed for itself. */
-  lotId: number | null;
-  dryMassMg: number | null;
-  dyedOn: string;
-  cardPlace: string;
-  photoId: number | null;
-  rating: number | null;
-  note: string;
-  /** Containers of dye that were used; each of a dye of the formula. */
+/** A swatch to be added: without a code it gets the next free number; `lotId` is the production lot that it is cut from, null when
+ *  it was dyed for itself; each container of dye that was used is of a dye of the formula. */
+export type SwatchInput = Omit<SwatchInBody, 'readings' | 'stockLotIds'> & {
   stockLotIds: readonly number[];
   readings: readonly ReadingInput[];
-}
+};
 
 /** The code that the next card gets: S-0001, S-0002, … */
 export const nextCardCode = (db: Db): string => cardCode(highestCardNumber(db) + 1);
@@ -70,13 +56,12 @@ function refuseUnknown(db: Db, input: SwatchInput, stockLotIds: readonly number[
   if (stockLotIds.some((id) => !fitting.has(id))) {
     errors['stockLotIds'] = 'A container that is not of one of the recipe’s dyes.';
   }
-  if (Object.keys(errors).length > 0) throw invalid(errors);
+  demandNone(errors);
 }
 
 /** Saves what may change on a card: what it is called, where it is kept, what is thought of it. Its formula stands. */
 export function editSwatch(db: Db, swatchId: number, edit: SwatchEdit, at: number): SwatchRow {
-  const before = swatchById(db, swatchId);
-  if (!before) throw notFound('swatch');
+  const before = found(swatchById(db, swatchId), 'swatch');
   const { archived, version, ...changes } = edit;
   if (edit.photoId !== null && !knownParts(db, { ...before, photoId: edit.photoId }).photo) {
     throw invalid({ photoId: 'There is no such photo.' });
@@ -87,11 +72,6 @@ export function editSwatch(db: Db, swatchId: number, edit: SwatchEdit, at: numbe
     { ...changes, archivedAt: archived ? (before.archivedAt ?? at) : null },
     version,
   );
-  if (!saved) {
-    throw new Refusal(
-      'staleEdit',
-      'Somebody saved this swatch meanwhile. What you typed is below; open its page again to see theirs.',
-    );
-  }
+  if (!saved) throw stale('swatch');
   return saved;
 }

@@ -2,14 +2,15 @@ import { D65_2 } from '../calc/colour/reading.ts';
 import type { Db } from '../db/open.ts';
 import type { SwatchRow } from '../db/tables/swatches.ts';
 import { nearestSwatches } from '../near/library.ts';
-import { type SwatchTile, sameRecipe, tilesByIds } from './queries.ts';
+import { sameRecipe, tilesByIds } from './queries.ts';
+import type { SwatchTile } from './schemas.ts';
 
 export interface NearSwatch {
   tile: SwatchTile;
   deltaE2000: number;
 }
 
-export interface Neighbours {
+interface Neighbours {
   /** The same recipe at other depths, on other goods, by other methods. */
   ladder: SwatchTile[];
   near: NearSwatch[];

@@ -7,27 +7,7 @@ import { type MethodRow, methods, recipeRevisions } from '../db/tables/recipes.t
 import { stockLots } from '../db/tables/stock.ts';
 import { people, photos } from '../db/tables/studio.ts';
 import { type SwatchRow, swatches, swatchStockLots } from '../db/tables/swatches.ts';
-import type { SwatchEdit, SwatchFilterInput } from './schemas.ts';
-
-export interface SwatchTile {
-  swatchId: number;
-  code: string;
-  name: string;
-  revisionId: number;
-  recipeName: string;
-  depthPpm: number;
-  fibreId: number;
-  fibreName: string;
-  methodId: number;
-  methodName: string;
-  dyes: string;
-  dyedOn: string;
-  rating: number | null;
-  photoId: number | null;
-  hex: string | null;
-  bands: { hex: string; sharePpm: number }[];
-  lab: { l: number; a: number; b: number } | null;
-}
+import type { ContainerUsed, LotFromSwatch, SwatchEdit, SwatchFilterInput, SwatchTile } from './schemas.ts';
 
 interface TileRecord extends Omit<SwatchTile, 'bands' | 'lab'> {
   l: number | null;
@@ -38,7 +18,7 @@ interface TileRecord extends Omit<SwatchTile, 'bands' | 'lab'> {
 
 const toTile = ({ l, a, b, bands, ...row }: TileRecord): SwatchTile => ({
   ...row,
-  bands: bands === null ? [] : (JSON.parse(bands) as SwatchTile['bands']),
+  bands: bands === null ? [] : JSON.parse(bands),
   lab: l === null || a === null || b === null ? null : { l, a, b },
 });
 
@@ -178,17 +158,7 @@ export const swatchWithGoods = (db: Db, swatchId: number): SwatchWithGoods | und
     .where(eq(swatches.id, swatchId))
     .get();
 
-export const stockLotsOfSwatch = (
-  db: Db,
-  swatchId: number,
-): {
-  stockLotId: number;
-  code: string;
-  dyeId: number | null;
-  makerLot: string;
-  supplier: string;
-  recalled: boolean;
-}[] =>
+export const stockLotsOfSwatch = (db: Db, swatchId: number): ContainerUsed[] =>
   db
     .select({
       stockLotId: stockLots.id,
@@ -206,20 +176,7 @@ export const stockLotsOfSwatch = (
     .map(({ recalledAt, ...row }) => ({ ...row, recalled: recalledAt !== null }));
 
 /** Lots that were planned from this swatch, newest first. */
-export const lotsFromSwatch = (
-  db: Db,
-  swatchId: number,
-): {
-  lotId: number;
-  revisionId: number;
-  number: string;
-  status: string;
-  goodsText: string;
-  /** As dyed, of a closed lot. */
-  dryMassMg: number;
-  depthPpm: number;
-  plannedAt: number;
-}[] =>
+export const lotsFromSwatch = (db: Db, swatchId: number): LotFromSwatch[] =>
   db
     .selectDistinct({
       lotId: lots.id,
@@ -276,7 +233,7 @@ export function insertSwatchStockLots(db: Db, swatchId: number, stockLotIds: rea
     .run();
 }
 
-/** Saves what may change on a swatch against the version read; undefined when somebody saved meanwhile. */
+/** Saves what may change on a swatch against the version read; undefined when somebody has saved meanwhile. */
 export const updateSwatch = (
   db: Db,
   swatchId: number,

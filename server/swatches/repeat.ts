@@ -17,41 +17,7 @@ import { fibreById } from '../fibres/queries.ts';
 import type { RevisionWithComponents } from '../recipes/queries.ts';
 import { defaultScale, theStudio } from '../settings/queries.ts';
 import { usableStockLots } from '../stock/queries.ts';
-
-export interface RepeatLine {
-  dyeId: number;
-  code: string;
-  name: string;
-  shownHex: string | null;
-  ownDepthPpm: number;
-  /** Before rounding, mg. */
-  exactMg: number;
-  roundedMg: number;
-  roundingErrorPct: number;
-  halfDigitErrorPct: number;
-  /** Instead of powder, where the scale's floor is above the mass. */
-  stock: { strengthPpm: number; volumeUl: number; stepUl: number; fills: number; roundingErrorPct: number } | null;
-  noStockFits: 'tooLittleToMeasure' | 'tooMuchLiquor' | null;
-  /** The container that the strength is taken from: the oldest with anything in it. */
-  container: { stockLotId: number; code: string; strengthPpm: number; onHandMg: number } | null;
-  shortMg: number;
-}
-
-export interface WeighUp {
-  massMg: number;
-  depthPpm: number;
-  fibreId: number;
-  fibreName: string;
-  uptakePpm: number;
-  lossPpm: number;
-  readabilityMg: number;
-  floorMg: number;
-  lines: RepeatLine[];
-  exactTotalMg: number;
-  roundedTotalMg: number;
-  bathUl: number | null;
-  warnings: string[];
-}
+import type { WeighUpLine, WeighUpShown } from './schemas.ts';
 
 /** What to weigh to repeat a swatch on other goods: each dye by  W · d · share · (1 + loss) · uptake / strength,  rounded to
  *  the studio's default scale so that the lines add up, with stock solution where the scale is too coarse. A first look: the
@@ -60,7 +26,7 @@ export function repeatOf(
   db: Db,
   swatch: { revision: RevisionWithComponents; method: MethodRow },
   wanted: { massMg: number; fibreId: number; depthPpm: number },
-): WeighUp {
+): WeighUpShown {
   const fibre = fibreById(db, wanted.fibreId);
   if (!fibre) throw invalid({ fibreId: 'There are no such goods.' });
   const { revision, method } = swatch;
@@ -91,7 +57,7 @@ export function repeatOf(
     return { dye, ownDepthPpm: depths[i] ?? 0, container, exactMg };
   });
   const rounded = roundedWeighings({ lines: parts.map((p) => ({ massMg: p.exactMg, readabilityMg })) });
-  const lines = parts.map(({ dye, ownDepthPpm, container, exactMg }, i): RepeatLine => {
+  const lines = parts.map(({ dye, ownDepthPpm, container, exactMg }, i): WeighUpLine => {
     const line = rounded[i];
     const advice = stockAdvice({
       massMg: exactMg,
@@ -136,7 +102,7 @@ export function repeatOf(
   };
 }
 
-function solutionOf(advice: StockAdvice): RepeatLine['stock'] {
+function solutionOf(advice: StockAdvice): WeighUpLine['stock'] {
   if (advice.kind !== 'stock') return null;
   const stepUl = measureDivisionUl({ capacityMl: advice.measureCapacityMl });
   const volumeUl = roundedToStep({ value: advice.volumeMl * 1000, step: stepUl, field: 'volume' });
@@ -153,7 +119,7 @@ function warningsOf(
   revision: RevisionWithComponents,
   method: MethodRow,
   fibre: FibreRow,
-  lines: readonly RepeatLine[],
+  lines: readonly WeighUpLine[],
 ): string[] {
   const list: string[] = [];
   const { dyeClass } = revision.recipe;

@@ -19,8 +19,8 @@ import {
   versionField,
 } from '../typedFields.ts';
 
-export const DEPTH_BANDS = ['pale', 'medium', 'deep'] as const;
-export const SWATCH_ORDERS = ['hue', 'lightness', 'depth', 'newest', 'rating'] as const;
+const DEPTH_BANDS = ['pale', 'medium', 'deep'] as const;
+const SWATCH_ORDERS = ['hue', 'lightness', 'depth', 'newest', 'rating'] as const;
 
 /** Which swatches, and in what order: the same words on the page and in the API. */
 export const SwatchFilter = z.object({
@@ -29,7 +29,7 @@ export const SwatchFilter = z.object({
   methodId: queryId,
   dyeId: queryId,
   depth: fromQuery(z.enum(DEPTH_BANDS, { error: 'pale, medium or deep' }).optional()),
-  hue: fromQuery(z.enum(HUE_FAMILIES as [string, ...string[]], { error: 'Choose a hue from the list.' }).optional()),
+  hue: fromQuery(z.enum(HUE_FAMILIES, { error: 'Choose a hue from the list.' }).optional()),
   inStock: fromQuery(z.enum(['yes', 'no']).default('no')).transform((v) => v === 'yes'),
   archived: fromQuery(z.enum(['yes', 'no']).default('no')).transform((v) => v === 'yes'),
   sort: fromQuery(z.enum(SWATCH_ORDERS, { error: 'hue, lightness, depth, newest or rating' }).default('hue')),
@@ -76,6 +76,8 @@ export const SwatchBody = z
   })
   .meta({ id: 'NewSwatch' });
 
+export type SwatchInBody = z.output<typeof SwatchBody>;
+
 export const SwatchEditBody = z
   .object({
     name: z.string().trim().min(1).max(80),
@@ -109,6 +111,23 @@ export const SwatchForm = z.object({
   note: optionalText(),
   stockLots: z.array(optionalId()).max(24),
   ...readingFields,
+});
+
+/** The form's words as the API's input; a photo and readings come beside them, and a lot never does. */
+export const swatchInputOf = (form: z.output<typeof SwatchForm>): Omit<SwatchInBody, 'photoId' | 'readings'> => ({
+  code: form.code,
+  name: form.name,
+  revisionId: form.revisionId,
+  depthPpm: form.depth,
+  fibreId: form.fibreId,
+  methodId: form.methodId,
+  lotId: null,
+  dryMassMg: form.dryMass,
+  dyedOn: form.dyedOn,
+  cardPlace: form.cardPlace,
+  rating: form.rating,
+  note: form.note,
+  stockLotIds: form.stockLots.filter((id) => id !== null),
 });
 
 export const SwatchEditForm = z.object({
@@ -192,6 +211,10 @@ export const WeighUpResource = z
     warnings: z.array(z.string()),
   })
   .meta({ id: 'WeighUp' });
+type WeighUp = z.output<typeof WeighUpResource>;
+/** One dye of it as a page shows it: with the colour of its chip. */
+export type WeighUpLine = WeighUp['lines'][number] & { shownHex: string | null };
+export type WeighUpShown = Omit<WeighUp, 'lines'> & { lines: WeighUpLine[] };
 
 /** One tile of the wall. */
 export const SwatchListItem = z
@@ -218,6 +241,7 @@ export const SwatchListItem = z
       .meta({ description: 'CIELAB D65/2° of the leading colour' }),
   })
   .meta({ id: 'SwatchListItem' });
+export type SwatchTile = z.output<typeof SwatchListItem>;
 
 export const SwatchResource = SwatchListItem.extend({
   recipeId: jsonId,
@@ -247,3 +271,39 @@ export const SwatchResource = SwatchListItem.extend({
   stockLots: z.array(z.object({ stockLotId: jsonId, code: z.string() })),
   readings: z.array(ColourReadingResource),
 }).meta({ id: 'Swatch' });
+export type Swatch = z.output<typeof SwatchResource>;
+
+/** One dye of a swatch's formula as its page and its card show it. A swatch of a lot has the names that the dyes had when the lot was
+ *  closed; `nowCalled` is what another name has become. */
+export type SwatchComponent = Swatch['components'][number] & { shownHex: string | null; nowCalled: string | null };
+
+/** A container of dye that was used for a swatch. */
+export interface ContainerUsed {
+  stockLotId: number;
+  code: string;
+  dyeId: number | null;
+  makerLot: string;
+  supplier: string;
+  recalled: boolean;
+}
+
+/** A swatch as its page and its card show it. */
+export type SwatchShown = Omit<Swatch, 'components' | 'stockLots' | 'readings'> & {
+  dyeClass: string;
+  lotNumber: string | null;
+  components: SwatchComponent[];
+  containers: ContainerUsed[];
+};
+
+/** A lot that was planned from a swatch. */
+export interface LotFromSwatch {
+  lotId: number;
+  revisionId: number;
+  number: string;
+  status: 'planned' | 'onBench' | 'finished' | 'abandoned';
+  goodsText: string;
+  /** As dyed, of a closed lot. */
+  dryMassMg: number;
+  depthPpm: number;
+  plannedAt: number;
+}

@@ -7,17 +7,8 @@ import { notFound } from '../errors.ts';
 import { hexOfReading, nameOfReading, readingText } from '../readings/display.ts';
 import { type ReadingWithReader, readingsOf } from '../readings/queries.ts';
 import { type RevisionWithComponents, revisionWithComponents } from '../recipes/queries.ts';
-import { type SwatchTile, type SwatchWithGoods, stockLotsOfSwatch, swatchWithGoods, tilesByIds } from './queries.ts';
-
-export interface FormulaLine {
-  dyeId: number;
-  code: string;
-  name: string;
-  shownHex: string | null;
-  sharePpm: number;
-  ownDepthPpm: number;
-  nowCalled: string | null;
-}
+import { type SwatchWithGoods, stockLotsOfSwatch, swatchWithGoods, tilesByIds } from './queries.ts';
+import type { ContainerUsed, Swatch, SwatchComponent, SwatchTile } from './schemas.ts';
 
 /** A swatch with everything that its page, its card and the API say of it. */
 export interface SwatchSheet extends SwatchWithGoods {
@@ -26,12 +17,12 @@ export interface SwatchSheet extends SwatchWithGoods {
   dyeClass: string;
   /** What the goods, the method and the recipe are called now; the tile has the names that they had when the lot was closed, if the
    *  swatch is of one. */
-  namesNow: { recipeName: string; fibreName: string; methodName: string };
+  namesNow: Swatch['namesNow'];
   /** The depth of the lot's colour by its books, where the quantity of a dye was corrected after the closing and the swatch was
    *  made before; null elsewhere. */
   correctedDepthPpm: number | null;
-  components: FormulaLine[];
-  containers: ReturnType<typeof stockLotsOfSwatch>;
+  components: SwatchComponent[];
+  containers: ContainerUsed[];
   readings: (ReadingWithReader & { hex: string; inGamut: boolean; adapted: boolean; name: string; text: string })[];
 }
 

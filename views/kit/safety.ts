@@ -1,4 +1,5 @@
 import { type Html, html } from '../html.ts';
+import { type FormState, field, textArea } from './field.ts';
 
 /** Only http and https become a link, whatever way the address came into the database. */
 const isWebAddress = (url: string): boolean => /^https?:\/\/[^\s"<>\\]+$/i.test(url) && URL.canParse(url);
@@ -22,3 +23,24 @@ export const safety = (props: { hazardCodes: string; sdsUrl: string; powder: boo
         : html`<p class="fine">Sheet: ${props.sdsUrl}</p>`
   }</div></div></section>`;
 };
+
+/** What the form of a product asks of its safety data sheet, and its note. */
+export const safetyFields = (form: FormState, codes: string): Html =>
+  html`<fieldset class="panel"><legend>Safety</legend><div class="grid">
+    ${field({
+      name: 'hazardCodes',
+      label: 'Hazard codes',
+      form,
+      placeholder: codes,
+      hint: 'As printed on the safety data sheet.',
+    })}
+    ${field({
+      name: 'sdsUrl',
+      label: 'Address of the safety data sheet',
+      form,
+      inputmode: 'text',
+      placeholder: 'https://',
+      size: 'wide',
+    })}
+    ${textArea({ name: 'note', label: 'Note', form, rows: 3 })}
+  </div></fieldset>`;

@@ -1,7 +1,7 @@
 import { type Html, html } from '../html.ts';
 import type { FormState } from '../kit/field.ts';
 import { formNotice } from '../kit/field.ts';
-import { readingFields } from '../swatches/show.ts';
+import { readingFields } from '../swatches/readingFields.ts';
 
 /** The colour that came out, typed. */
 export const lotReadingForm = (props: {

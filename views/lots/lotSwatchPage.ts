@@ -10,7 +10,7 @@ import {
   textArea,
 } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
-import { readingFields } from '../swatches/show.ts';
+import { readingFields } from '../swatches/readingFields.ts';
 
 /** A finished lot goes back into the library: its formula, goods, method and containers are taken over as they were. */
 export const lotSwatchPage = (p: {

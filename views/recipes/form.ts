@@ -1,5 +1,6 @@
 import { type DyeClass, dyeClassNames } from '../../server/calc/classFit.ts';
 import { type Html, html } from '../html.ts';
+import { dyeClassOptions } from '../kit/dyeClass.ts';
 import {
   choice,
   type FormState,
@@ -13,32 +14,12 @@ import {
 import { otherVersion } from '../kit/otherVersion.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { rowsOf } from '../kit/rows.ts';
-import { percent } from '../kit/show.ts';
-import { type ComponentItem, sharePercent } from './formula.ts';
-import { dyeClassOptions } from './list.ts';
+import { type SoFarProps, soFar } from './formula.ts';
 
-export type SoFarProps =
-  | { kind: 'empty' }
-  | { kind: 'notYet'; why: string }
-  | { kind: 'whole'; totalDepthPpm: number; components: readonly ComponentItem[] };
-
-/** The formula in both statements of it, while it is typed. */
-export const soFar = (props: SoFarProps): Html =>
-  html`<div id="so-far" class="so-far" aria-live="polite">${
-    props.kind === 'empty'
-      ? html`<p class="fine">Choose dyes and type their amounts: both ways of stating the formula appear here.</p>`
-      : props.kind === 'notYet'
-        ? html`<p class="fine">Not whole yet: ${props.why}</p>`
-        : html`<div class="table-wrap"><table class="plain"><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Share</th><th scope="col" class="num">Own depth</th></tr></thead><tbody>${props.components.map(
-            (c) =>
-              html`<tr><th scope="row">${c.dyeName}</th><td class="num">${sharePercent(c.sharePpm)}</td><td class="num">${percent(c.depthPpm)}</td></tr>`,
-          )}</tbody><tfoot><tr><th scope="row">Total</th><td class="num">100 %</td><td class="num">${percent(props.totalDepthPpm)}</td></tr></tfoot></table></div>`
-  }</div>`;
-
-export interface RecipeFormProps {
+interface RecipeFormProps {
   form: FormState;
   /** Null for a new recipe; a new revision names its recipe. */
-  recipe: { recipeId: number; name: string; dyeClass: DyeClass; nextNumber: number; current: Typed } | null;
+  recipe: { recipeId: number; name: string; nextNumber: number; current: Typed } | null;
   dyes: readonly { id: number; name: string; code: string; class: DyeClass }[];
   soFar: SoFarProps;
 }
@@ -60,13 +41,21 @@ export const recipeForm = (props: RecipeFormProps): Html => {
     ...(recipe ? { lead: 'The revision before stays as it is, with all that was dyed by it.' } : {}),
   })}
 ${recipe && theirFormula(form, recipe.current, props.dyes)}
-<form method="post" action="${action}" class="stack" hx-get="/recipes/formula" hx-target="#so-far" hx-swap="outerHTML" hx-trigger="input delay:200ms" hx-validate="false">${formNotice(form)}
+<form method="post" action="${action}" class="stack" hx-get="/recipes/formula" hx-target="#so-far" hx-swap="outerHTML"
+  hx-trigger="input delay:200ms" hx-validate="false">${formNotice(form)}
   ${recipe && html`<input type="hidden" name="fromRevision" value="${recipe.current['fromRevision'] ?? ''}">`}
   ${
     recipe === null &&
     html`<fieldset class="panel"><legend>The shade</legend><div class="grid">
     ${field({ name: 'name', label: 'Name', form, required: true, autofocus: true })}
-    ${selectField({ name: 'dyeClass', label: 'Dye class', form, options: dyeClassOptions, required: true, hint: 'One bath, one class: every dye below is of it.' })}
+    ${selectField({
+      name: 'dyeClass',
+      label: 'Dye class',
+      form,
+      options: dyeClassOptions,
+      required: true,
+      hint: 'One bath, one class: every dye below is of it.',
+    })}
     ${textArea({ name: 'note', label: 'Note', form, rows: 2 })}</div></fieldset>`
   }
   <div class="cols lean">
@@ -82,22 +71,46 @@ ${recipe && theirFormula(form, recipe.current, props.dyes)}
       hint: 'Shares: a total of 2 % split 50/30/20. Own depths: 1 %, 0.6 % and 0.4 %. Both are the same recipe.',
     })}
     <div class="grid formula-head">
-    ${field({ name: 'totalDepth', label: 'Total depth, for shares', form, unit: '% owg', inputmode: 'decimal', size: 'short' })}
-    ${field({ name: 'shares', label: 'Shares in one line', form, placeholder: '50/30/20', size: 'short', hint: 'Stands for the amounts in the rows. 2:1 are parts.' })}</div>
+    ${field({
+      name: 'totalDepth',
+      label: 'Total depth, for shares',
+      form,
+      unit: '% owg',
+      inputmode: 'decimal',
+      size: 'short',
+    })}
+    ${field({
+      name: 'shares',
+      label: 'Shares in one line',
+      form,
+      placeholder: '50/30/20',
+      size: 'short',
+      hint: 'Stands for the amounts in the rows. 2:1 are parts.',
+    })}</div>
     ${fieldError('components', form)}
     <ol class="rows" id="dye-rows" data-rows>${rowsOf(form.typed, 'dyeId', 3).map(
       (row) => html`<li class="row-card dye-row">
       ${selectField({ name: `dyeId.${row}`, label: 'Dye', form, options: dyeOptions, none: '—' })}
       ${field({ name: `amount.${row}`, label: 'Amount', form, unit: '%', inputmode: 'decimal' })}</li>`,
     )}</ol><button type="button" data-add-row="dye-rows">Another dye</button>
-    ${props.dyes.length === 0 && html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a dye</a> first.</p>`}
+    ${
+      props.dyes.length === 0 &&
+      html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a dye</a> first.</p>`
+    }
   </fieldset>
   <section class="panel so-far-panel"><h2>Both ways</h2>
     ${soFar(props.soFar)}</section>
   </div>
   <fieldset class="panel"><legend>Why</legend>
-    ${field({ name: 'why', label: recipe ? 'What the change is for' : 'Where it comes from', form, size: 'wide', placeholder: recipe ? 'last lot came out too green' : 'paper card 14' })}</fieldset>
-  <p class="actions"><button class="primary big">${recipe ? `Keep as revision ${recipe.nextNumber}` : 'Keep the recipe'}</button></p>
+    ${field({
+      name: 'why',
+      label: recipe ? 'What the change is for' : 'Where it comes from',
+      form,
+      size: 'wide',
+      placeholder: recipe ? 'last lot came out too green' : 'paper card 14',
+    })}</fieldset>
+  <p class="actions"><button
+    class="primary big">${recipe ? `Keep as revision ${recipe.nextNumber}` : 'Keep the recipe'}</button></p>
 </form>`;
 };
 
@@ -126,13 +139,3 @@ const FORMULA_LABELS = {
   amount: 'Amount',
   why: 'Why',
 } as const;
-
-/** What may change on a recipe itself; the formula is not in it. */
-export const recipeHeadForm = (props: { form: FormState; recipeId: number; name: string; current: Typed }): Html =>
-  html`${pageHead({ title: 'Name and note', crumb: { href: `/recipes/${props.recipeId}`, label: props.name } })}
-${otherVersion({ typed: props.form.typed, current: props.current, labels: { name: 'Name', note: 'Note' } })}
-<form method="post" action="/recipes/${props.recipeId}" class="panel stack">${formNotice(props.form)}
-  <input type="hidden" name="version" value="${props.current['version'] ?? ''}">
-  ${field({ name: 'name', label: 'Name', form: props.form, required: true })}
-  ${textArea({ name: 'note', label: 'Note', form: props.form })}
-  <p class="actions"><button class="primary">Save</button></p></form>`;

@@ -1,29 +1,15 @@
 import { type DyeClass, dyeClassNames } from '../../server/calc/classFit.ts';
+import type { RecipeInList } from '../../server/recipes/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
-import { checkbox, field, type Option, selectField } from '../kit/field.ts';
+import { dyeClassOptions } from '../kit/dyeClass.ts';
+import { checkbox, field, selectField } from '../kit/field.ts';
 import { emptyState, pageHead, pager } from '../kit/pageHead.ts';
 import { percent } from '../kit/show.ts';
-import { type ComponentItem, formulaLine } from './formula.ts';
+import { formulaLine } from './formula.ts';
 
-export interface RecipeItem {
-  recipeId: number;
-  name: string;
-  dyeClass: DyeClass;
-  revisionCount: number;
-  swatchCount: number;
-  totalDepthPpm: number;
-  /** Colour of the newest swatch that was read, where there is one. */
-  hex: string | null;
-  components: readonly ComponentItem[];
-}
-
-export const dyeClassOptions: readonly Option[] = (Object.entries(dyeClassNames) as [DyeClass, string][]).map(
-  ([value, label]) => ({ value, label }),
-);
-
-export interface RecipesProps {
-  recipes: readonly RecipeItem[];
+interface RecipesProps {
+  recipes: readonly RecipeInList[];
   nextHref: string | null;
   firstHref: string | null;
   filter: Readonly<Record<string, string>>;
@@ -33,6 +19,17 @@ export interface RecipesProps {
 }
 
 const dyeCount = (n: number): string => (n === 1 ? 'one dye' : `${n} dyes`);
+
+const swatchCount = (n: number): string => (n === 0 ? 'no swatch yet' : n === 1 ? 'one swatch' : `${n} swatches`);
+
+const row = ({ latest, ...r }: RecipeInList): Html =>
+  html`<li><a class="recipe-row" href="/recipes/${r.recipeId}">
+      <span class="recipe-colour">${colourChip({ hex: r.hex, label: r.name, size: 'tile' })}</span>
+      <span class="grow"><b>${r.name}</b><span class="fine">${dyeClassNames[r.dyeClass]} · ${dyeCount(
+        latest.components.length,
+      )} · ${swatchCount(r.swatchCount)}${latest.number > 1 && ` · revision ${latest.number}`}</span><span
+      class="recipe-formula">${formulaLine(latest.components)}</span></span>
+      <span class="recipe-depth">${percent(latest.totalDepthPpm)}</span></a></li>`;
 
 /** The list by itself: what a change of the filter swaps. */
 export const recipeList = (props: RecipesProps): Html =>
@@ -46,14 +43,10 @@ export const recipeList = (props: RecipesProps): Html =>
               'A recipe is the formula of one shade: which dyes, in which shares, how deep. Start from a paper card.',
             ...(props.mayWork ? { action: { href: '/recipes/new', label: 'Write a recipe' } } : {}),
           })
-      : html`<ul class="recipe-rows">${props.recipes.map(
-          (r) => html`<li><a class="recipe-row" href="/recipes/${r.recipeId}">
-      <span class="recipe-colour">${colourChip({ hex: r.hex, label: r.name, size: 'tile' })}</span>
-      <span class="grow"><b>${r.name}</b><span class="fine">${dyeClassNames[r.dyeClass]} · ${dyeCount(r.components.length)} · ${
-        r.swatchCount === 0 ? 'no swatch yet' : r.swatchCount === 1 ? 'one swatch' : `${r.swatchCount} swatches`
-      }${r.revisionCount > 1 && ` · revision ${r.revisionCount}`}</span><span class="recipe-formula">${formulaLine(r.components)}</span></span>
-      <span class="recipe-depth">${percent(r.totalDepthPpm)}</span></a></li>`,
-        )}</ul>${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}`
+      : html`<ul class="recipe-rows">${props.recipes.map(row)}</ul>${pager({
+          nextHref: props.nextHref,
+          firstHref: props.firstHref,
+        })}`
   }</div>`;
 
 export const recipesPage = (props: RecipesProps): Html => {
@@ -63,7 +56,8 @@ export const recipesPage = (props: RecipesProps): Html => {
     lead: 'The formula of each shade. A change makes a new revision; what was dyed by the old one still stands on it.',
     actions: props.mayWork && html`<a class="button primary" href="/recipes/new">Write a recipe</a>`,
   })}
-<form class="filter" method="get" action="/recipes" role="search" hx-get="/recipes" hx-target="#recipe-list" hx-swap="outerHTML" hx-trigger="input delay:300ms, submit" hx-push-url="true">
+<form class="filter" method="get" action="/recipes" role="search" hx-get="/recipes" hx-target="#recipe-list"
+  hx-swap="outerHTML" hx-trigger="input delay:300ms, submit" hx-push-url="true">
   ${field({ name: 'words', label: 'Words', form, type: 'search', placeholder: 'slate, or a dye' })}
   ${selectField({
     name: 'dyeId',

@@ -1,30 +1,21 @@
 import { type Html, html } from '../html.ts';
-import {
-  checkbox,
-  choice,
-  type FormState,
-  field,
-  formNotice,
-  type Option,
-  selectField,
-  textArea,
-} from '../kit/field.ts';
+import { choice, type FormState, field, formNotice, type Option, selectField, textArea } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
-import { readingFields } from './show.ts';
+import { readingFields } from './readingFields.ts';
 
-export interface SwatchChoices {
+interface SwatchChoices {
   revisions: readonly Option[];
   fibres: readonly Option[];
   methods: readonly Option[];
   containers: readonly Option[];
 }
 
-const RATINGS: readonly Option[] = [
+export const RATINGS: readonly Option[] = [
   { value: '', label: 'none' },
   ...[1, 2, 3, 4, 5].map((n) => ({ value: String(n), label: '★'.repeat(n) })),
 ];
 
-const photoField = (form: FormState, hint: string): Html =>
+export const photoField = (form: FormState, hint: string): Html =>
   field({ name: 'photo', label: 'Photo', form, type: 'file', hint });
 
 const containerRow = (form: FormState, n: number, options: readonly Option[]): Html =>
@@ -46,7 +37,8 @@ export const newSwatchForm = (props: { form: FormState; choices: SwatchChoices }
   if (missing.length > 0) {
     return html`${head}${emptyState({
       title: 'Something is needed first',
-      words: html`A swatch stands on a recipe, goods and a method. Add ${missing.map((m, i) => html`${i > 0 && ' and '}${m}`)}, then come back.`,
+      words: html`A swatch stands on a recipe, goods and a method. Add
+        ${missing.map((m, i) => html`${i > 0 && ' and '}${m}`)}, then come back.`,
     })}`;
   }
   const containers = Math.max(
@@ -62,10 +54,34 @@ export const newSwatchForm = (props: { form: FormState; choices: SwatchChoices }
     ${field({ name: 'dyedOn', label: 'Dyed on', form, type: 'date', required: true, size: 'short' })}
   </div></fieldset>
   <fieldset class="panel"><legend>How it was dyed</legend><div class="grid">
-    ${selectField({ name: 'revisionId', label: 'Recipe', form, options: choices.revisions, required: true, none: 'choose', hint: html`Not there? <a href="/recipes/new">Write the recipe first</a>.` })}
-    ${field({ name: 'depth', label: 'Depth', form, unit: '% owg', inputmode: 'decimal', size: 'short', required: true, hint: 'All dyes together, on weight of goods.' })}
+    ${selectField({
+      name: 'revisionId',
+      label: 'Recipe',
+      form,
+      options: choices.revisions,
+      required: true,
+      none: 'choose',
+      hint: html`Not there? <a href="/recipes/new">Write the recipe first</a>.`,
+    })}
+    ${field({
+      name: 'depth',
+      label: 'Depth',
+      form,
+      unit: '% owg',
+      inputmode: 'decimal',
+      size: 'short',
+      required: true,
+      hint: 'All dyes together, on weight of goods.',
+    })}
     ${selectField({ name: 'fibreId', label: 'Goods', form, options: choices.fibres, required: true, none: 'choose' })}
-    ${selectField({ name: 'methodId', label: 'Method', form, options: choices.methods, required: true, none: 'choose' })}
+    ${selectField({
+      name: 'methodId',
+      label: 'Method',
+      form,
+      options: choices.methods,
+      required: true,
+      none: 'choose',
+    })}
     ${field({ name: 'dryMass', label: 'Dry mass of the sample', form, placeholder: '10 g', size: 'short' })}
   </div></fieldset>
   <fieldset class="panel"><legend>Its colour</legend>${readingFields(form)}
@@ -74,33 +90,12 @@ export const newSwatchForm = (props: { form: FormState; choices: SwatchChoices }
     ${Array.from({ length: containers }, (_, n) => containerRow(form, n, choices.containers))}</div>
     ${form.errors['stockLotIds'] && html`<p class="field-error">${form.errors['stockLotIds']}</p>`}
     <div class="grid">${choice({ name: 'rating', label: 'Rating', form, options: RATINGS })}
-    ${textArea({ name: 'note', label: 'Note', form, placeholder: 'what went well, what to do differently' })}</div></fieldset>
+    ${textArea({
+      name: 'note',
+      label: 'Note',
+      form,
+      placeholder: 'what went well, what to do differently',
+    })}</div></fieldset>
   <p><button class="primary big">Keep the swatch</button></p>
-</form>`;
-};
-
-/** What may change on a card. Its formula, goods and depth do not: they are what the sample is. */
-export const editSwatchForm = (props: {
-  form: FormState;
-  swatchId: number;
-  name: string;
-  photoId: number | null;
-}): Html => {
-  const { form } = props;
-  return html`${pageHead({ title: 'Edit the card', crumb: { href: `/swatches/${props.swatchId}`, label: props.name }, lead: 'The formula, goods and depth stand as they were dyed.' })}
-<form method="post" action="/swatches/${props.swatchId}" enctype="multipart/form-data" class="stack">${formNotice(form)}
-  <input type="hidden" name="version" value="${form.typed['version'] ?? ''}">
-  <fieldset class="panel"><legend>The card</legend><div class="grid">
-    ${field({ name: 'name', label: 'Name', form, required: true })}
-    ${field({ name: 'cardPlace', label: 'Where the card is kept', form })}
-    ${choice({ name: 'rating', label: 'Rating', form, options: RATINGS })}
-    ${textArea({ name: 'note', label: 'Note', form })}
-    ${checkbox({ name: 'archived', label: 'Put away', form, hint: 'It leaves the wall, and is found under “put away”.' })}
-  </div></fieldset>
-  <fieldset class="panel"><legend>Photo</legend>
-    ${props.photoId !== null && html`<img class="photo-now" src="/photos/${props.photoId}/640" alt="The photo now" width="320" height="240">`}
-    <div class="grid">${photoField(form, props.photoId === null ? 'None yet.' : 'Choose another to replace it.')}
-    ${props.photoId !== null && checkbox({ name: 'dropPhoto', label: 'Show no photo', form })}</div></fieldset>
-  <p><button class="primary big">Save</button></p>
 </form>`;
 };

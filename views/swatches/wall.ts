@@ -1,6 +1,7 @@
 import { HUE_FAMILIES, type HueFamily } from '../../server/calc/colour/colourName.ts';
 import { D65_2, type Lab } from '../../server/calc/colour/reading.ts';
 import { labFromLch, srgbFromLab } from '../../server/calc/colour/spaces.ts';
+import type { SwatchFilterInput, WallQueryInput } from '../../server/swatches/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { checkbox, choice, type FormState, field, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
@@ -10,12 +11,12 @@ import { swatchTile, type Tile } from './tile.ts';
 const WALL = 'wall';
 const MORE = 'wall-more';
 
-export interface WallProps {
+interface WallProps {
   tiles: readonly Tile[];
   total: number;
   from: number;
-  show: 'colour' | 'photo';
-  size: 'large' | 'dense';
+  show: WallQueryInput['show'];
+  size: WallQueryInput['size'];
   /** Address of the next tiles, or null at the end. */
   moreHref: string | null;
   anyAtAll: boolean;
@@ -26,7 +27,8 @@ export interface WallProps {
 const more = (href: string | null): Html | '' =>
   href === null
     ? ''
-    : html`<li class="wall-more" id="${MORE}"><a class="button" href="${href}" hx-get="${href}" hx-target="#${MORE}" hx-swap="outerHTML">Show more</a></li>`;
+    : html`<li class="wall-more" id="${MORE}"><a class="button" href="${href}" hx-get="${href}" hx-target="#${MORE}"
+      hx-swap="outerHTML">Show more</a></li>`;
 
 /** The next tiles, to go where "show more" stood. */
 export const moreTiles = (props: WallProps): Html =>
@@ -52,7 +54,11 @@ export const swatchWall = (props: WallProps): Html => {
     }</div>`;
   }
   return html`<div id="${WALL}" class="wall-ground">
-  <p class="wall-count" role="status">${count(props.total)}${props.from > 0 && html`, from the ${props.from + 1}th on · <a href="/swatches">back to the start</a>`}</p>
+  <p class="wall-count" role="status">${count(props.total)}${
+    props.from > 0 &&
+    html`, from number ${props.from + 1} on ·
+    <a href="/swatches">back to the start</a>`
+  }</p>
   <ol class="wall ${props.size}">${moreTiles(props)}</ol></div>`;
 };
 
@@ -92,20 +98,22 @@ const familyHex = (family: HueFamily): string => {
 /** A row of hues to pick from, in the order of the wall. */
 const hueRow = (chosen: string): Html =>
   html`<fieldset class="hues"><legend class="visually-hidden">Hue</legend>
-  <label class="hue any"><input type="radio" name="hue" value="" ${chosen === '' && html`checked`}><span>all hues</span></label>${WALK.filter(
-    (family) => HUE_FAMILIES.includes(family),
-  ).map(
-    (family) =>
-      html`<label class="hue"><input type="radio" name="hue" value="${family}" ${chosen === family && html`checked`}><svg viewBox="0 0 10 10" aria-hidden="true" preserveAspectRatio="none"><rect width="10" height="10" fill="${familyHex(family)}"/></svg><span>${family === 'neutral' ? 'grey' : family}</span></label>`,
-  )}</fieldset>`;
+  <label class="hue any"><input type="radio" name="hue" value="" ${chosen === '' && html`checked`}><span>all
+    hues</span></label>${WALK.filter((family) => HUE_FAMILIES.includes(family)).map(
+      (family) =>
+        html`<label class="hue"><input type="radio" name="hue" value="${family}"
+        ${chosen === family && html`checked`}><svg viewBox="0 0 10 10" aria-hidden="true"
+        preserveAspectRatio="none"><rect width="10" height="10"
+        fill="${familyHex(family)}"/></svg><span>${family === 'neutral' ? 'grey' : family}</span></label>`,
+    )}</fieldset>`;
 
-export interface WallChoices {
+interface WallChoices {
   fibres: readonly Option[];
   methods: readonly Option[];
   dyes: readonly Option[];
 }
 
-const ORDERS: readonly Option[] = [
+const ORDERS: readonly (Option & { value: SwatchFilterInput['sort'] })[] = [
   { value: 'hue', label: 'hue' },
   { value: 'lightness', label: 'lightness' },
   { value: 'depth', label: 'depth' },
@@ -115,12 +123,20 @@ const ORDERS: readonly Option[] = [
 
 const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html => {
   const narrowed = ['fibreId', 'methodId', 'dyeId', 'depth', 'inStock', 'archived'].filter((n) => form.typed[n]).length;
-  return html`<form class="wall-filter" action="/swatches" method="get" role="search" aria-label="Swatches" hx-get="/swatches" hx-target="#${WALL}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
-  <div class="wall-head"><h1>Swatch library</h1><div class="wall-words">${field({ name: 'words', label: 'Find', form, type: 'search', placeholder: 'name, card, dye, goods, place, note' })}</div>${action}</div>
+  return html`<form class="wall-filter" action="/swatches" method="get" role="search" aria-label="Swatches"
+    hx-get="/swatches" hx-target="#${WALL}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
+  <div class="wall-head"><h1>Swatch library</h1><div class="wall-words">${field({
+    name: 'words',
+    label: 'Find',
+    form,
+    type: 'search',
+    placeholder: 'name, card, dye, goods, place, note',
+  })}</div>${action}</div>
   ${hueRow(form.typed['hue'] ?? '')}
   <div class="wall-bar">
   ${selectField({ name: 'sort', label: 'In order of', form, options: ORDERS })}
-  <details class="wall-more-filters" ${narrowed > 0 && html`open`}><summary>More filters</summary><div class="wall-selects">
+  <details class="wall-more-filters" ${narrowed > 0 && html`open`}><summary>More filters</summary><div
+    class="wall-selects">
   ${selectField({ name: 'fibreId', label: 'Goods', form, options: choices.fibres, none: 'any' })}
   ${selectField({ name: 'methodId', label: 'Method', form, options: choices.methods, none: 'any' })}
   ${selectField({ name: 'dyeId', label: 'Dye', form, options: choices.dyes, none: 'any' })}
@@ -135,7 +151,11 @@ const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html
       { value: 'deep', label: 'deep' },
     ],
   })}
-  <div class="wall-checks">${checkbox({ name: 'inStock', label: 'all dyes in stock', form })}${checkbox({ name: 'archived', label: 'put away', form })}</div>
+  <div class="wall-checks">${checkbox({
+    name: 'inStock',
+    label: 'all dyes in stock',
+    form,
+  })}${checkbox({ name: 'archived', label: 'put away', form })}</div>
   </div></details>
   ${choice({
     name: 'show',
@@ -161,7 +181,10 @@ const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html
 
 /** The swatch library: a wall of colour, with what narrows it. */
 export const swatchesPage = (props: { wall: WallProps; form: FormState; choices: WallChoices }): Html => {
-  const action = html`<div class="actions"><a class="button" href="/swatches/near">Near a colour</a><a class="button" href="/colour/map">Map</a><a class="button" href="/sampling">Sampling</a>${props.wall.mayWork && html`<a class="button primary" href="/swatches/new">Add a swatch</a>`}</div>`;
+  const action = html`<div class="actions"><a class="button" href="/swatches/near">Near a colour</a><a class="button"
+    href="/colour/map">Map</a><a class="button" href="/sampling">Sampling</a>${
+      props.wall.mayWork && html`<a class="button primary" href="/swatches/new">Add a swatch</a>`
+    }</div>`;
   return html`<div class="wall-page">${
     props.wall.anyAtAll
       ? filters(props.form, props.choices, action)

@@ -40,13 +40,22 @@ export const fibreParts = sqliteTable(
 );
 export type FibrePartRow = typeof fibreParts.$inferSelect;
 
+export const DYE_CLASSES = [
+  'reactive',
+  'acid',
+  'metalComplex',
+  'direct',
+  'basic',
+  'disperse',
+  'vat',
+  'natural',
+] as const;
+
 export const dyes = sqliteTable('dyes', {
   id: integer('id').primaryKey(),
   code: text('code').notNull(),
   name: text('name').notNull(),
-  class: text('class', {
-    enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'],
-  }).notNull(),
+  class: text('class', { enum: DYE_CLASSES }).notNull(),
   ciName: text('ci_name').notNull().default(''),
   singleColourant: integer('single_colourant').notNull().default(1),
   palePpm: integer('pale_ppm'),

@@ -1,13 +1,11 @@
 import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
-import { auxiliaries, dyes } from './materials.ts';
+import { auxiliaries, DYE_CLASSES, dyes } from './materials.ts';
 import { people } from './studio.ts';
 
 export const methods = sqliteTable('methods', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
-  dyeClass: text('dye_class', {
-    enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'],
-  }),
+  dyeClass: text('dye_class', { enum: DYE_CLASSES }),
   summary: text('summary').notNull().default(''),
   bathMlPerKg: integer('bath_ml_per_kg'),
   soakMlPerKg: integer('soak_ml_per_kg'),
@@ -64,9 +62,7 @@ export type MethodFieldRow = typeof methodFields.$inferSelect;
 export const recipes = sqliteTable('recipes', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
-  dyeClass: text('dye_class', {
-    enum: ['reactive', 'acid', 'metalComplex', 'direct', 'basic', 'disperse', 'vat', 'natural'],
-  }).notNull(),
+  dyeClass: text('dye_class', { enum: DYE_CLASSES }).notNull(),
   note: text('note').notNull().default(''),
   archivedAt: integer('archived_at'),
   version: integer('version').notNull().default(1),

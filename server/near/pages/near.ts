@@ -1,4 +1,5 @@
 import { type NearPageProps, nearFound, nearPage } from '../../../views/near/near.ts';
+import { asSentence } from '../../calc/calcError.ts';
 import { dyeClassNames } from '../../calc/classFit.ts';
 import { conditionsInWords } from '../../calc/colour/reading.ts';
 import { lchFromLab } from '../../calc/colour/spaces.ts';
@@ -11,7 +12,6 @@ import { sendPage, wantsPart } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
 import { methodOptions } from '../../methods/options.ts';
 import { allows } from '../../people/guards.ts';
-import { inASentence } from '../../typedFields.ts';
 import { conditionsAt, formulaInWords, nearestFormula, nearTo } from '../near.ts';
 import { NearForm, STANDARD_NAMES } from '../schemas.ts';
 import { nearHref, type Standard, standardOf, standardText } from '../standard.ts';
@@ -79,7 +79,7 @@ function answerOrRefusal(db: Db, typed: Typed): { answer: Answer; refusal: Refus
 }
 
 const inSentences = (fields: FieldErrors): FieldErrors =>
-  Object.fromEntries(Object.entries(fields).map(([name, words]) => [name, inASentence(words)]));
+  Object.fromEntries(Object.entries(fields).map(([name, words]) => [name, asSentence(words)]));
 
 export const showNear = page({
   show: ({ db }, { request, reply }) => {
