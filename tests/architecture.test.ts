@@ -245,7 +245,6 @@ function targetsOf(from: string, to: string): Target[] {
   const own = featureIndexOf(from.replace(/^views\//, 'server/'));
   const targets: Target[] = kind === 'guards' ? ['guards'] : [];
   if (index === own) targets.push(`own ${of}`);
-  if (kindOf(from) === 'views' && of === 'schemas') targets.push('earlier schemas');
   if (index < own && kind !== 'guards') targets.push(`earlier ${of}`);
   return targets;
 }
