@@ -93,7 +93,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
     trustProxy: config.trustProxy,
     bodyLimit: 2_000_000,
     forceCloseConnections: 'idle',
-    // A client that hangs gives its place back: headers within 20 s, a whole request within five minutes (a photo over a bad
+    // A client that hangs is disconnected: headers within 20 s, a whole request within five minutes (a photo over a bad
     // radio link), no silence longer than two. Open streams speak every 15 s.
     connectionTimeout: 120_000,
     requestTimeout: 300_000,

@@ -257,7 +257,7 @@ export const idParams = z.object({
     .meta(NUMBER_IN_AN_ADDRESS),
 });
 
-/** The most that one entry may hold of anything, in its smallest unit: a thousand tonnes in mg, ten thousand million in cents.
+/** The most that one entry may hold of anything, in its smallest unit: a thousand tonnes in mg, ten billion cents.
  *  Thousands of such entries still add up exactly (2^53 is about 9 · 10^15). */
 export const MOST = 1e12;
 /** Money in JSON, minor units. */

@@ -264,8 +264,8 @@ export function lotColumns({ currency }: StudioOfExport): ExportColumn<HistoryLo
       value: (r) => r.closedOn,
     },
     { name: 'status', unit: '', meaning: STATUS_MEANING, value: (r) => STATUS[r.status] },
-    { name: 'customers', unit: '', meaning: 'Customers served, apart by “; ”', value: (r) => r.customers },
-    { name: 'orders', unit: '', meaning: 'Orders served, apart by “; ”', value: (r) => r.orders },
+    { name: 'customers', unit: '', meaning: 'Customers served, separated by “; ”', value: (r) => r.customers },
+    { name: 'orders', unit: '', meaning: 'Orders served, separated by “; ”', value: (r) => r.orders },
     {
       name: 'method',
       unit: '',
@@ -279,7 +279,7 @@ export function lotColumns({ currency }: StudioOfExport): ExportColumn<HistoryLo
       value: (r) => r.fibreName,
     },
     { name: 'goods', unit: '', meaning: 'What was dyed, in words', value: (r) => r.goodsText },
-    { name: 'shades', unit: '', meaning: 'Recipes used, apart by “; ”', value: (r) => r.shades },
+    { name: 'shades', unit: '', meaning: 'Recipes used, separated by “; ”', value: (r) => r.shades },
     {
       name: 'pieces',
       unit: 'pieces',

@@ -67,7 +67,7 @@ export const ExportFilter = z
           .map((name) => name.trim())
           .filter(Boolean),
       )
-      .meta({ description: 'names of columns, apart by commas, in the order wanted; all when left out' }),
+      .meta({ description: 'names of columns, separated by commas, in the order wanted; all when left out' }),
   })
   .refine(inOrder, OUT_OF_ORDER);
 export type ExportWanted = z.output<typeof ExportFilter>;

@@ -253,7 +253,7 @@ export const FIELDS: Readonly<Record<ImportKind, readonly Field[]>> = {
       hint: 'As our own export writes it; columns R380, R390, … are found by themselves.',
     }),
     text('stockLots', 'Containers used', 'stock lots|containers|dye lots|powder lots', {
-      hint: 'Labels, apart by semicolons.',
+      hint: 'Labels, separated by semicolons.',
     }),
     text('archived', 'Archived', 'archived'),
   ],

@@ -33,7 +33,9 @@ export async function readSheet(content: Buffer): Promise<Sheet> {
   if (text.includes('\u0000')) refuse('That is no table: send a CSV or XLSX file.');
   const { delimiter, body, skipped } = delimited(text);
   const names: Record<string, string> = { ',': 'comma', ';': 'semicolon', '\t': 'tab', '|': 'bar' };
-  return shaped(await csvRows(body, delimiter, skipped), [`CSV, ${encoding}, columns apart by ${names[delimiter]}`]);
+  return shaped(await csvRows(body, delimiter, skipped), [
+    `CSV, ${encoding}, columns separated by ${names[delimiter]}`,
+  ]);
 }
 
 function decoded(content: Buffer): { text: string; encoding: string } {

@@ -15,11 +15,11 @@ import { withPhoto } from '../photos/store.ts';
 import { idParams } from '../typedFields.ts';
 import {
   answerAtBench,
-  type Happened,
   recordEntry,
   recordStep,
   recordStepChange,
   recordWeighing,
+  type SentOccurrence,
   takeWayOut,
   voidEntry,
   waysOut,
@@ -43,7 +43,7 @@ import {
   OutcomeBody,
   PlanBody,
   StepBody,
-  UploadedHappening,
+  UploadedOccurrence,
   VoidingBody,
   WeighingBody,
   wayOutBody,
@@ -452,11 +452,11 @@ const Done = z.object({
   lot: LotResource,
 });
 
-const PHOTO = { file: 'photo', of: 'a picture', fields: UploadedHappening };
+const PHOTO = { file: 'photo', of: 'a picture', fields: UploadedOccurrence };
 const VOICE = {
   file: 'voice',
   of: 'WebM, Ogg, MP4 or WAV, known by its bytes; at most 8 MB and 5 minutes',
-  fields: UploadedHappening.extend({ durationMs: z.coerce.number().int().min(1).max(999_999_999).optional() }),
+  fields: UploadedOccurrence.extend({ durationMs: z.coerce.number().int().min(1).max(999_999_999).optional() }),
 };
 
 export function api(app: App, deps: Deps): void {
@@ -471,7 +471,7 @@ export function api(app: App, deps: Deps): void {
     const question = asked ? { questionId: asked.id, words: asked.words } : null;
     return { entryId: entry.id, question, lot: seen(entry.lotId) };
   };
-  const happening = (body: { clientId: string; at?: number | undefined }): Happened => ({
+  const occurrence = (body: { clientId: string; at?: number | undefined }): SentOccurrence => ({
     clientId: body.clientId,
     at: body.at ?? now(),
     ...(body.at === undefined ? { derived: ['at'] } : {}),
@@ -613,7 +613,7 @@ export function api(app: App, deps: Deps): void {
           ? { amount: massMg ?? 0, unit: 'mg' as const }
           : { amount: volumeUl, unit: 'ul' as const };
       try {
-        const sent = { lotId: request.params.id, ...line, ...read, ...happening(line) };
+        const sent = { lotId: request.params.id, ...line, ...read, ...occurrence(line) };
         return recorded(reply, recordWeighing(deps, sent, actorOf(request)));
       } catch (error) {
         throw besideField(error, 'amount', volumeUl === undefined ? 'massMg' : 'volumeUl');
@@ -699,7 +699,7 @@ export function api(app: App, deps: Deps): void {
     async (request, reply) => {
       const entry = takeWayOut(
         deps,
-        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        { lotId: request.params.id, ...request.body, ...occurrence(request.body) },
         actorOf(request),
       );
       return recorded(reply, entry);
@@ -724,12 +724,12 @@ export function api(app: App, deps: Deps): void {
       if (thenStepId !== undefined && body.kind === 'stepEnd') {
         const ended = recordStepChange(
           deps,
-          { lotId: request.params.id, thenStepId, ...body, ...happening(body) },
+          { lotId: request.params.id, thenStepId, ...body, ...occurrence(body) },
           actorOf(request),
         );
         return recorded(reply, ended);
       }
-      const entry = recordStep(deps, { lotId: request.params.id, ...body, ...happening(body) }, actorOf(request));
+      const entry = recordStep(deps, { lotId: request.params.id, ...body, ...occurrence(body) }, actorOf(request));
       return recorded(reply, entry);
     },
   );
@@ -762,7 +762,7 @@ export function api(app: App, deps: Deps): void {
           ...body,
           photoId: null,
           ...(value ? { value } : {}),
-          ...happening(body),
+          ...occurrence(body),
         },
         actorOf(request),
       );
@@ -786,7 +786,7 @@ export function api(app: App, deps: Deps): void {
     async (request, reply) => {
       const entry = recordDeviation(
         deps,
-        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        { lotId: request.params.id, ...request.body, ...occurrence(request.body) },
         actorOf(request),
       );
       return recorded(reply, entry);
@@ -836,7 +836,7 @@ export function api(app: App, deps: Deps): void {
     async (request, reply) => {
       const entry = recordPlacement(
         deps,
-        { lotId: request.params.id, stepId: null, ...request.body, ...happening(request.body) },
+        { lotId: request.params.id, stepId: null, ...request.body, ...occurrence(request.body) },
         actorOf(request),
       );
       return recorded(reply, entry);
@@ -867,7 +867,7 @@ export function api(app: App, deps: Deps): void {
           voiceId: voice.id,
           text: fields.text,
           stepId: null,
-          ...happening({ clientId: fields.clientId ?? newId(), at: fields.at }),
+          ...occurrence({ clientId: fields.clientId ?? newId(), at: fields.at }),
         },
         actorOf(request),
       );
@@ -900,7 +900,7 @@ export function api(app: App, deps: Deps): void {
             text: fields.text,
             stepId: null,
             photoId,
-            ...happening({ clientId: fields.clientId ?? newId(), at: fields.at }),
+            ...occurrence({ clientId: fields.clientId ?? newId(), at: fields.at }),
           },
           by,
         ),
@@ -925,7 +925,7 @@ export function api(app: App, deps: Deps): void {
     async (request, reply) => {
       const entry = voidEntry(
         deps,
-        { entryId: request.params.id, ...request.body, ...happening(request.body) },
+        { entryId: request.params.id, ...request.body, ...occurrence(request.body) },
         actorOf(request),
       );
       return recorded(reply, entry);
@@ -947,7 +947,7 @@ export function api(app: App, deps: Deps): void {
     },
     async (request) => {
       const { id: lotId, questionId } = request.params;
-      answerAtBench(deps, { lotId, questionId, ...request.body, ...happening(request.body) }, actorOf(request));
+      answerAtBench(deps, { lotId, questionId, ...request.body, ...occurrence(request.body) }, actorOf(request));
       return seen(lotId);
     },
   );
@@ -968,7 +968,7 @@ export function api(app: App, deps: Deps): void {
     async (request, reply) => {
       const lot = finishLot(
         deps,
-        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        { lotId: request.params.id, ...request.body, ...occurrence(request.body) },
         actorOf(request),
       );
       reply.code(201);
@@ -992,7 +992,7 @@ export function api(app: App, deps: Deps): void {
     async (request, reply) => {
       const lot = abandonLot(
         deps,
-        { lotId: request.params.id, ...request.body, ...happening(request.body) },
+        { lotId: request.params.id, ...request.body, ...occurrence(request.body) },
         actorOf(request),
       );
       reply.code(201);

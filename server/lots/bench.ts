@@ -50,7 +50,7 @@ import {
 } from './queries.ts';
 
 /** A thing that happened, from a device that may retry: its own id and its own time. */
-export interface Happened {
+export interface SentOccurrence {
   clientId: string;
   at: number;
   /** Fields that the sender did not say and the server found out, such as the step under way or a time left out. */
@@ -85,7 +85,7 @@ export function whenOf(lot: Pick<LotRow, 'plannedAt' | 'finishedAt'>, at: number
 export function sentBefore(
   tx: Db,
   lotId: number,
-  sent: Happened,
+  sent: SentOccurrence,
   kind: LogEntryRow['kind'],
 ): { known: LogEntryRow | undefined; digest: string } {
   const digest = contentDigest(kind, { ...sent, lotId });
@@ -127,10 +127,10 @@ function looksSame(known: LogEntryRow, sent: object): boolean {
 
 /** Runs a bench action once: the same client id again answers the first entry. Opens the lot on its first happening. The lot is
  *  handed on as it stood when the happening reached it, so that nobody reads it again. */
-export function happen(
+export function recordOnce(
   deps: Deps,
   lotId: number,
-  h: Happened,
+  h: SentOccurrence,
   by: Actor,
   kind: LogEntryRow['kind'],
   write: (tx: Db, base: typeof baseEntry, when: When, lot: LotHead) => LogEntryRow,
@@ -162,7 +162,7 @@ export function happen(
   });
 }
 
-export const baseEntry = (deps: Deps, lotId: number, h: Happened, by: Actor) => ({
+export const baseEntry = (deps: Deps, lotId: number, h: SentOccurrence, by: Actor) => ({
   lotId,
   clientId: h.clientId,
   at: h.at,
@@ -194,14 +194,14 @@ export function recordWeighing(
     confirmed?: boolean | undefined;
     /** Unit of the amount, where the sender says it. */
     unit?: 'mg' | 'ul' | undefined;
-  } & Happened,
+  } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
   if (!Number.isSafeInteger(input.amount) || input.amount <= 0)
     throw invalid({ amount: 'The reading must be more than nothing.' });
   // A reading that was asked about is the same reading once it is confirmed.
   const sent = { ...input, derived: [...(input.derived ?? []), 'confirmed', 'unit'] };
-  return happen(deps, input.lotId, sent, by, 'weighing', (tx, base, when, lot) => {
+  return recordOnce(deps, input.lotId, sent, by, 'weighing', (tx, base, when, lot) => {
     demandOpen(lot, when);
     const component = componentOf(tx, lot.id, input.componentId);
     if (!component) throw notFound('line of this weigh-up');
@@ -382,10 +382,10 @@ export function takeWayOut(
     stage: 'dry' | 'inBath';
     vessel: 'own' | 'shared';
     confirmed: ConfirmedWay | null;
-  } & Happened,
+  } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, 'adjustment', (tx, base, when, lot) => {
+  return recordOnce(deps, input.lotId, input, by, 'adjustment', (tx, base, when, lot) => {
     demandOpen(lot, when);
     const bench = benchOf(tx, input.lotId, deps.now());
     const over = bench.lines.find((l) => l.component.id === input.componentId);
@@ -511,14 +511,14 @@ export function recordEntry(
     stepId: number | null;
     photoId: number | null;
     value?: Record<string, unknown>;
-  } & Happened,
+  } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
   const text = input.text.trim();
   if (text === '' && input.photoId === null && input.value === undefined)
     throw invalid({ text: 'Nothing was written.' });
   if (text.length > 4000) throw invalid({ text: 'At most 4000 characters.' });
-  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when, lot) => {
+  return recordOnce(deps, input.lotId, input, by, input.kind, (tx, base, when, lot) => {
     if (input.kind !== 'note' && input.kind !== 'photo') demandOpen(lot, when);
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),
@@ -536,10 +536,10 @@ export function recordEntry(
  *  is wrong, which the log says. */
 export function recordStep(
   deps: Deps,
-  input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & Happened,
+  input: { lotId: number; stepId: number; kind: 'stepStart' | 'stepEnd' } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
-  return happen(deps, input.lotId, input, by, input.kind, (tx, base, when, lot) => {
+  return recordOnce(deps, input.lotId, input, by, input.kind, (tx, base, when, lot) => {
     demandOpen(lot, when);
     const step = stepsOf(tx, input.lotId).find((s) => s.id === input.stepId);
     if (!step) throw notFound('step of this lot');
@@ -566,7 +566,7 @@ export function recordStep(
 /** Ends a step and starts the next with one tap, both or neither. */
 export function recordStepChange(
   deps: Deps,
-  input: { lotId: number; stepId: number; thenStepId: number } & Happened,
+  input: { lotId: number; stepId: number; thenStepId: number } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
   const thenId = `${input.clientId}:then`;
@@ -594,12 +594,16 @@ const VOIDABLE = new Set<LogEntryRow['kind']>([
 
 /** Voids an entry with a reason: it stays in the log, struck out, and what it moved in stock is reversed. Of a way out, the targets,
  *  the goods and what it discarded are again what they were before it. */
-export function voidEntry(deps: Deps, input: { entryId: number; reason: string } & Happened, by: Actor): LogEntryRow {
+export function voidEntry(
+  deps: Deps,
+  input: { entryId: number; reason: string } & SentOccurrence,
+  by: Actor,
+): LogEntryRow {
   const reason = input.reason.trim();
   if (reason === '') throw invalid({ reason: 'Say why, for the log.' });
   const entry = entryById(deps.db, input.entryId);
   if (!entry) throw notFound('log entry');
-  return happen(deps, entry.lotId, input, by, 'voiding', (tx, base, when, lot) => {
+  return recordOnce(deps, entry.lotId, input, by, 'voiding', (tx, base, when, lot) => {
     demandOpen(lot, when);
     if (!VOIDABLE.has(entry.kind)) throw new Refusal('conflict', 'An entry of this kind cannot be voided.');
     const voided = voidingOf(tx, entry.id);
@@ -634,7 +638,13 @@ export function voidEntry(deps: Deps, input: { entryId: number; reason: string }
 }
 
 /** Undoes a way out. Only the newest one that stands: a later one was worked out from the targets that this one made. */
-function undoWayOut(deps: Deps, tx: Db, entry: LogEntryRow, input: { reason: string } & Happened, by: Actor): void {
+function undoWayOut(
+  deps: Deps,
+  tx: Db,
+  entry: LogEntryRow,
+  input: { reason: string } & SentOccurrence,
+  by: Actor,
+): void {
   const newest = adjustmentsOf(tx, entry.lotId).at(-1);
   const settled = { answer: 'undone', words: input.reason.trim(), at: deps.now() };
   if ((JSON.parse(entry.valueJson) as { parked?: boolean }).parked !== true) {
@@ -678,7 +688,7 @@ function askOfWayOut(deps: Deps, tx: Db, voided: LogEntryRow, weighing: { compon
 /** Answers a question that the bench was asked: leaves things as they are, or undoes the choice that it is about. */
 export function answerAtBench(
   deps: Deps,
-  input: { lotId: number; questionId: number; answer: 'left' | 'undone'; reason: string } & Happened,
+  input: { lotId: number; questionId: number; answer: 'left' | 'undone'; reason: string } & SentOccurrence,
   by: Actor,
 ): void {
   deps.db.transaction((tx) => {

@@ -1,6 +1,6 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Typed } from '../../views/kit/field.ts';
-import type { Happened } from './bench.ts';
+import type { SentOccurrence } from './bench.ts';
 
 /** What the pages beside the bench take from it: one action done and the bench shown anew, and what a device says of it. */
 export interface BenchDoor {
@@ -12,5 +12,5 @@ export interface BenchDoor {
     typed: Typed,
     act: () => unknown,
   ) => Promise<FastifyReply>;
-  saidDuring: (lotId: number, typed: Typed) => Happened & { stepId: number | null };
+  saidDuring: (lotId: number, typed: Typed) => SentOccurrence & { stepId: number | null };
 }

@@ -32,11 +32,11 @@ import {
 import {
   answerAtBench,
   countsForOne,
-  type Happened,
   recordEntry,
   recordStep,
   recordStepChange,
   recordWeighing,
+  type SentOccurrence,
   takeWayOut,
   voidEntry,
 } from './bench.ts';
@@ -143,13 +143,13 @@ export function benchPages(app: App, deps: Deps): void {
   const clientIdOf = (typed: Typed): string =>
     /^[\w:.-]{8,64}$/.test(typed['clientId'] ?? '') ? (typed['clientId'] as string) : newId();
   /** What a form says of its id and time. */
-  const saidOf = (typed: Typed): Happened & { derived: string[] } => ({
+  const saidOf = (typed: Typed): SentOccurrence & { derived: string[] } => ({
     clientId: clientIdOf(typed),
     at: atOf(typed),
     derived: typed['at'] ? [] : ['at'],
   });
   /** The same with the step that was under way then, which the form does not say. */
-  const saidDuring = (lotId: number, typed: Typed): Happened & { stepId: number | null } => {
+  const saidDuring = (lotId: number, typed: Typed): SentOccurrence & { stepId: number | null } => {
     const said = saidOf(typed);
     return { ...said, stepId: stepAt(lotId, said.at), derived: [...said.derived, 'stepId'] };
   };

@@ -3,7 +3,7 @@ import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
 import { theStudio } from '../settings/queries.ts';
-import { demandOpen, type Happened, happen } from './bench.ts';
+import { demandOpen, recordOnce, type SentOccurrence } from './bench.ts';
 import { type Bench, benchOf } from './benchState.ts';
 import { insertEntry } from './queries.ts';
 
@@ -80,12 +80,12 @@ export function insteadChoices(bench: Bench, units: 'metric' | 'us'): InsteadCho
 /** Records “instead of … I did …”: what the plan said stands in the entry as it was then. */
 export function recordDeviation(
   deps: Deps,
-  input: { lotId: number; instead: string; did: Did; text: string; stepId: number | null } & Happened,
+  input: { lotId: number; instead: string; did: Did; text: string; stepId: number | null } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
-  return happen(deps, input.lotId, input, by, 'deviation', (tx, base, when, lot) => {
+  return recordOnce(deps, input.lotId, input, by, 'deviation', (tx, base, when, lot) => {
     demandOpen(lot, when);
     const bench = benchOf(tx, lot.id, deps.now());
     const chosen = insteadChoices(bench, theStudio(tx).units).find((c) => c.value === input.instead);

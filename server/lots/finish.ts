@@ -8,7 +8,7 @@ import { theStudio } from '../settings/queries.ts';
 import { issue } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { stockLotById } from '../stock/queries.ts';
-import { demandOpen, type Happened, sentBefore } from './bench.ts';
+import { demandOpen, type SentOccurrence, sentBefore } from './bench.ts';
 import { type Bench, benchOf } from './benchState.ts';
 import { askAboutWeighing } from './late.ts';
 import { costMinorOf, type Rate, rateOfContainer, rateOfTime } from './lotCost.ts';
@@ -26,7 +26,7 @@ import {
   stepsOf,
 } from './queries.ts';
 
-export interface OutcomeInput extends Happened {
+export interface OutcomeInput extends SentOccurrence {
   lotId: number;
   firstQuality: number;
   seconds: number;
@@ -85,7 +85,7 @@ export function finishLot(deps: Deps, sent: OutcomeInput, by: Actor): LotRow {
 }
 
 /** Gives a lot up, with a reason. What was weighed stays spent and costs what it cost. */
-export function abandonLot(deps: Deps, sent: { lotId: number; reason: string } & Happened, by: Actor): LotRow {
+export function abandonLot(deps: Deps, sent: { lotId: number; reason: string } & SentOccurrence, by: Actor): LotRow {
   if (sent.reason.trim() === '') throw invalid({ reason: 'Say why, for the log.' });
   return deps.db.transaction((tx) => {
     const { known, digest } = sentBefore(tx, sent.lotId, sent, 'abandon');
@@ -164,7 +164,7 @@ function close(
   tx: Db,
   bench: Bench,
   status: 'finished' | 'abandoned',
-  h: Happened & PossibleTime & { digest: string },
+  h: SentOccurrence & PossibleTime & { digest: string },
   by: Actor,
   words: string,
 ): LotRow {

@@ -3,7 +3,7 @@ import type { Db } from '../db/open.ts';
 import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
-import { baseEntry, demandOpen, type Happened, happen, sentBefore, type When, whenOf } from './bench.ts';
+import { baseEntry, demandOpen, recordOnce, type SentOccurrence, sentBefore, type When, whenOf } from './bench.ts';
 import type { Plan } from './planShape.ts';
 import { coloursOf, insertEntry, type LogLine, type LotHead, lotById } from './queries.ts';
 import { happened } from './schemas.ts';
@@ -136,7 +136,7 @@ const isBlank = (d: Drawing): boolean =>
  *  does not begin it. */
 export function recordPlacement(
   deps: Deps,
-  input: { lotId: number; of: PlacementOf; drawing: Drawing; text: string; stepId: number | null } & Happened,
+  input: { lotId: number; of: PlacementOf; drawing: Drawing; text: string; stepId: number | null } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
   const text = input.text.trim();
@@ -155,7 +155,7 @@ export function recordPlacement(
       valueJson: JSON.stringify({ of: input.of, drawing: input.drawing }),
     });
   };
-  if (input.of === 'cloth') return happen(deps, input.lotId, input, by, 'placement', write);
+  if (input.of === 'cloth') return recordOnce(deps, input.lotId, input, by, 'placement', write);
   return deps.db.transaction((tx) => {
     const { known, digest } = sentBefore(tx, input.lotId, input, 'placement');
     if (known) return known;

@@ -273,7 +273,7 @@ export const happened = {
     .meta({ description: 'when it happened, epoch ms; now when left out' }),
 };
 /** The same beside a file, where everything is text. */
-export const UploadedHappening = z.object({
+export const UploadedOccurrence = z.object({
   text: z.string().max(4000).default(''),
   clientId: happened.clientId.optional(),
   at: z.coerce

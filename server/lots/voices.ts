@@ -5,7 +5,7 @@ import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { VoiceRow } from '../db/tables/studio.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, Refusal } from '../errors.ts';
-import { type Happened, happen } from './bench.ts';
+import { recordOnce, type SentOccurrence } from './bench.ts';
 import { insertEntry, insertVoice, voiceById, voiceBySha256 } from './queries.ts';
 
 export type SoundType = VoiceRow['mediaType'];
@@ -102,12 +102,12 @@ export async function storeVoice(
 /** Puts a kept recording into the log of a lot; like a note, also after it was finished. */
 export function recordVoice(
   deps: Deps,
-  input: { lotId: number; voiceId: number; text: string; stepId: number | null } & Happened,
+  input: { lotId: number; voiceId: number; text: string; stepId: number | null } & SentOccurrence,
   by: Actor,
 ): LogEntryRow {
   const text = input.text.trim();
   if (text.length > 1000) throw invalid({ text: 'At most 1000 characters.' });
-  return happen(deps, input.lotId, input, by, 'voice', (tx, base) => {
+  return recordOnce(deps, input.lotId, input, by, 'voice', (tx, base) => {
     if (!voiceById(tx, input.voiceId)) throw invalid({ voice: 'That recording is not here.' });
     return insertEntry(tx, {
       ...base(deps, input.lotId, input, by),

@@ -11,9 +11,9 @@ import { idParams, jsonDay } from '../typedFields.ts';
 import {
   changeContainer,
   closeContainer,
-  happening,
   liftRecall,
   makeStockSolution,
+  occurrence,
   recallContainer,
   receiveContainer,
   reopenContainer,
@@ -40,6 +40,7 @@ import {
   LedgerLineResource,
   LedgerPage,
   RecallBody,
+  RecallTrace,
   ReceiptBody,
   ReopeningBody,
   receiptInputOfBody,
@@ -50,7 +51,6 @@ import {
   StockMoneyBody,
   StockMoneyResource,
   StockTakeBody,
-  TouchedResource,
   WasteBody,
 } from './schemas.ts';
 import { withShelfWorth } from './worth.ts';
@@ -199,7 +199,7 @@ export function api(app: App, deps: Deps): void {
       const { id: stockLotId } = overview(request.params.id);
       reply.code(201);
       const input = { stockLotId, countedQuantity, reason };
-      return ledgerEntryResource(stockTake(db, input, actorOf(request), happening(deps, sent, stockLotId)));
+      return ledgerEntryResource(stockTake(db, input, actorOf(request), occurrence(deps, sent, stockLotId)));
     },
   );
 
@@ -221,7 +221,7 @@ export function api(app: App, deps: Deps): void {
       const { id: stockLotId } = overview(request.params.id);
       reply.code(201);
       const input = { stockLotId, quantity, reason };
-      return ledgerEntryResource(waste(db, input, actorOf(request), happening(deps, sent, stockLotId)));
+      return ledgerEntryResource(waste(db, input, actorOf(request), occurrence(deps, sent, stockLotId)));
     },
   );
 
@@ -374,7 +374,7 @@ export function api(app: App, deps: Deps): void {
         tags,
         summary: 'Every lot, swatch, order and customer that something of a container reached',
         params: idParams,
-        response: { 200: TouchedResource },
+        response: { 200: RecallTrace },
       },
     },
     async (request) => {

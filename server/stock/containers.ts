@@ -6,7 +6,7 @@ import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
-import { type Happening, makeSolution, receive, stockTake, takeBack, waste } from './ledger.ts';
+import { makeSolution, type Occurrence, receive, stockTake, takeBack, waste } from './ledger.ts';
 import {
   closingEntryOf,
   codesBeginning,
@@ -27,11 +27,11 @@ import { contentDigest, demandSameContent } from './sentOnce.ts';
 import { preparedSolution } from './solutions.ts';
 
 /** When something sent by a client happened to a container. Throws when it lies in the future, or before the container came. */
-export function happening(
+export function occurrence(
   deps: Deps,
   sent: { at?: number | undefined; clientId?: string | null | undefined },
   stockLotId: number,
-): Happening {
+): Occurrence {
   const now = deps.now();
   const clientId = sent.clientId ?? null;
   if (sent.at === undefined) return { at: now, recordedAt: now, clientId, saidAt: undefined };
@@ -163,7 +163,7 @@ export function closeContainer(
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
     const when = {
-      ...happening(deps, { clientId: input.clientId }, row.id),
+      ...occurrence(deps, { clientId: input.clientId }, row.id),
       digest: contentDigest('closing', input),
     };
     // Sent again after the container was opened again, it is still the first closing.
@@ -183,7 +183,7 @@ export function closeContainer(
 }
 
 /** Whether this was done before under this id. Throws Refusal idReused when the id names something else. */
-function sameDeed(db: Db, stockLotId: number, when: Happening & { digest: string }): boolean {
+function sameDeed(db: Db, stockLotId: number, when: Occurrence & { digest: string }): boolean {
   const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
   if (known) demandSameContent(known, when.digest, known.stockLotId === stockLotId);
   return known !== undefined;
@@ -201,7 +201,7 @@ export function reopenContainer(
   deps.db.transaction((tx) => {
     const row = found(tx, input.stockLotId);
     const when = {
-      ...happening(deps, { clientId: input.clientId }, row.id),
+      ...occurrence(deps, { clientId: input.clientId }, row.id),
       digest: contentDigest('reopening', input),
     };
     if (row.closedAt === null) {

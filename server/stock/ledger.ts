@@ -19,7 +19,7 @@ import { contentDigest, demandSameContent } from './sentOnce.ts';
 import { priceOfSolution } from './solutions.ts';
 
 /** When it happened and when it reached us, with a client-made id where the sender may retry. */
-export interface Happening {
+export interface Occurrence {
   at: number;
   recordedAt: number;
   clientId?: string | null;
@@ -32,7 +32,7 @@ export interface Happening {
 export type NewStockLot = Omit<StockLotRow, 'id' | 'version' | 'closedAt' | 'recalledAt' | 'recallReason'>;
 
 /** Receives a container: the stock lot and the first entry of its ledger, together. Quantity in the lot's unit (mg or µL). */
-export function receive(db: Db, lot: NewStockLot, by: Actor, when: Happening): StockLotRow {
+export function receive(db: Db, lot: NewStockLot, by: Actor, when: Occurrence): StockLotRow {
   return db.transaction((tx) => {
     const sent = withDigest('receipt', lot, when);
     const known = receivedBefore(tx, sent, lot);
@@ -60,7 +60,7 @@ export function issue(
     place?: Place;
   },
   by: Actor,
-  when: Happening,
+  when: Occurrence,
 ): LedgerEntryRow {
   const stockLot = demandUsable(input.stockLot ?? stockLotById(db, input.stockLotId), when);
   return write(
@@ -82,7 +82,7 @@ export function waste(
   db: Db,
   input: { stockLotId: number; quantity: number; reason: string; empties?: boolean },
   by: Actor,
-  when: Happening,
+  when: Occurrence,
 ): LedgerEntryRow {
   return db.transaction((tx) =>
     once(tx, when, 'waste', input, -input.quantity, (sent) => {
@@ -91,7 +91,7 @@ export function waste(
         tx,
         {
           ...entry(stockLot.id, 'waste', -positive(input.quantity), by, sent),
-          reason: because(input.reason),
+          reason: requireReason(input.reason),
           empties: input.empties ? 1 : 0,
         },
         by,
@@ -107,7 +107,7 @@ export function stockTake(
   db: Db,
   input: { stockLotId: number; countedQuantity: number; reason: string; empties?: boolean },
   by: Actor,
-  when: Happening,
+  when: Occurrence,
 ): LedgerEntryRow {
   if (!Number.isSafeInteger(input.countedQuantity) || input.countedQuantity < 0)
     throw invalid({ counted: 'A count cannot be less than nothing.' });
@@ -119,7 +119,7 @@ export function stockTake(
         tx,
         {
           ...entry(stockLot.id, 'stockTake', input.countedQuantity - expected, by, sent),
-          reason: because(input.reason),
+          reason: requireReason(input.reason),
           empties: input.empties ? 1 : 0,
         },
         by,
@@ -137,7 +137,7 @@ export function takeBack(db: Db, undone: LedgerEntryRow, by: Actor, recordedAt: 
       reversesId: undone.id,
       lotId: undone.lotId,
       weighingId: undone.weighingId,
-      reason: because(reason),
+      reason: requireReason(reason),
     },
     by,
     placeOf(undone),
@@ -210,7 +210,7 @@ export function makeSolution(
     note: string;
   },
   by: Actor,
-  when: Happening,
+  when: Occurrence,
 ): StockLotRow {
   return db.transaction((tx) => {
     const sent = withDigest('solution', input, when);
@@ -268,7 +268,7 @@ export function makeSolution(
   });
 }
 
-const entry = (stockLotId: number, kind: LedgerEntryRow['kind'], quantity: number, by: Actor, when: Happening) => ({
+const entry = (stockLotId: number, kind: LedgerEntryRow['kind'], quantity: number, by: Actor, when: Occurrence) => ({
   stockLotId,
   kind,
   quantity,
@@ -282,7 +282,7 @@ const entry = (stockLotId: number, kind: LedgerEntryRow['kind'], quantity: numbe
 /** What the same request received the first time it was sent. Throws Refusal idReused. */
 function receivedBefore(
   db: Db,
-  when: Happening,
+  when: Occurrence,
   meant: Pick<StockLotRow, 'code' | 'unit' | 'receivedQuantity'>,
 ): StockLotRow | undefined {
   const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
@@ -297,12 +297,12 @@ function receivedBefore(
 /** Writes, unless the same request was written before: then that entry again. Throws Refusal idReused. */
 function once(
   db: Db,
-  when: Happening,
+  when: Occurrence,
   kind: LedgerEntryRow['kind'],
   input: { stockLotId: number; reason: string },
   /** What the entry takes or gives; null where that hangs on what was on hand. */
   quantity: number | null,
-  write: (sent: Happening) => LedgerEntryRow,
+  write: (sent: Occurrence) => LedgerEntryRow,
 ): LedgerEntryRow {
   const sent = withDigest(kind, input, when);
   const known = when.clientId ? ledgerEntryOfClient(db, when.clientId) : undefined;
@@ -317,14 +317,14 @@ function once(
 }
 
 /** The happening with the digest of what was sent. What the service writes by itself has no id and no digest. */
-const withDigest = (deed: string, content: object, when: Happening): Happening =>
+const withDigest = (deed: string, content: object, when: Occurrence): Occurrence =>
   when.clientId ? { ...when, digest: when.digest ?? contentDigest(deed, { ...content, at: when.saidAt }) } : when;
 
 /** The container, unless it is closed and its sender could know. */
-const usable = (db: Db, stockLotId: number, when: Happening): StockLotRow =>
+const usable = (db: Db, stockLotId: number, when: Occurrence): StockLotRow =>
   demandUsable(stockLotById(db, stockLotId), when);
 
-function demandUsable(row: StockLotRow | undefined, { at, recordedAt }: Happening): StockLotRow {
+function demandUsable(row: StockLotRow | undefined, { at, recordedAt }: Occurrence): StockLotRow {
   if (!row) throw new Refusal('notFound', 'There is no such container.');
   if (row.closedAt !== null && !unaware({ atMs: at, nowMs: recordedAt, changedAtMs: row.closedAt }))
     throw new Refusal('conflict', `Container ${row.code} is closed.`);
@@ -337,7 +337,7 @@ function positive(quantity: number): number {
   return quantity;
 }
 
-function because(reason: string): string {
+function requireReason(reason: string): string {
   if (reason.trim() === '') throw invalid({ reason: 'Say why, for the ledger.' });
   return reason.trim();
 }

@@ -35,9 +35,9 @@ import {
   bestBeforeOfSolution,
   changeContainer,
   closeContainer,
-  happening,
   liftRecall,
   makeStockSolution,
+  occurrence,
   proposedCode,
   proposedSolutionCode,
   recallContainer,
@@ -310,7 +310,7 @@ export function pages(app: App, deps: Deps): void {
         schema: StockTakeForm(row.unit),
         save: ({ counted, reason, clientId }) => {
           const input = { stockLotId: row.id, countedQuantity: counted, reason };
-          stockTake(db, input, actorOf(request), happening(deps, { clientId }, row.id));
+          stockTake(db, input, actorOf(request), occurrence(deps, { clientId }, row.id));
           return `/stock/${row.id}`;
         },
         again: (form) => takePage(row, form),
@@ -326,7 +326,7 @@ export function pages(app: App, deps: Deps): void {
     return submitForm(request, reply, {
       schema: WasteForm(row.unit),
       save: ({ quantity, reason, clientId }) => {
-        waste(db, { stockLotId: row.id, quantity, reason }, actorOf(request), happening(deps, { clientId }, row.id));
+        waste(db, { stockLotId: row.id, quantity, reason }, actorOf(request), occurrence(deps, { clientId }, row.id));
         return `/stock/${row.id}`;
       },
       again: (form) => wastePage(row, form),

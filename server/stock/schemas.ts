@@ -433,7 +433,7 @@ export const LedgerLineResource = LedgerEntryResource.extend({
   lotNumber: z.string().nullable(),
 }).meta({ id: 'LedgerLine' });
 
-export const TouchedResource = z
+export const RecallTrace = z
   .object({
     stockLotId: jsonId,
     containers: z.array(z.object({ stockLotId: jsonId, code: z.string() })),

@@ -12,7 +12,7 @@ export interface LotInHand {
   dryMassMg: number;
   shades: string;
   customers: string;
-  /** Numbers of its orders that were cancelled, apart by ", "; empty when there are none. */
+  /** Numbers of its orders that were cancelled, separated by ", "; empty when there are none. */
   cancelledOrders: string;
   plannedForOn: string | null;
   startedAt: number | null;

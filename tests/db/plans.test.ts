@@ -7,7 +7,7 @@ import { freshStudio, type TestStudio } from '../support/app.ts';
 import { dyedLibrary } from '../support/dyedLibrary.ts';
 import { makeWorld } from '../support/world.ts';
 
-/** Tables that grow with every year, with what a full walk through them costs after thirty: never on the way of a page. */
+/** Tables that grow with every year, with what a full scan of them costs after thirty: never on the way of a page. */
 const LARGE = [
   'log_entries',
   'lots',
@@ -187,7 +187,7 @@ const ASKED = [
   '/audit?person=1',
 ];
 
-describe('no full walk through a large table', () => {
+describe('no full scan of a large table', () => {
   test('for what is done at the bench', async () => {
     const { studio, lotId, line } = await workingStudio();
     const happened = () => ({ clientId: randomUUID(), at: studio.deps.now() });

@@ -37,7 +37,7 @@ describe('a file is read as it was saved', () => {
       expect([sheet.columns, sheet.rows[0]?.cells, sheet.notes]).toEqual([
         ['name'],
         ['Grünspan'],
-        ['CSV, UTF-16, columns apart by comma'],
+        ['CSV, UTF-16, columns separated by comma'],
       ]);
     }
   });
@@ -47,7 +47,7 @@ describe('a file is read as it was saved', () => {
     const bytes = Buffer.from([0x80, 0x82, 0x8a, 0x91, 0x92, 0x96, 0x99, 0x9e, 0x9f, 0xe9]);
     const sheet = await readSheet(Buffer.concat([csv('note\n'), bytes]));
     expect(sheet.rows[0]?.cells).toEqual(['€‚Š‘’–™žŸé']);
-    expect(sheet.notes).toEqual(['CSV, Western European (Windows-1252), columns apart by comma']);
+    expect(sheet.notes).toEqual(['CSV, Western European (Windows-1252), columns separated by comma']);
   });
 
   test.each([
@@ -57,12 +57,12 @@ describe('a file is read as it was saved', () => {
     ['a;b,c;d\n1;2;3\n', ['a', 'b,c', 'd'], ['1', '2', '3'], 'semicolon', 2],
     ['a;b\nsep=;\n', ['a', 'b'], ['sep=', ''], 'semicolon', 2],
     ['\n\na\tb\tc,d\n1\t2\t3\n', ['a', 'b', 'c,d'], ['1', '2', '3'], 'tab', 4],
-  ])('columns apart by what the head has most of: %j', async (text, columns, cells, sign, line) => {
+  ])('columns separated by what the head has most of: %j', async (text, columns, cells, sign, line) => {
     const sheet = await readSheet(csv(text));
     expect([sheet.columns, sheet.rows, sheet.notes[0]]).toEqual([
       columns,
       [{ line, cells }],
-      `CSV, UTF-8, columns apart by ${sign}`,
+      `CSV, UTF-8, columns separated by ${sign}`,
     ]);
   });
 

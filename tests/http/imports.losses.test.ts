@@ -812,7 +812,7 @@ describe('by the page and the API', () => {
     expect((await studio.page.get('/imports')).text).toContain('our dyes.csv');
     const shown = (await studio.page.get(at)).text;
     expect(shown).toContain('Import our dyes.csv');
-    expect(shown).toContain('CSV, UTF-8, columns apart by comma');
+    expect(shown).toContain('CSV, UTF-8, columns separated by comma');
     const forced = await studio.page.post(`${at}/acceptance`);
     expect([forced.status, /1 of 2 rows cannot be read/.test(forced.text)]).toEqual([422, true]);
     expect((await studio.page.post(`${at}/discarding`)).headers['location']).toBe('/imports');

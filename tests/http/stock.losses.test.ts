@@ -3,9 +3,9 @@ import {
   bestBeforeOfSolution,
   changeContainer,
   closeContainer,
-  happening,
   liftRecall,
   makeStockSolution,
+  occurrence,
   proposedCode,
   recallContainer,
   receiveContainer,
@@ -122,11 +122,11 @@ describe('a jar has days that can be', () => {
   test('nothing was weighed from it before it came, and that is said with its day', async () => {
     const { deps, blue } = await stockRoom();
     const at = Date.UTC(2026, 0, 5);
-    expect(() => happening(deps, { at: at - 1 }, blue)).toThrow(
+    expect(() => occurrence(deps, { at: at - 1 }, blue)).toThrow(
       'B-1 came on 2026-01-05 by its receipt: look at the day, or at the container.',
     );
-    expect(happening(deps, { at }, blue)).toMatchObject({ at, recordedAt: MONDAY });
-    expect(refused(() => happening(deps, { at }, 999))).toEqual({
+    expect(occurrence(deps, { at }, blue)).toMatchObject({ at, recordedAt: MONDAY });
+    expect(refused(() => occurrence(deps, { at }, 999))).toEqual({
       code: 'notFound',
       said: 'There is no such container.',
     });
