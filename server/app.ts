@@ -42,6 +42,7 @@ import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
 import * as photos from './photos/routes.ts';
 import { questionDoors } from './questions/routes.ts';
+import { readingProcess } from './readApart.ts';
 import * as recipes from './recipes/routes.ts';
 import * as sampling from './sampling/routes.ts';
 import { findStudio } from './settings/queries.ts';
@@ -155,6 +156,9 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   });
 
   app.register(browserModuleRoutes);
+
+  const letGo = readingProcess.hold();
+  app.addHook('onClose', async () => letGo());
 
   app.decorateRequest('actor', null);
   app.decorateRequest('tokenScope', null);

@@ -42,6 +42,8 @@ type Kind =
   | 'errors'
   | 'typedFields'
   | 'ownScript'
+  | 'readApart'
+  | 'readerProcess'
   | 'app'
   | 'main'
   | 'commands'
@@ -55,7 +57,7 @@ type Kind =
 
 /** `own` and `earlier` speak of features: the file's own, and those before it in the written order. */
 type Target =
-  | Exclude<Kind, 'main' | 'commands'>
+  | Exclude<Kind, 'main' | 'commands' | 'readerProcess'>
   | 'frame'
   | `${'own' | 'earlier'} ${'schemas' | 'queries' | 'rule' | 'routes'}`;
 
@@ -72,10 +74,11 @@ const DATABASE_PACKAGES = ['drizzle-orm', 'better-sqlite3'];
 const SERVER_PACKAGES = ['fastify', '@fastify/'];
 
 /** Who may import whom. `frame` is what surrounds every page: views/{html,layout,errorPage,ids}.ts and views/kit. */
-const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
+const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands' | 'readerProcess'>, Row> = {
   calc: { may: ['calc'], types: [], packages: { only: ['culori'] } },
   db: { may: ['db', 'ownScript'], types: [], packages: { only: [...DATABASE_PACKAGES, 'node:'] } },
   ownScript: { may: [], types: [], packages: { only: [] } },
+  readApart: { may: ['calc', 'errors', 'ownScript'], types: [], packages: { only: ['node:'] } },
   config: { may: [], types: [], packages: { only: ['zod', 'node:'] } },
   errors: { may: ['calc'], types: [], packages: { only: [] } },
   deps: { may: [], types: ['config', 'db'], packages: { only: DATABASE_PACKAGES } },
@@ -97,6 +100,7 @@ const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
       'errors',
       'deps',
       'ownScript',
+      'readApart',
       'own schemas',
       'own queries',
       'own rule',
@@ -227,7 +231,7 @@ function importsOf(file: string, source: string): Import[] {
 /** The words by which the table may allow an import. */
 function targetsOf(from: string, to: string): Target[] {
   const kind = kindOf(to);
-  if (kind === 'main' || kind === 'commands') return [];
+  if (kind === 'main' || kind === 'commands' || kind === 'readerProcess') return [];
   if (kind === 'views') return FRAME.test(to) ? ['frame', 'views'] : ['views'];
   const index = featureIndexOf(to);
   if (index < 0 || kind === 'seed') return [kind];
@@ -246,7 +250,7 @@ const packageIs = (specifier: string, names: readonly string[]): boolean =>
 function forbiddenImports(file: string, source: string): string[] {
   const kind = kindOf(file);
   // What is started from outside puts everything together, and nothing imports it.
-  if (kind === 'app' || kind === 'main' || kind === 'commands') return [];
+  if (kind === 'app' || kind === 'main' || kind === 'commands' || kind === 'readerProcess') return [];
   const row: Row | undefined = MAY_IMPORT[kind];
   if (row === undefined) return [`${file} has no row in the table of imports`];
   return importsOf(file, source)

@@ -23,7 +23,7 @@ import { demandMayKeep, keepPhotoReading, photoSubject } from './keepPhotoReadin
 import { nearHref } from './nearPages.ts';
 import { keepReadingCopy, type ReadablePhoto, readablePhoto } from './photoCopies.ts';
 import { patchMiddles, regionsOf, toPixels, toShares } from './photoPlaces.ts';
-import { holdPhotoReader, readPhoto } from './photoReader.ts';
+import { readPhoto } from './photoReader.ts';
 import { goodsOf, type ReadCard, type ShownReading } from './photoReading.ts';
 import { notFoundInWords, warningInWords } from './photoWords.ts';
 import { PhotoFlow, PhotoPlaces } from './schemas.ts';
@@ -247,8 +247,6 @@ export function photoPages(app: App, deps: Deps): void {
       return seeOther(reply, `${subject.href}#${'lotId' in subject.subject ? 'colour' : 'readings'}`);
     },
   );
-
-  app.addHook('onClose', holdPhotoReader());
 }
 
 /** Warnings that only tell how it was read; the others ask for something to be done. */

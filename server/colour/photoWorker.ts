@@ -1,21 +1,16 @@
-import { parentPort } from 'node:worker_threads';
-import sharp from 'sharp';
-import { CalcError } from '../calc/calcError.ts';
+import type { Sharp } from 'sharp';
 import type { CardCorners } from '../calc/colour/cardFinding.ts';
 import { readCard } from '../calc/colour/cardReading.ts';
 import type { PixelImage, Point } from '../calc/colour/pixelImage.ts';
 import type { Region } from '../calc/colour/regions.ts';
-import { judgedPicture, MAX_PIXELS, pictureHead } from '../photos/pictures.ts';
-import type { PhotoAnswer, PhotoJob, PhotoReading, PhotoRequest } from './photoReader.ts';
+import { MAX_PIXELS, pictureHead, pictures } from '../photos/pictures.ts';
+import { demandPicture, notAnImage } from '../photos/pictureWork.ts';
+import type { PhotoJob, PhotoReading, PhotoRequest } from './photoReader.ts';
+
+/* Runs in the process that reads what comes from outside (server/readApart.ts). */
 
 /** Colours need no more than this; a larger photo is averaged down while it is decoded. */
 const READ_SIDE_PX = 3000;
-sharp.cache(false);
-sharp.concurrency(1);
-
-class Unreadable extends Error {}
-class TooLarge extends Error {}
-
 interface Decoded {
   image: PixelImage;
   /** Size of the upright photo as it came. */
@@ -23,30 +18,30 @@ interface Decoded {
   heightPx: number;
 }
 
+const bytesOf = (photo: Uint8Array | string): Buffer | string =>
+  typeof photo === 'string' ? photo : Buffer.from(photo.buffer, photo.byteOffset, photo.byteLength);
+
+const toRead = async (photo: Uint8Array | string): Promise<Sharp> =>
+  (await pictures())(bytesOf(photo), { limitInputPixels: MAX_PIXELS, failOn: 'error' })
+    .autoOrient()
+    .flatten({ background: '#ffffff' })
+    .toColourspace('srgb')
+    .resize({ width: READ_SIDE_PX, height: READ_SIDE_PX, fit: 'inside', withoutEnlargement: true });
+
 /** Upright, in sRGB (an embedded profile is followed), 8 bits a channel, on white where it is transparent. */
 async function decode(photo: Uint8Array | string): Promise<Decoded> {
-  const input = typeof photo === 'string' ? photo : Buffer.from(photo.buffer, photo.byteOffset, photo.byteLength);
-  const head = await pictureHead(input);
-  const judged = judgedPicture(head);
-  if (head === undefined || judged === 'notAnImage') throw new Unreadable();
-  if (judged === 'tooLarge') throw new TooLarge();
-  const sideways = (head.orientation ?? 1) >= 5;
+  const { width, height, orientation } = await demandPicture(bytesOf(photo));
+  const sideways = orientation >= 5;
   try {
-    const { data, info } = await sharp(input, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
-      .autoOrient()
-      .flatten({ background: '#ffffff' })
-      .toColourspace('srgb')
-      .resize({ width: READ_SIDE_PX, height: READ_SIDE_PX, fit: 'inside', withoutEnlargement: true })
-      .raw({ depth: 'uchar' })
-      .toBuffer({ resolveWithObject: true });
-    if (info.channels !== 3) throw new Unreadable();
+    const { data, info } = await (await toRead(photo)).raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
+    if (info.channels !== 3) throw notAnImage();
     return {
       image: { data, width: info.width, height: info.height, channels: 3 },
-      widthPx: sideways ? head.height : head.width,
-      heightPx: sideways ? head.width : head.height,
+      widthPx: sideways ? height : width,
+      heightPx: sideways ? width : height,
     };
   } catch {
-    throw new Unreadable();
+    throw notAnImage();
   }
 }
 
@@ -68,24 +63,28 @@ async function read(photo: Uint8Array | string, request: PhotoRequest): Promise<
   return { widthPx, heightPx, reading: { ...reading, corners: back } };
 }
 
-async function answerTo(job: PhotoJob): Promise<PhotoAnswer> {
-  try {
-    return { jobId: job.jobId, kind: 'read', reading: await read(job.photo, job.request) };
-  } catch (error) {
-    if (error instanceof CalcError) {
-      return { jobId: job.jobId, kind: 'impossible', code: error.code, field: error.field, message: error.message };
-    }
-    if (error instanceof Unreadable) return { jobId: job.jobId, kind: 'notAnImage' };
-    if (error instanceof TooLarge) return { jobId: job.jobId, kind: 'tooLarge', maxMegapixels: MAX_PIXELS / 1_000_000 };
-    return {
-      jobId: job.jobId,
-      kind: 'failed',
-      message: error instanceof Error ? (error.stack ?? error.message) : String(error),
-    };
-  }
+/** Size of a photo turned upright, from its head; undefined of what is no picture. */
+async function uprightSize(photo: Uint8Array | string): Promise<{ widthPx: number; heightPx: number } | undefined> {
+  const head = await pictureHead(bytesOf(photo));
+  if (!head?.width || !head.height) return undefined;
+  const { width, height, orientation = 1 } = head;
+  return orientation >= 5 ? { widthPx: height, heightPx: width } : { widthPx: width, heightPx: height };
 }
 
-const port = parentPort;
-port?.on('message', (job: PhotoJob) => {
-  void answerTo(job).then((answer) => port.postMessage(answer));
-});
+/** Writes the pixels that are read, as they came, to a file of ours. */
+async function copy(photo: Uint8Array, to: string): Promise<void> {
+  await demandPicture(bytesOf(photo));
+  const picture = await toRead(photo);
+  await picture.png({ compressionLevel: 2 }).toFile(to);
+}
+
+export async function work(job: PhotoJob): Promise<unknown> {
+  switch (job.kind) {
+    case 'read':
+      return read(job.photo, job.request);
+    case 'size':
+      return uprightSize(job.photo);
+    case 'copy':
+      return copy(job.photo, job.to);
+  }
+}

@@ -7,10 +7,17 @@ const FORMATS: ReadonlySet<string> = new Set(['jpeg', 'png', 'webp', 'gif', 'tif
 export const MAX_PIXELS = 80_000_000;
 const MAX_SIDE_PX = 20_000;
 
-/** The library of pictures, loaded with the first: a service starts without. */
+/** The library of pictures, loaded with the first. It knows many more kinds of files than cameras make (drawings, documents,
+ *  volumes of measurements), each with a reader of its own: those never get to see a byte. One picture at a time, by one
+ *  thread: twice as many would take twice the memory. */
 export async function pictures(): Promise<typeof import('sharp').default> {
   const { default: sharp } = await import('sharp');
   sharp.cache(false);
+  sharp.concurrency(1);
+  sharp.block({ operation: ['VipsForeignLoad'] });
+  sharp.unblock({
+    operation: ['Jpeg', 'Png', 'Webp', 'Nsgif', 'Tiff', 'Heif'].map((kind) => `VipsForeignLoad${kind}`),
+  });
   return sharp;
 }
 

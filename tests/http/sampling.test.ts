@@ -1,7 +1,6 @@
 import sharp from 'sharp';
 import { afterAll, describe, expect, test } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { closePhotoReader } from '../../server/colour/photoReader.ts';
 import { closeMatching } from '../../server/matching/models.ts';
 import { pieceRegions } from '../../server/sampling/results.ts';
 import { CHART_24 } from '../reference/chart24.ts';
@@ -10,7 +9,6 @@ import { type LabTriple, render } from '../support/renderedCard.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 afterAll(async () => {
-  await closePhotoReader();
   await closeMatching();
 });
 
