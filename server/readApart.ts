@@ -1,5 +1,8 @@
 import { type ChildProcess, fork } from 'node:child_process';
-import { setPriority } from 'node:os';
+import { randomUUID } from 'node:crypto';
+import { rm, writeFile } from 'node:fs/promises';
+import { setPriority, tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { CalcError, type CalcErrorCode } from './calc/calcError.ts';
 import { type ErrorCode, type FieldErrors, Refusal } from './errors.ts';
@@ -11,6 +14,9 @@ export type Work = 'picture' | 'photo' | 'table';
 export interface Job {
   jobId: number;
   work: Work;
+  /** The file to read. */
+  file: string;
+  /** What is asked besides. */
   input: unknown;
 }
 
@@ -36,7 +42,7 @@ export interface ReadingLimits {
 }
 
 export const READING_LIMITS: ReadingLimits = {
-  memoryBytes: 280_000_000,
+  memoryBytes: 250_000_000,
   giveUpMs: 60_000,
   mostWaiting: 12,
   mostWaitMs: 120_000,
@@ -44,13 +50,18 @@ export const READING_LIMITS: ReadingLimits = {
 };
 
 /** Libraries of pictures keep some of what they took: beyond this an idle process is ended at once. */
-const KEPT_IDLE_BYTES = 160_000_000;
+const KEPT_IDLE_BYTES = 150_000_000;
 
 interface Waiting {
-  job: Job;
+  jobId: number;
+  work: Work;
+  source: Uint8Array | string;
+  input: unknown;
   /** The field of a form beside which the words go when the file cannot be read within the limits. */
   field: string;
   tooLong: NodeJS.Timeout;
+  /** Takes away the file that it was handed over by. */
+  forget?: () => void;
   resolve(value: unknown): void;
   reject(error: unknown): void;
 }
@@ -74,13 +85,16 @@ export class ReadingProcess {
     this.#limits = limits;
   }
 
-  /** Throws what the module refuses; Refusal busy when too many wait; Refusal tooLarge, beside `field`, beyond the limits. */
-  read<T>(work: Work, input: unknown, field: string): Promise<T> {
+  /** `source` is the content, or the path of a file of ours. Throws what the module refuses; Refusal busy when too many wait; Refusal tooLarge, beside `field`, beyond the limits. */
+  read<T>(work: Work, source: Uint8Array | string, input: unknown, field: string): Promise<T> {
     if (this.#queue.length >= this.#limits.mostWaiting) return Promise.reject(busy());
     return new Promise<T>((resolve, reject) => {
       this.#lastJobId++;
       const one: Waiting = {
-        job: { jobId: this.#lastJobId, work, input },
+        jobId: this.#lastJobId,
+        work,
+        source,
+        input,
         field,
         tooLong: setTimeout(() => {
           this.#queue.splice(this.#queue.indexOf(one), 1);
@@ -134,7 +148,26 @@ export class ReadingProcess {
       () => this.#drop(beyond(one, 'takes longer to read than this studio spends on one')),
       this.#limits.giveUpMs,
     );
-    this.#child.send(one.job, (error) => {
+    void this.#handOver(one, this.#child);
+  }
+
+  /** Content goes by a file of its own, readable for nobody else: sent along, it would be copied four times on its way. */
+  async #handOver(one: Waiting, child: ChildProcess): Promise<void> {
+    const { jobId, work, source, input } = one;
+    const isOurs = typeof source === 'string';
+    const file = isOurs ? source : join(tmpdir(), `lot-and-shade-${randomUUID()}`);
+    one.forget = () => {
+      if (!isOurs) void rm(file, { force: true }).catch(() => undefined);
+    };
+    try {
+      if (!isOurs) await writeFile(file, source, { flag: 'wx', mode: 0o600 });
+    } catch (error) {
+      if (this.#working === one) this.#settle()?.reject(error);
+      this.#next();
+      return;
+    }
+    if (this.#working !== one) return one.forget();
+    child.send({ jobId, work, file, input } satisfies Job, (error) => {
       if (error && this.#working === one) this.#drop(error);
     });
   }
@@ -143,15 +176,16 @@ export class ReadingProcess {
     const { memoryBytes } = this.#limits;
     const child = fork(fileURLToPath(ownScript('readerProcess')), [String(memoryBytes)], {
       stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
+      // Pictures come back as they are.
       serialization: 'advanced',
-      execArgv: [`--max-old-space-size=${Math.round(memoryBytes / 2_000_000)}`, '--max-semi-space-size=2'],
+      execArgv: [`--max-old-space-size=${Math.round(memoryBytes / 2_500_000)}`, '--max-semi-space-size=2'],
       // Nothing of the environment is its business. Two arenas: the C library's pools of memory grow with the threads.
       env: { MALLOC_ARENA_MAX: '2' },
     });
     // The bench goes before a large photo.
     if (child.pid !== undefined) setPriority(child.pid, 10);
     child.on('message', (answer: Answer) => {
-      if (this.#child === child && this.#working?.job.jobId === answer.jobId) this.#deliver(answer);
+      if (this.#child === child && this.#working?.jobId === answer.jobId) this.#deliver(answer);
     });
     const ended = (error: unknown): void => {
       if (this.#child === child) this.#drop(error);
@@ -196,6 +230,7 @@ export class ReadingProcess {
     clearTimeout(this.#giveUp);
     const one = this.#working;
     this.#working = undefined;
+    one?.forget?.();
     return one;
   }
 
@@ -216,9 +251,9 @@ export class ReadingProcess {
 const busy = (): Refusal =>
   new Refusal('busy', 'Several files are being read already, and nothing of this one was kept. Try again in a minute.');
 
-const beyond = ({ field, job }: Waiting, does: string): Refusal => {
+const beyond = ({ field, work }: Waiting, does: string): Refusal => {
   const words =
-    job.work === 'table'
+    work === 'table'
       ? `That file ${does}. Send the table alone, as CSV or in parts.`
       : `That picture ${does}. Send a smaller one, or send it as a JPEG.`;
   return new Refusal('tooLarge', words, { [field]: words });

@@ -9,7 +9,7 @@ import type { Answer, Job, Work } from './readApart.ts';
    an endless loop answers nobody. */
 
 /** What each kind of work is done by, loaded with the first file of its kind. */
-const WORK: Record<Work, () => Promise<{ work: (input: never) => Promise<unknown> }>> = {
+const WORK: Record<Work, () => Promise<{ work: (file: string, input: never) => Promise<unknown> }>> = {
   picture: () => import('./photos/pictureWork.ts'),
   photo: () => import('./colour/photoWorker.ts'),
   table: () => import('./imports/tableWork.ts'),
@@ -24,9 +24,9 @@ function watch({ memoryBytes, service }: { memoryBytes: number; service: number 
   }, WATCHED_EVERY_MS);
 }
 
-async function answerTo({ jobId, work, input }: Job): Promise<Answer> {
+async function answerTo({ jobId, work, file, input }: Job): Promise<Answer> {
   try {
-    const value = await (await WORK[work]()).work(input as never);
+    const value = await (await WORK[work]()).work(file, input as never);
     return { jobId, kind: 'read', value, rssBytes: process.memoryUsage.rss() };
   } catch (error) {
     if (error instanceof Refusal) {

@@ -22,7 +22,7 @@ export async function keepReadingCopy(deps: Deps, photoId: number, photo: Buffer
   await dropOldCopies(deps);
   const draft = join(folder, `.${deps.newId()}.part`);
   try {
-    await photoWork<void>({ kind: 'copy', photo, to: draft });
+    await photoWork<void>(photo, { kind: 'copy', to: draft });
     await rename(draft, copyOf(deps, photoId));
   } catch (error) {
     await rm(draft, { force: true });
@@ -43,7 +43,7 @@ interface PhotoSize {
   heightPx: number;
 }
 
-const sizeOf = (photo: Uint8Array | string): Promise<PhotoSize | undefined> => photoWork({ kind: 'size', photo });
+const sizeOf = (photo: Uint8Array | string): Promise<PhotoSize | undefined> => photoWork(photo, { kind: 'size' });
 
 /** Size of a photo turned upright, from its header; nothing of what is no picture, which its reader refuses. */
 export const uprightSize = async (photo: Buffer): Promise<PhotoSize> =>

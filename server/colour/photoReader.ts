@@ -20,15 +20,13 @@ export interface PhotoReading {
   reading: CardReading;
 }
 
-export type PhotoJob =
-  | { kind: 'read'; photo: Uint8Array | string; request: PhotoRequest }
-  | { kind: 'size'; photo: Uint8Array | string }
-  | { kind: 'copy'; photo: Uint8Array; to: string };
+export type PhotoJob = { kind: 'read'; request: PhotoRequest } | { kind: 'size' } | { kind: 'copy'; to: string };
 
 /** A job for photoWorker.ts, done in the process that reads what comes from outside. */
-export const photoWork = <T>(job: PhotoJob): Promise<T> => readingProcess.read<T>('photo', job, 'photo');
+export const photoWork = <T>(photo: Uint8Array | string, job: PhotoJob): Promise<T> =>
+  readingProcess.read<T>('photo', photo, job, 'photo');
 
 /** Reads colours from a photo (bytes, or the path of a file of ours), one photo at a time, while the server answers others.
  *  Throws Refusal notAnImage, tooLarge, busy; CalcError for impossible corners or regions. */
 export const readPhoto = (photo: Uint8Array | string, request: PhotoRequest): Promise<PhotoReading> =>
-  photoWork<PhotoReading>({ kind: 'read', photo, request });
+  photoWork<PhotoReading>(photo, { kind: 'read', request });

@@ -18,19 +18,16 @@ interface Decoded {
   heightPx: number;
 }
 
-const bytesOf = (photo: Uint8Array | string): Buffer | string =>
-  typeof photo === 'string' ? photo : Buffer.from(photo.buffer, photo.byteOffset, photo.byteLength);
-
-const toRead = async (photo: Uint8Array | string): Promise<Sharp> =>
-  (await pictures())(bytesOf(photo), { limitInputPixels: MAX_PIXELS, failOn: 'error' })
+const toRead = async (photo: string): Promise<Sharp> =>
+  (await pictures())(photo, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
     .autoOrient()
     .flatten({ background: '#ffffff' })
     .toColourspace('srgb')
     .resize({ width: READ_SIDE_PX, height: READ_SIDE_PX, fit: 'inside', withoutEnlargement: true });
 
 /** Upright, in sRGB (an embedded profile is followed), 8 bits a channel, on white where it is transparent. */
-async function decode(photo: Uint8Array | string): Promise<Decoded> {
-  const { width, height, orientation } = await demandPicture(bytesOf(photo));
+async function decode(photo: string): Promise<Decoded> {
+  const { width, height, orientation } = await demandPicture(photo);
   const sideways = orientation >= 5;
   try {
     const { data, info } = await (await toRead(photo)).raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
@@ -45,7 +42,7 @@ async function decode(photo: Uint8Array | string): Promise<Decoded> {
   }
 }
 
-async function read(photo: Uint8Array | string, request: PhotoRequest): Promise<PhotoReading> {
+async function read(photo: string, request: PhotoRequest): Promise<PhotoReading> {
   const { image, widthPx, heightPx } = await decode(photo);
   const sx = image.width / widthPx;
   const sy = image.height / heightPx;
@@ -64,27 +61,27 @@ async function read(photo: Uint8Array | string, request: PhotoRequest): Promise<
 }
 
 /** Size of a photo turned upright, from its head; undefined of what is no picture. */
-async function uprightSize(photo: Uint8Array | string): Promise<{ widthPx: number; heightPx: number } | undefined> {
-  const head = await pictureHead(bytesOf(photo));
+async function uprightSize(photo: string): Promise<{ widthPx: number; heightPx: number } | undefined> {
+  const head = await pictureHead(photo);
   if (!head?.width || !head.height) return undefined;
   const { width, height, orientation = 1 } = head;
   return orientation >= 5 ? { widthPx: height, heightPx: width } : { widthPx: width, heightPx: height };
 }
 
 /** Writes the pixels that are read, as they came, to a file of ours. */
-async function copy(photo: Uint8Array, to: string): Promise<void> {
-  await demandPicture(bytesOf(photo));
+async function copy(photo: string, to: string): Promise<void> {
+  await demandPicture(photo);
   const picture = await toRead(photo);
   await picture.png({ compressionLevel: 2 }).toFile(to);
 }
 
-export async function work(job: PhotoJob): Promise<unknown> {
+export async function work(photo: string, job: PhotoJob): Promise<unknown> {
   switch (job.kind) {
     case 'read':
-      return read(job.photo, job.request);
+      return read(photo, job.request);
     case 'size':
-      return uprightSize(job.photo);
+      return uprightSize(photo);
     case 'copy':
-      return copy(job.photo, job.to);
+      return copy(photo, job.to);
   }
 }

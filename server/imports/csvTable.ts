@@ -1,11 +1,13 @@
+import { isUtf8 } from 'node:buffer';
 import { type CastingContext, type InfoRecord, parse } from 'csv-parse/sync';
 import type { Sheet } from './sheet.ts';
 import { refuse, TableRows } from './tableRows.ts';
 
 /** A line, or what a quotation mark that is never closed takes for one: 200 cells of 5000 characters, in up to four bytes each. */
 const MAX_LINE_BYTES = 4_000_000;
-/** More columns, though they be empty, than a spreadsheet can have (ECMA-376 implementations, SpreadsheetML limits). */
+/** More columns and lines, though they be empty, than a spreadsheet can have (ECMA-376 implementations, SpreadsheetML limits). */
 const MAX_EMPTY_COLUMNS = 16_384;
+const MAX_EMPTY_LINES = 1_048_576;
 /** Of the first line, to tell the sign between columns by. */
 const LOOKED_AT = 65_536;
 
@@ -13,22 +15,21 @@ const SIGNS: Readonly<Record<string, string>> = { ',': 'comma', ';': 'semicolon'
 
 export function csvTable(content: Buffer): Sheet {
   const { text, encoding } = decoded(content);
-  if (text.includes('\u0000')) refuse('That is no table: send a CSV or XLSX file.');
-  const { delimiter, body, skipped } = delimited(text);
+  if (text.includes(0)) refuse('That is no table: send a CSV or XLSX file.');
+  const { delimiter, from } = delimited(text.subarray(0, LOOKED_AT).toString());
   const rows = new TableRows();
-  readRows(body, delimiter, skipped, rows);
+  readRows(text.subarray(from), delimiter, from > 0 ? 1 : 0, rows);
   return rows.sheet([`CSV, ${encoding}, columns apart by ${SIGNS[delimiter]}`]);
 }
 
-function decoded(content: Buffer): { text: string; encoding: string } {
-  const mark = content.subarray(0, 2).toString('latin1');
-  if (mark === 'ÿþ') return { text: new TextDecoder('utf-16le').decode(content), encoding: 'UTF-16' };
-  if (mark === 'þÿ') return { text: new TextDecoder('utf-16be').decode(content), encoding: 'UTF-16' };
-  try {
-    return { text: new TextDecoder('utf-8', { fatal: true }).decode(content), encoding: 'UTF-8' };
-  } catch {
-    return { text: western(content), encoding: 'Western European (Windows-1252)' };
-  }
+/** The file in UTF-8, without a byte order mark. It stays bytes: as one text, a large file would be held twice. */
+function decoded(content: Buffer): { text: Buffer; encoding: string } {
+  const from = (decoder: string): Buffer => Buffer.from(new TextDecoder(decoder).decode(content));
+  const mark = content.subarray(0, 3).toString('latin1');
+  if (mark.startsWith('ÿþ')) return { text: from('utf-16le'), encoding: 'UTF-16' };
+  if (mark.startsWith('þÿ')) return { text: from('utf-16be'), encoding: 'UTF-16' };
+  if (isUtf8(content)) return { text: content.subarray(mark === 'ï»¿' ? 3 : 0), encoding: 'UTF-8' };
+  return { text: Buffer.from(western(content)), encoding: 'Western European (Windows-1252)' };
 }
 
 /* Characters 0x80–0x9f of Windows-1252 (Unicode Consortium, cp1252.txt). Not every Node decodes them: some take the encoding
@@ -37,23 +38,23 @@ const CP1252 = '€\u0081‚ƒ„…†‡ˆ‰Š‹Œ\u008dŽ\u008f\u0090‘’
 const western = (content: Buffer): string =>
   content.toString('latin1').replace(/[\u0080-\u009f]/g, (c) => CP1252[c.charCodeAt(0) - 0x80] ?? c);
 
-/** The sign between columns: told by a first line `sep=;`, else the one that the head of the table has most of. */
-function delimited(text: string): { delimiter: string; body: string; skipped: number } {
-  const told = /^sep=(.)\r?\n/i.exec(text.slice(0, 16));
-  if (told && Object.hasOwn(SIGNS, told[1] ?? ''))
-    return { delimiter: told[1] ?? ',', body: text.slice(told[0].length), skipped: 1 };
-  const head = /^\s*([^\r\n]*)/.exec(text.slice(0, LOOKED_AT))?.[1]?.replace(/"(?:[^"]|"")*"/g, '') ?? '';
+/** The sign between columns: told by a first line `sep=;`, else the one that the head of the table has most of; and the byte
+ *  where the table begins. */
+function delimited(beginning: string): { delimiter: string; from: number } {
+  const told = /^sep=([,;\t|])\r?\n/i.exec(beginning);
+  if (told) return { delimiter: told[1] ?? ',', from: told[0].length };
+  const head = /^\s*([^\r\n]*)/.exec(beginning)?.[1]?.replace(/"(?:[^"]|"")*"/g, '') ?? '';
   const count = (sign: string): number => head.split(sign).length;
-  const delimiter = Object.keys(SIGNS).reduce((best, sign) => (count(sign) > count(best) ? sign : best));
-  return { delimiter, body: text, skipped: 0 };
+  return { delimiter: Object.keys(SIGNS).reduce((best, sign) => (count(sign) > count(best) ? sign : best)), from: 0 };
 }
 
-function readRows(text: string, delimiter: string, skipped: number, rows: TableRows): void {
+function readRows(text: Buffer, delimiter: string, skipped: number, rows: TableRows): void {
   // A quoted cell may hold line ends: a row begins after the row before it.
   let before = skipped;
   const row = (cells: string[], { lines }: InfoRecord): null => {
     const line = before + 1;
     before = lines + skipped;
+    if (line > MAX_EMPTY_LINES) refuse('The file has more lines than any spreadsheet, though many be empty.');
     if (cells.every((cell) => cell.trim() === '')) rows.emptyLines(1);
     for (const [column, cell] of cells.entries()) rows.add(line, column, cell);
     // Kept there, not here.

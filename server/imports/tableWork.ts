@@ -1,3 +1,4 @@
+import { readFile } from 'node:fs/promises';
 import { csvTable } from './csvTable.ts';
 import type { Sheet } from './sheet.ts';
 import { refuse } from './tableRows.ts';
@@ -5,8 +6,8 @@ import { workbookTable } from './workbook.ts';
 
 /* Runs in the process that reads what comes from outside (server/readApart.ts). */
 
-export async function work(input: { content: Uint8Array }): Promise<Sheet> {
-  const content = Buffer.from(input.content.buffer, input.content.byteOffset, input.content.byteLength);
+export async function work(file: string): Promise<Sheet> {
+  const content = await readFile(file);
   if (content.length === 0) refuse('The file is empty.');
   if (content.subarray(0, 4).toString('latin1') === 'PK\u0003\u0004') return workbookTable(content);
   if (content.subarray(0, 4).toString('hex') === 'd0cf11e0') {

@@ -20,9 +20,7 @@ export const notAnImage = (): Refusal =>
   refuse('notAnImage', 'That file is not a picture that can be read. Send a JPEG, PNG, WebP or AVIF.');
 
 /** Refuses what is no picture or has too many pixels, by its head; answers the head. */
-export async function demandPicture(
-  picture: Buffer | string,
-): Promise<{ width: number; height: number; orientation: number }> {
+export async function demandPicture(picture: string): Promise<{ width: number; height: number; orientation: number }> {
   const head = await pictureHead(picture);
   const judged = judgedPicture(head);
   if (head === undefined || judged === 'notAnImage') throw notAnImage();
@@ -33,7 +31,7 @@ export async function demandPicture(
 }
 
 /** Upright, in sRGB, without metadata (place, camera, date), never larger than it came. */
-async function encode(picture: Buffer, sidePx: number): Promise<EncodedPicture> {
+async function encode(picture: string, sidePx: number): Promise<EncodedPicture> {
   try {
     const sharp = await pictures();
     const { data, info } = await sharp(picture, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
@@ -47,12 +45,10 @@ async function encode(picture: Buffer, sidePx: number): Promise<EncodedPicture> 
   }
 }
 
-export async function work(input: {
-  picture: Uint8Array;
-  sidesPx: readonly [small: number, large: number];
-}): Promise<KeptPicture> {
-  const picture = Buffer.from(input.picture.buffer, input.picture.byteOffset, input.picture.byteLength);
-  const [smallPx, largePx] = input.sidesPx;
+export async function work(
+  picture: string,
+  { sidesPx: [smallPx, largePx] }: { sidesPx: readonly [small: number, large: number] },
+): Promise<KeptPicture> {
   await demandPicture(picture);
   const large = await encode(picture, largePx);
   // A picture that came small is not made larger: both sizes are the same.

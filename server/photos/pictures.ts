@@ -22,7 +22,7 @@ export async function pictures(): Promise<typeof import('sharp').default> {
 }
 
 /** What the head of a file says of its picture, before a pixel is decoded; undefined of what is no picture, an empty file too. */
-export async function pictureHead(picture: Buffer | string): Promise<Metadata | undefined> {
+export async function pictureHead(picture: string): Promise<Metadata | undefined> {
   const sharp = await pictures();
   try {
     return await sharp(picture, { limitInputPixels: false }).metadata();

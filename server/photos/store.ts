@@ -78,8 +78,8 @@ async function keepPhoto(
   buffer: Buffer,
   by: Pick<Actor, 'personId'>,
 ): Promise<{ photo: PhotoRow; isNew: boolean }> {
-  const asked = { picture: buffer, sidesPx: PHOTO_SIZES_PX };
-  const { large, small } = await readingProcess.read<KeptPicture>('picture', asked, 'photo');
+  const asked = { sidesPx: PHOTO_SIZES_PX };
+  const { large, small } = await readingProcess.read<KeptPicture>('picture', buffer, asked, 'photo');
   const sha256 = createHash('sha256').update(large.content).digest('hex');
   await writeWhole(photoFile(deps.config.dataDir, sha256, 1600), large.content);
   await writeWhole(photoFile(deps.config.dataDir, sha256, 640), small.content);
