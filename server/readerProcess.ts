@@ -46,13 +46,17 @@ function serve(memoryBytes: number): void {
   } catch {
     // Another system than Linux.
   }
-  new Worker(new URL(import.meta.url), {
+  const watcher = new Worker(new URL(import.meta.url), {
     workerData: { memoryBytes, service: process.ppid },
     resourceLimits: { maxOldGenerationSizeMb: 16, maxYoungGenerationSizeMb: 2 },
-  }).unref();
+  });
   process.on('disconnect', () => process.exit(0));
-  process.on('message', (job: Job) => {
-    void answerTo(job).then((answer) => process.send?.(answer));
+  // Nothing is read before somebody watches; until then the first job waits in its pipe.
+  watcher.once('online', () => {
+    watcher.unref();
+    process.on('message', (job: Job) => {
+      void answerTo(job).then((answer) => process.send?.(answer));
+    });
   });
 }
 

@@ -112,7 +112,8 @@ export class UploadRoom {
           'Several large files are arriving at once. Nothing of this was saved; send it again in a minute.',
         );
     }
-    this.#held.set(upload, (this.#held.get(upload) ?? 0) + bytes);
+    const held = this.#held.get(upload);
+    if (held !== undefined) this.#held.set(upload, held + bytes);
   }
 
   #mayTake(upload: object, bytes: number): boolean {
