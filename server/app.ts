@@ -25,7 +25,7 @@ import { browserModuleRoutes } from './http/browserModules.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import { healthRoutes } from './http/health.ts';
-import { refuseDeepJson } from './http/jsonDepth.ts';
+import { refuseMonstrousJson } from './http/monstrousJson.ts';
 import { problemApi } from './http/problems.ts';
 import { requestLog } from './http/requestLog.ts';
 import type { KeyPair } from './http/secureDoor.ts';
@@ -134,7 +134,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   await app.register(fastifyMultipart, {
     limits: { fileSize: config.maxUploadBytes, files: 4, fields: 200, fieldSize: 200_000 },
   });
-  refuseDeepJson(app);
+  refuseMonstrousJson(app);
   refuseHugeBodies(app, 4 * config.maxUploadBytes + 2_000_000);
   await app.register(fastifyCompress, { threshold: 2048 });
   await app.register(fastifyEtag);

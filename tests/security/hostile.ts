@@ -432,6 +432,22 @@ export const REQUESTS: readonly HostileCase[] = [
     fine: /^4(13|15)/,
   },
   {
+    name: 'JSON of a list of 900 000 nothings',
+    run: (service) =>
+      sendToApi(service, '/imports/swatches', `{"name":"x","swatches":[${'0,'.repeat(899_999)}0]}`, {
+        'content-type': 'application/json',
+      }),
+    fine: /^4(13|22)/,
+  },
+  {
+    name: 'JSON of 100 000 names that nobody knows',
+    run: (service) =>
+      sendToApi(service, '/fibres', `{${Array.from({ length: 100_000 }, (_, i) => `"n${i}":0`).join()}}`, {
+        'content-type': 'application/json',
+      }),
+    fine: /^4(13|22)/,
+  },
+  {
     name: 'JSON of 900 000 brackets',
     run: (service) =>
       sendToApi(service, '/fibres', `${'['.repeat(900_000)}${']'.repeat(900_000)}`, {
@@ -469,7 +485,7 @@ async function slowUpload({ url, token }: Service, bytes: number): Promise<strin
       out.enqueue(head);
       for (let sent = 0; sent < bytes; sent += 1_000_000) {
         out.enqueue(new Uint8Array(1_000_000));
-        await pause(50);
+        await pause(200);
       }
       out.enqueue(Buffer.from('\r\n--edge--\r\n'));
       out.close();
