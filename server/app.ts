@@ -24,6 +24,7 @@ import { browserModuleRoutes } from './http/browserModules.ts';
 import { refuseCrossSite } from './http/csrf.ts';
 import { answerError, installErrorHandler } from './http/errorHandler.ts';
 import { healthRoutes } from './http/health.ts';
+import { refuseMonstrousJson } from './http/monstrousJson.ts';
 import { problemApi } from './http/problems.ts';
 import { requestLog } from './http/requestLog.ts';
 import type { KeyPair } from './http/secureDoor.ts';
@@ -43,6 +44,7 @@ import * as people from './people/routes.ts';
 import * as photoReadings from './photoReadings/routes.ts';
 import * as photos from './photos/routes.ts';
 import { questionDoors } from './questions/routes.ts';
+import { readingProcess } from './readApart.ts';
 import * as readings from './readings/routes.ts';
 import * as recipes from './recipes/routes.ts';
 import * as referenceCards from './referenceCards/routes.ts';
@@ -138,6 +140,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   await app.register(fastifyMultipart, {
     limits: { fileSize: config.maxUploadBytes, files: 4, fields: 200, fieldSize: 200_000 },
   });
+  refuseMonstrousJson(app);
   refuseHugeBodies(app, 4 * config.maxUploadBytes + 2_000_000);
   await app.register(fastifyCompress, { threshold: 2048 });
   await app.register(fastifyEtag);
@@ -161,6 +164,9 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   });
 
   app.register(browserModuleRoutes);
+
+  const letGo = readingProcess.hold();
+  app.addHook('onClose', async () => letGo());
 
   app.decorateRequest('actor', null);
   app.decorateRequest('tokenScope', null);

@@ -36,7 +36,7 @@ const ENTRIES = [
   'server/commands/restore.ts',
   'server/commands/verify.ts',
   'server/commands/routes.ts',
-  'server/photoReadings/photoWorker.ts',
+  'server/readerProcess.ts',
   'server/matching/matchingWorker.ts',
   'server/db/checkFile.ts',
   'server/db/copyDatabase.ts',

@@ -12,18 +12,12 @@ import type { Deps } from './deps.ts';
 import { machineNames, networkAddresses } from './http/addresses.ts';
 import { answerPlainHttp, keepCertificate, keyPairOf } from './http/secureDoor.ts';
 import { studioAuthority, vouchedFor } from './http/studioCertificate.ts';
+import { terminal } from './http/terminal.ts';
 import { findStudio } from './settings/queries.ts';
 
-const say = (line: string): void => {
-  process.stdout.write(`${line}\n`);
-};
-
-const warn = (line: string): void => {
-  process.stderr.write(`${line}\n`);
-};
-
-// A terminal or a pipe that goes away must not take the service with it.
-for (const stream of [process.stdout, process.stderr]) stream.on('error', () => {});
+const [output, complaints] = [terminal(1), terminal(2)];
+const say = (line: string): void => output.write(`${line}\n`);
+const warn = (line: string): void => complaints.write(`${line}\n`);
 
 /** In-flight requests get so long after SIGTERM; then their connections are cut. What they had committed stands. */
 const GOODBYE_MS = 10_000;
@@ -97,7 +91,7 @@ async function serve(config: Config): Promise<void> {
   }
 
   const check = isCheckedAtOnce(file) ? undefined : checkInBackground(file);
-  const stopBackups = startDailyBackups(deps, (line) => process.stderr.write(`${line}\n`));
+  const stopBackups = startDailyBackups(deps, warn);
   let closing = false;
   const close = async (why: string, exitCode = 0): Promise<void> => {
     if (closing) return;
@@ -125,8 +119,6 @@ async function serve(config: Config): Promise<void> {
 
 main().catch((error: unknown) => {
   const { message, code, port } = error as { message?: string; code?: string; port?: number };
-  process.stderr.write(
-    `Lot & Shade did not start: ${code === 'EADDRINUSE' ? `port ${port} is in use; set PORT to another` : message}\n`,
-  );
+  warn(`Lot & Shade did not start: ${code === 'EADDRINUSE' ? `port ${port} is in use; set PORT to another` : message}`);
   process.exit(error instanceof StartRefusal ? error.exitCode : EXIT_CODES.passing);
 });

@@ -45,6 +45,8 @@ type Kind =
   | 'errors'
   | 'typedFields'
   | 'ownScript'
+  | 'readApart'
+  | 'readerProcess'
   | 'app'
   | 'main'
   | 'commands'
@@ -58,7 +60,7 @@ type Kind =
 
 /** `own` and `earlier` speak of features: the file's own, and those before it in the written order. */
 type Target =
-  | Exclude<Kind, 'main' | 'commands'>
+  | Exclude<Kind, 'main' | 'commands' | 'readerProcess'>
   | 'frame'
   | `${'own' | 'earlier'} ${'schemas' | 'queries' | 'rule' | 'routes'}`;
 
@@ -75,11 +77,12 @@ const DATABASE_PACKAGES = ['drizzle-orm', 'better-sqlite3'];
 const SERVER_PACKAGES = ['fastify', '@fastify/'];
 
 /** Who may import whom. `frame` is what surrounds every page: views/{html,layout,errorPage,ids}.ts and views/kit. */
-const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
+const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands' | 'readerProcess'>, Row> = {
   calc: { may: ['calc'], types: [], packages: { only: ['culori'] } },
   // From the calculations come lists of values, so that a table and its schema cannot differ.
   db: { may: ['db', 'ownScript', 'calc'], types: [], packages: { only: [...DATABASE_PACKAGES, 'node:'] } },
   ownScript: { may: [], types: [], packages: { only: [] } },
+  readApart: { may: ['calc', 'errors', 'ownScript'], types: [], packages: { only: ['node:'] } },
   config: { may: [], types: [], packages: { only: ['zod', 'node:'] } },
   errors: { may: ['calc'], types: [], packages: { only: [] } },
   deps: { may: [], types: ['config', 'db'], packages: { only: DATABASE_PACKAGES } },
@@ -105,6 +108,7 @@ const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands'>, Row> = {
       'errors',
       'deps',
       'ownScript',
+      'readApart',
       'own schemas',
       'own queries',
       'own rule',
@@ -236,7 +240,7 @@ function importsOf(file: string, source: string): Import[] {
 /** The words by which the table may allow an import. */
 function targetsOf(from: string, to: string): Target[] {
   const kind = kindOf(to);
-  if (kind === 'main' || kind === 'commands') return [];
+  if (kind === 'main' || kind === 'commands' || kind === 'readerProcess') return [];
   if (kind === 'views') return FRAME.test(to) ? ['frame', 'views'] : ['views'];
   const index = featureIndexOf(to);
   if (index < 0 || kind === 'seed') return [kind];
@@ -256,7 +260,7 @@ const packageIs = (specifier: string, names: readonly string[]): boolean =>
 function forbiddenImports(file: string, source: string): string[] {
   const kind = kindOf(file);
   // What is started from outside puts everything together, and nothing imports it.
-  if (kind === 'app' || kind === 'main' || kind === 'commands') return [];
+  if (kind === 'app' || kind === 'main' || kind === 'commands' || kind === 'readerProcess') return [];
   const row: Row | undefined = MAY_IMPORT[kind];
   if (row === undefined) return [`${file} has no row in the table of imports`];
   return importsOf(file, source)

@@ -61,6 +61,7 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
     request.log.info({ code: refusal.code, fields: Object.keys(refusal.fields) }, refusal.message);
   else request.log.error({ err: error }, known ? refusal.message : 'request failed');
   if (reply.sent) return reply;
+  if (refusal.code === 'busy') reply.header('retry-after', '30');
   if (isApi(request)) return sendProblem(reply, refusal, reference);
   if (refusal.code === 'notSignedIn' && request.method === 'GET' && request.headers['hx-request'] !== 'true') {
     return reply.redirect(`/sign-in?to=${encodeURIComponent(request.url)}`, 303);

@@ -14,12 +14,12 @@ export function unknownKeys(schema: Schema, sent: unknown, path = ''): Fields {
     case 'object':
       return isRecord(sent) ? ofObject(def, sent, path) : {};
     case 'array':
-      return Array.isArray(sent) ? merge(sent.map((item, i) => unknownKeys(def.element, item, join(path, i)))) : {};
+      return Array.isArray(sent) ? gathered(sent, (item, i) => unknownKeys(def.element, item, join(path, i))) : {};
     case 'tuple':
-      return Array.isArray(sent) ? merge(def.items.map((item, i) => unknownKeys(item, sent[i], join(path, i)))) : {};
+      return Array.isArray(sent) ? gathered(def.items, (item, i) => unknownKeys(item, sent[i], join(path, i))) : {};
     case 'record':
       return isRecord(sent)
-        ? merge(Object.entries(sent).map(([key, value]) => unknownKeys(def.valueType, value, join(path, key))))
+        ? gathered(Object.entries(sent), ([key, value]) => unknownKeys(def.valueType, value, join(path, key)))
         : {};
     case 'union':
       return ofUnion(def.options, sent, path);
@@ -45,13 +45,11 @@ export function unknownKeys(schema: Schema, sent: unknown, path = ''): Fields {
 function ofObject(def: z.core.$ZodObjectDef, sent: Record<string, unknown>, path: string): Fields {
   const open = def.catchall !== undefined && def.catchall._zod.def.type !== 'never';
   const known = Object.keys(def.shape);
-  return merge(
-    Object.entries(sent).map(([key, value]): Fields => {
-      const inner = Object.hasOwn(def.shape, key) ? def.shape[key] : undefined;
-      if (inner) return unknownKeys(inner, value, join(path, key));
-      return open ? {} : { [join(path, key)]: strangerWords(key, known) };
-    }),
-  );
+  return gathered(Object.entries(sent), ([key, value]) => {
+    const inner = Object.hasOwn(def.shape, key) ? def.shape[key] : undefined;
+    if (inner) return unknownKeys(inner, value, join(path, key));
+    return open ? {} : { [join(path, key)]: strangerWords(key, known) };
+  });
 }
 
 /** What fits one of several shapes is held against that one; what fits none, against the one that knows most of it. */
@@ -64,7 +62,23 @@ function ofUnion(options: readonly Schema[], sent: unknown, path: string): Field
 const isRecord = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value);
 const join = (path: string, key: string | number): string => (path === '' ? String(key) : `${path}.${key}`);
-const merge = (all: readonly Fields[]): Fields => Object.assign({}, ...all);
+
+/** Of a body that is nothing but strangers, so many are told: a word for each of a million is work for nobody's good. */
+const MOST_TOLD = 1000;
+
+function gathered<T>(items: readonly T[], of: (item: T, i: number) => Fields): Fields {
+  const found: Fields = {};
+  let told = 0;
+  for (const [i, item] of items.entries()) {
+    for (const [name, words] of Object.entries(of(item, i))) {
+      found[name] = words;
+      told++;
+    }
+    if (told >= MOST_TOLD) break;
+  }
+  return found;
+}
+
 const inBoth = (a: Fields, b: Fields): Fields =>
   Object.fromEntries(Object.entries(a).filter(([key]) => Object.hasOwn(b, key)));
 

@@ -52,35 +52,129 @@ declare module 'fastify' {
 export function refuseHugeBodies(app: FastifyInstance, maxBytes: number): void {
   app.decorateRequest('mostBytes', maxBytes);
   app.addHook('onRequest', async (request, reply) => {
+    if (request.headers['content-type']?.startsWith('multipart/')) {
+      room.enter(request.raw);
+      // Its bytes are held until it is answered, or its sender is gone.
+      reply.raw.once('close', () => room.leave(request.raw));
+    }
     if (Number(request.headers['content-length'] ?? 0) <= maxBytes) return;
     reply.header('connection', 'close');
     throw new Refusal('tooLarge', 'That is far larger than this studio accepts.');
   });
 }
 
+/** Bytes of uploads held at once, of all requests together: a picture of 25 MB waits in memory until it is read. */
+const MOST_HELD_BYTES = 52_000_000;
+/** How long an upload waits for room before its sender is told to come again. */
+const WAITS_FOR_ROOM_MS = 20_000;
+/** Words of a form, all fields together. */
+const MOST_WORDS = 2_000_000;
+
+/** Uploads under way, the oldest first. Those that others leave no room for are not read on, so that the network holds them
+ *  back; the oldest always is, so that one of them comes to its end. */
+export class UploadRoom {
+  readonly #mostBytes: number;
+  readonly #waitMs: number;
+  readonly #held = new Map<object, number>();
+  #freed: (() => void)[] = [];
+
+  constructor(mostBytes = MOST_HELD_BYTES, waitMs = WAITS_FOR_ROOM_MS) {
+    this.#mostBytes = mostBytes;
+    this.#waitMs = waitMs;
+  }
+
+  get heldBytes(): number {
+    return [...this.#held.values()].reduce((sum, bytes) => sum + bytes, 0);
+  }
+
+  enter(upload: object): void {
+    this.#held.set(upload, 0);
+  }
+
+  leave(upload: object): void {
+    this.#held.delete(upload);
+    this.#tell();
+  }
+
+  /** Resolves when so many more bytes may be held for an upload. Throws Refusal busy when there is no room for too long. */
+  async take(upload: object, bytes: number): Promise<void> {
+    if (!this.#mayTake(upload, bytes)) {
+      let isLate = false;
+      const late = setTimeout(() => {
+        isLate = true;
+        this.#tell();
+      }, this.#waitMs);
+      while (!isLate && !this.#mayTake(upload, bytes)) await new Promise<void>((go) => this.#freed.push(go));
+      clearTimeout(late);
+      if (isLate)
+        throw new Refusal(
+          'busy',
+          'Several large files are arriving at once. Nothing of this was saved; send it again in a minute.',
+        );
+    }
+    const held = this.#held.get(upload);
+    if (held !== undefined) this.#held.set(upload, held + bytes);
+  }
+
+  #mayTake(upload: object, bytes: number): boolean {
+    // One that was left meanwhile takes nothing more.
+    if (!this.#held.has(upload)) return true;
+    return this.heldBytes + bytes <= this.#mostBytes || this.#held.keys().next().value === upload;
+  }
+
+  #tell(): void {
+    for (const go of this.#freed.splice(0)) go();
+  }
+}
+
+const room = new UploadRoom();
+
 /** How long a sender that was cut off may take to notice the answer. */
 const LAST_WORD_MS = 5_000;
 
-/** Rejects once more than so many bytes of a request have come. What comes then is thrown away unread: a connection closed at
- *  once would take the answer with it, so its sender is given a moment to read it. */
-function cutOff(raw: IncomingMessage, maxBytes: number): { reached: Promise<never>; stop: () => void } {
+/** Rejects once more than so many bytes of a request have come. What comes after it was cut off is thrown away unread: a
+ *  connection closed at once would take the answer with it, so its sender is given a moment to read it. */
+function cutOff(
+  raw: IncomingMessage,
+  maxBytes: number,
+): { reached: Promise<never>; cut: () => void; stop: () => void } {
   let taken = 0;
   let count: (chunk: Buffer) => void = () => undefined;
+  const cut = (): void => {
+    raw.off('data', count);
+    if (raw.complete) return;
+    raw.unpipe();
+    raw.resume();
+    const end = setTimeout(() => raw.socket.destroy(), LAST_WORD_MS).unref();
+    raw.once('close', () => clearTimeout(end));
+  };
   const reached = new Promise<never>((_, reject) => {
     count = (chunk) => {
       taken += chunk.length;
       if (taken <= maxBytes) return;
-      raw.off('data', count);
-      raw.unpipe();
-      raw.resume();
-      const end = setTimeout(() => raw.socket.destroy(), LAST_WORD_MS).unref();
-      raw.once('close', () => clearTimeout(end));
+      cut();
       reject(new Refusal('tooLarge', 'That is far larger than this studio accepts.'));
     };
     raw.on('data', count);
   });
   reached.catch(() => undefined);
-  return { reached, stop: () => raw.off('data', count) };
+  return { reached, cut, stop: () => raw.off('data', count) };
+}
+
+/** The bytes of a file, taken as there is room for them. Where the request says its length they go into their place at once:
+ *  gathered first and joined afterwards, they would be held twice. */
+async function contentOf(file: AsyncIterable<Buffer>, upload: IncomingMessage): Promise<Buffer> {
+  const announced = Number(upload.headers['content-length'] ?? 0);
+  const whole = Buffer.allocUnsafeSlow(Math.max(announced, 0));
+  const chunks: Buffer[] = [];
+  let length = 0;
+  for await (const chunk of file) {
+    await room.take(upload, chunk.length);
+    if (announced > 0) whole.set(chunk, length);
+    else chunks.push(chunk);
+    length += chunk.length;
+  }
+  return announced > 0 ? whole.subarray(0, length) : Buffer.concat(chunks);
 }
 
 /** The words and the files of a form, multipart or plain. The words also become request.body, so that submitForm reads
@@ -97,21 +191,27 @@ export async function readMultipart(request: FastifyRequest): Promise<Upload> {
     pending.catch(() => undefined);
     return Promise.race([pending, limit.reached]);
   };
+  let wordsLength = 0;
   try {
     for (let step = await inTime(first); !step.done; step = await inTime(parts.next())) {
       const part = step.value;
       if (part.type === 'field') {
         words[part.fieldname] = part.value;
+        wordsLength += String(part.value).length;
+        if (wordsLength > MOST_WORDS) throw new Refusal('tooLarge', 'Those are more words than a form may hold.');
         continue;
       }
-      const content = await inTime(part.toBuffer());
+      const content = await inTime(contentOf(part.file, request.raw));
       const { truncated } = part.file;
       if (part.filename || content.length > 0) {
         files.push(new UploadedFile(part.fieldname, part.filename, truncated ? null : content));
       }
     }
   } catch (error) {
-    if (error instanceof Refusal) throw error;
+    if (error instanceof Refusal) {
+      limit.cut();
+      throw error;
+    }
     // The parser of forms throws plain errors for what is no form (no boundary, cut off in the middle).
     if ((error as { statusCode?: number }).statusCode !== undefined) throw error;
     throw new Refusal('unreadableRequest', 'The form did not arrive whole. Send it again.');

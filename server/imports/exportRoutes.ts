@@ -4,6 +4,7 @@ import { PassThrough, Readable } from 'node:stream';
 import { setImmediate as nextTurn } from 'node:timers/promises';
 import yazl from 'yazl';
 import type { Deps } from '../deps.ts';
+import { Refusal } from '../errors.ts';
 import { csvLine } from '../http/csv.ts';
 import { theStudio } from '../settings/queries.ts';
 import { libraryFiles } from './libraryFiles.ts';
@@ -93,8 +94,14 @@ async function filesBelow(dataDir: string, folder: string): Promise<string[]> {
     .sort();
 }
 
+/** Each reads the whole record, and holds a connection and a view of the database while somebody takes it slowly. */
+const MOST_AT_ONCE = 3;
+let underWay = 0;
+
 /** A stream over one moment's view of the studio, which is let go when the stream ends, however it ends. */
 function overSnapshot(deps: Deps, make: (sqlite: Sqlite, out: PassThrough) => void): PassThrough {
+  if (underWay >= MOST_AT_ONCE)
+    throw new Refusal('busy', 'Everything is being exported several times already. Try again in a few minutes.');
   const snapshot = openSnapshot(deps.sqlite);
   const out = new PassThrough();
   const letGo = (): void => {
@@ -105,11 +112,15 @@ function overSnapshot(deps: Deps, make: (sqlite: Sqlite, out: PassThrough) => vo
       setTimeout(letGo, 50);
     }
   };
-  out.once('close', letGo);
+  underWay++;
+  out.once('close', () => {
+    underWay--;
+    letGo();
+  });
   try {
     make(snapshot.sqlite, out);
   } catch (error) {
-    letGo();
+    out.destroy();
     throw error;
   }
   return out;

@@ -1,21 +1,16 @@
-import { parentPort } from 'node:worker_threads';
-import sharp from 'sharp';
-import { CalcError } from '../calc/calcError.ts';
+import type { Sharp } from 'sharp';
 import { eachCorner } from '../calc/colour/cardFinding.ts';
 import { readCard } from '../calc/colour/cardReading.ts';
 import type { PixelImage, Point } from '../calc/colour/pixelImage.ts';
 import type { Region } from '../calc/colour/regions.ts';
-import { judgedPicture, MAX_PIXELS, pictureHead } from '../photos/pictures.ts';
-import type { PhotoAnswer, PhotoJob, PhotoReading, PhotoRequest } from './photoReader.ts';
+import { MAX_PIXELS, pictureHead, pictures } from '../photos/pictures.ts';
+import { demandPicture, notAnImage } from '../photos/pictureWork.ts';
+import type { PhotoJob, PhotoReading, PhotoRequest } from './photoReader.ts';
+
+/* Runs in the process that reads what comes from outside (server/readApart.ts). */
 
 /** Colours need no more than this; a larger photo is averaged down while it is decoded. */
 const READ_SIDE_PX = 3000;
-sharp.cache(false);
-sharp.concurrency(1);
-
-class Unreadable extends Error {}
-class TooLarge extends Error {}
-
 interface Decoded {
   image: PixelImage;
   /** Size of the upright photo as it came. */
@@ -23,34 +18,31 @@ interface Decoded {
   heightPx: number;
 }
 
+const toRead = async (photo: string): Promise<Sharp> =>
+  (await pictures())(photo, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
+    .autoOrient()
+    .flatten({ background: '#ffffff' })
+    .toColourspace('srgb')
+    .resize({ width: READ_SIDE_PX, height: READ_SIDE_PX, fit: 'inside', withoutEnlargement: true });
+
 /** Upright, in sRGB (an embedded profile is followed), 8 bits a channel, on white where it is transparent. */
-async function decode(photo: Uint8Array | string): Promise<Decoded> {
-  const input = typeof photo === 'string' ? photo : Buffer.from(photo.buffer, photo.byteOffset, photo.byteLength);
-  const head = await pictureHead(input);
-  const judged = judgedPicture(head);
-  if (head === undefined || judged === 'notAnImage') throw new Unreadable();
-  if (judged === 'tooLarge') throw new TooLarge();
-  const sideways = (head.orientation ?? 1) >= 5;
+async function decode(photo: string): Promise<Decoded> {
+  const { width, height, orientation } = await demandPicture(photo);
+  const sideways = orientation >= 5;
   try {
-    const { data, info } = await sharp(input, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
-      .autoOrient()
-      .flatten({ background: '#ffffff' })
-      .toColourspace('srgb')
-      .resize({ width: READ_SIDE_PX, height: READ_SIDE_PX, fit: 'inside', withoutEnlargement: true })
-      .raw({ depth: 'uchar' })
-      .toBuffer({ resolveWithObject: true });
-    if (info.channels !== 3) throw new Unreadable();
+    const { data, info } = await (await toRead(photo)).raw({ depth: 'uchar' }).toBuffer({ resolveWithObject: true });
+    if (info.channels !== 3) throw notAnImage();
     return {
       image: { data, width: info.width, height: info.height, channels: 3 },
-      widthPx: sideways ? head.height : head.width,
-      heightPx: sideways ? head.width : head.height,
+      widthPx: sideways ? height : width,
+      heightPx: sideways ? width : height,
     };
   } catch {
-    throw new Unreadable();
+    throw notAnImage();
   }
 }
 
-async function read(photo: Uint8Array | string, request: PhotoRequest): Promise<PhotoReading> {
+async function read(photo: string, request: PhotoRequest): Promise<PhotoReading> {
   const { image, widthPx, heightPx } = await decode(photo);
   const sx = image.width / widthPx;
   const sy = image.height / heightPx;
@@ -67,24 +59,28 @@ async function read(photo: Uint8Array | string, request: PhotoRequest): Promise<
   return { widthPx, heightPx, reading: { ...reading, corners: eachCorner(reading.corners, outwards) } };
 }
 
-async function answerTo(job: PhotoJob): Promise<PhotoAnswer> {
-  try {
-    return { jobId: job.jobId, kind: 'read', reading: await read(job.photo, job.request) };
-  } catch (error) {
-    if (error instanceof CalcError) {
-      return { jobId: job.jobId, kind: 'impossible', code: error.code, field: error.field, message: error.message };
-    }
-    if (error instanceof Unreadable) return { jobId: job.jobId, kind: 'notAnImage' };
-    if (error instanceof TooLarge) return { jobId: job.jobId, kind: 'tooLarge', maxMegapixels: MAX_PIXELS / 1_000_000 };
-    return {
-      jobId: job.jobId,
-      kind: 'failed',
-      message: error instanceof Error ? (error.stack ?? error.message) : String(error),
-    };
-  }
+/** Size of a photo turned upright, from its head; undefined of what is no picture. */
+async function uprightSize(photo: string): Promise<{ widthPx: number; heightPx: number } | undefined> {
+  const head = await pictureHead(photo);
+  if (!head?.width || !head.height) return undefined;
+  const { width, height, orientation = 1 } = head;
+  return orientation >= 5 ? { widthPx: height, heightPx: width } : { widthPx: width, heightPx: height };
 }
 
-const port = parentPort;
-port?.on('message', (job: PhotoJob) => {
-  void answerTo(job).then((answer) => port.postMessage(answer));
-});
+/** Writes the pixels that are read, as they came, to a file of ours. */
+async function copy(photo: string, to: string): Promise<void> {
+  await demandPicture(photo);
+  const picture = await toRead(photo);
+  await picture.png({ compressionLevel: 2 }).toFile(to);
+}
+
+export async function work(photo: string, job: PhotoJob): Promise<unknown> {
+  switch (job.kind) {
+    case 'read':
+      return read(photo, job.request);
+    case 'size':
+      return uprightSize(photo);
+    case 'copy':
+      return copy(photo, job.to);
+  }
+}

@@ -7,15 +7,22 @@ const FORMATS: ReadonlySet<string> = new Set(['jpeg', 'png', 'webp', 'gif', 'tif
 export const MAX_PIXELS = 80_000_000;
 const MAX_SIDE_PX = 20_000;
 
-/** The picture library, loaded when the first picture comes: the service starts without it. */
+/** The library of pictures, loaded with the first. It knows many more kinds of files than cameras make (drawings, documents,
+ *  volumes of measurements), each with a reader of its own: those never get to see a byte. One picture at a time, by one
+ *  thread: twice as many would take twice the memory. */
 export async function pictures(): Promise<typeof import('sharp').default> {
   const { default: sharp } = await import('sharp');
   sharp.cache(false);
+  sharp.concurrency(1);
+  sharp.block({ operation: ['VipsForeignLoad'] });
+  sharp.unblock({
+    operation: ['Jpeg', 'Png', 'Webp', 'Nsgif', 'Tiff', 'Heif'].map((kind) => `VipsForeignLoad${kind}`),
+  });
   return sharp;
 }
 
-/** What a file's header says about its picture, before a pixel is decoded; undefined when it is not a picture, or empty. */
-export async function pictureHead(picture: Buffer | string): Promise<Metadata | undefined> {
+/** What the head of a file says of its picture, before a pixel is decoded; undefined of what is no picture, an empty file too. */
+export async function pictureHead(picture: string): Promise<Metadata | undefined> {
   const sharp = await pictures();
   try {
     return await sharp(picture, { limitInputPixels: false }).metadata();

@@ -3,49 +3,16 @@ import { mkdir, open, rename, rm, stat } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import type { PhotoRow } from '../db/tables/studio.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { Refusal } from '../errors.ts';
-import { judgedPicture, MAX_PIXELS, pictureHead, pictures } from './pictures.ts';
+import { readingProcess } from '../readApart.ts';
+import type { KeptPicture } from './pictureWork.ts';
 import { deleteUnusedPhoto, insertPhoto, photoBySha256 } from './queries.ts';
 
 /** Long side of the two stored sizes, px: one for lists, one for pages. */
 export const PHOTO_SIZES_PX = [640, 1600] as const;
 export type PhotoSizePx = (typeof PHOTO_SIZES_PX)[number];
 
-const refuse = (code: 'notAnImage' | 'tooLarge', words: string): Refusal => new Refusal(code, words, { photo: words });
-const notAnImage = (): Refusal =>
-  refuse('notAnImage', 'That file is not a picture that can be read. Send a JPEG, PNG, WebP or AVIF.');
-
 export const photoFile = (dataDir: string, sha256: string, sizePx: PhotoSizePx): string =>
   join(dataDir, 'photos', sha256.slice(0, 2), `${sha256}-${sizePx}.webp`);
-
-interface Encoded {
-  content: Buffer;
-  widthPx: number;
-  heightPx: number;
-}
-
-/** Upright, in sRGB, without metadata (place, camera, date), never larger than it came. */
-async function encode(buffer: Buffer, sizePx: PhotoSizePx): Promise<Encoded> {
-  try {
-    const sharp = await pictures();
-    const { data, info } = await sharp(buffer, { limitInputPixels: MAX_PIXELS, failOn: 'error' })
-      .autoOrient()
-      .resize({ width: sizePx, height: sizePx, fit: 'inside', withoutEnlargement: true })
-      .webp({ quality: 86 })
-      .toBuffer({ resolveWithObject: true });
-    return { content: data, widthPx: info.width, heightPx: info.height };
-  } catch {
-    throw notAnImage();
-  }
-}
-
-async function demandPicture(buffer: Buffer): Promise<void> {
-  const judged = judgedPicture(await pictureHead(buffer));
-  if (judged === 'notAnImage') throw notAnImage();
-  if (judged === 'tooLarge') {
-    throw refuse('tooLarge', `That picture has more than ${MAX_PIXELS / 1_000_000} megapixels. Send a smaller one.`);
-  }
-}
 
 const isThere = (file: string): Promise<boolean> =>
   stat(file).then(
@@ -53,8 +20,8 @@ const isThere = (file: string): Promise<boolean> =>
     () => false,
   );
 
-/** Writes the whole file to disk before it gets its name: a power cut never leaves half a picture under a good name. */
-async function writeWhole(file: string, content: Buffer): Promise<void> {
+/** The file is whole and on the disk before its name appears: a power cut leaves no half picture under a good name. */
+async function writeWhole(file: string, content: Uint8Array): Promise<void> {
   if (await isThere(file)) return;
   const folder = dirname(file);
   await mkdir(folder, { recursive: true });
@@ -111,10 +78,8 @@ async function keepPhoto(
   buffer: Buffer,
   by: Pick<Actor, 'personId'>,
 ): Promise<{ photo: PhotoRow; isNew: boolean }> {
-  await demandPicture(buffer);
-  const large = await encode(buffer, 1600);
-  // A small picture is not enlarged: both sizes are the same.
-  const small = Math.max(large.widthPx, large.heightPx) <= 640 ? large : await encode(buffer, 640);
+  const asked = { sidesPx: PHOTO_SIZES_PX };
+  const { large, small } = await readingProcess.read<KeptPicture>('picture', buffer, asked, 'photo');
   const sha256 = createHash('sha256').update(large.content).digest('hex');
   await writeWhole(photoFile(deps.config.dataDir, sha256, 1600), large.content);
   await writeWhole(photoFile(deps.config.dataDir, sha256, 640), small.content);

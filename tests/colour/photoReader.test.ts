@@ -3,14 +3,9 @@ import sharp from 'sharp';
 import { afterAll, describe, expect, test } from 'vitest';
 import { CHART_24_SINCE_2014 } from '../../server/calc/colour/cardDefinitions.ts';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import {
-  closePhotoReader,
-  holdPhotoReader,
-  type PhotoRequest,
-  readPhoto,
-} from '../../server/photoReadings/photoReader.ts';
+import { type PhotoRequest, readPhoto } from '../../server/photoReadings/photoReader.ts';
+import { readingProcess } from '../../server/readApart.ts';
 import { CHART_24 } from '../reference/chart24.ts';
-import { freshStudio } from '../support/app.ts';
 import { cornersOff, jpegOf, type LabTriple, render } from '../support/renderedCard.ts';
 
 const GOODS: LabTriple = [55, 30, 25];
@@ -36,7 +31,8 @@ const request: PhotoRequest = {
   regions: [{ kind: 'spot', ...spot, radiusPx: 18, clusters: 'none' }],
 };
 
-afterAll(closePhotoReader);
+// Every test closes its studio; the process that reads stays for the next one.
+afterAll(readingProcess.hold());
 
 async function goodsOff(photo: Buffer, asked: PhotoRequest = request): Promise<{ off: number; plusMinus: number }> {
   const { reading } = await readPhoto(photo, asked);
@@ -142,7 +138,7 @@ describe('refusals', () => {
     await expect(readPhoto(long, request)).rejects.toMatchObject({ code: 'tooLarge' });
   });
 
-  test('impossible regions come back as the same error as without a thread', async () => {
+  test('impossible regions come back as the same error as without a process between', async () => {
     const outside: PhotoRequest = {
       ...request,
       regions: [{ kind: 'spot', x: 5000, y: 9, radiusPx: 4, clusters: 'none' }],
@@ -160,43 +156,5 @@ describe('refusals', () => {
       .toBuffer();
     const { reading } = await readPhoto(plain, { ...request, regions: [] });
     expect(reading).toEqual({ outcome: 'cornersNeeded', cardId: CHART_24_SINCE_2014.id, reason: 'noGrid' });
-  });
-
-  test('a crowd of photos: those beyond a dozen waiting are refused, the others read', async () => {
-    const plain = await sharp({ create: { width: 60, height: 40, channels: 3, background: '#a08060' } })
-      .png()
-      .toBuffer();
-    const all = await Promise.allSettled(
-      Array.from({ length: 16 }, () => readPhoto(plain, { ...request, regions: [] })),
-    );
-    const refused = all.filter((r) => r.status === 'rejected');
-    expect(refused.length).toBe(3);
-    for (const r of refused) expect(r.reason).toMatchObject({ code: 'busy' });
-  });
-
-  test('after a close the next photo starts anew', async () => {
-    const waiting = expect(readPhoto(jpeg, request)).rejects.toThrow(/closed/);
-    await closePhotoReader();
-    await waiting;
-    await expect(readPhoto(jpeg, request)).resolves.toMatchObject({ reading: { outcome: 'read' } });
-  });
-
-  test('the thread ends when the last who held it lets go', async () => {
-    const one = holdPhotoReader();
-    const other = holdPhotoReader();
-    const read = readPhoto(jpeg, request);
-    await one();
-    await one();
-    await expect(read).resolves.toMatchObject({ reading: { outcome: 'read' } });
-    const refused = expect(readPhoto(jpeg, request)).rejects.toThrow(/closed/);
-    await other();
-    await refused;
-  });
-
-  test('closing the app ends the thread that reads', async () => {
-    const studio = await freshStudio();
-    const refused = expect(readPhoto(jpeg, request)).rejects.toThrow(/closed/);
-    await studio.app.close();
-    await refused;
   });
 });

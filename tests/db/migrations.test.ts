@@ -236,10 +236,9 @@ describe('the tables as the code knows them', () => {
       for (const column of DERIVED.has(name) ? [] : chosen) {
         const choices =
           new RegExp(`CHECK \\(${column.name} IN \\(([^)]*(?:\\([^)]*\\)[^)]*)*)\\)\\)`).exec(ddl)?.[1] ?? '';
-        expect(
-          [...choices.matchAll(/'([^']*)'/g)].map((m) => m[1]).toSorted(),
-          `${name}.${column.name}`,
-        ).toEqual(column.enumValues.toSorted());
+        expect([...choices.matchAll(/'([^']*)'/g)].map((m) => m[1]).toSorted(), `${name}.${column.name}`).toEqual(
+          column.enumValues.toSorted(),
+        );
       }
     },
   );

@@ -1,9 +1,8 @@
 import { readdirSync, utimesSync } from 'node:fs';
 import { join } from 'node:path';
 import sharp from 'sharp';
-import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import { beforeAll, describe, expect, test, vi } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
-import { holdPhotoReader } from '../../server/photoReadings/photoReader.ts';
 import { readingsOf } from '../../server/readings/queries.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
@@ -11,7 +10,7 @@ import { lotWorld, writeLot } from '../support/finishedLots.ts';
 import { oneSwatch, smallLibrary } from '../support/library.ts';
 import { cornersOff, jpegOf, type LabTriple, type Rendered, render, type Scene } from '../support/renderedCard.ts';
 
-// Photos are read for real, in a thread of their own; a busy machine takes its time.
+// Photos are read for real, in a process of their own; a busy machine takes its time.
 vi.setConfig({ testTimeout: 600_000 });
 
 const VIOLET: LabTriple = [45, 20, -30];
@@ -39,8 +38,6 @@ beforeAll(async () => {
   scene = render(BASE);
   photo = await jpegOf(scene);
 });
-// Every test closes its studio; the thread that reads stays for the next one.
-afterAll(holdPhotoReader());
 
 const offOf = (lab: { l: number; a: number; b: number }, [L, a, b]: LabTriple): number =>
   deltaE2000({ standard: { L, a, b }, sample: { L: lab.l, a: lab.a, b: lab.b } });

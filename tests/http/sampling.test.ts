@@ -2,7 +2,6 @@ import sharp from 'sharp';
 import { afterAll, describe, expect, test } from 'vitest';
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { closeMatching } from '../../server/matching/models.ts';
-import { closePhotoReader } from '../../server/photoReadings/photoReader.ts';
 import { pieceRegions } from '../../server/sampling/sheetPhoto.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
@@ -10,7 +9,6 @@ import { type LabTriple, render } from '../support/renderedCard.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 afterAll(async () => {
-  await closePhotoReader();
   await closeMatching();
 });
 

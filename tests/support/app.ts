@@ -12,6 +12,10 @@ import type { Actor, Deps } from '../../server/deps.ts';
 import { foundStudio } from '../../server/people/firstRun.ts';
 import { personOfSignIn } from '../../server/people/queries.ts';
 import { makeToken, openSignIn, tokenHash } from '../../server/people/signIn.ts';
+import { readingProcess } from '../../server/readApart.ts';
+
+// A process of tests closes its studio after each; what reads files for them starts once.
+readingProcess.hold();
 
 /** 2026-03-16 09:00 UTC, a Monday; a test moves it with clock.now += … */
 export const MONDAY = Date.UTC(2026, 2, 16, 9);
