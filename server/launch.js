@@ -36,6 +36,7 @@ const ENTRIES = [
   'server/commands/restore.ts',
   'server/commands/verify.ts',
   'server/commands/routes.ts',
+  'server/commands/trial.ts',
   'server/colour/photoWorker.ts',
   'server/matching/matchingWorker.ts',
   'server/db/checkFile.ts',
