@@ -82,8 +82,15 @@ async function serve(config: Config): Promise<void> {
   demandDatabase(config.dataDir, config.backupDir);
   demandLog(config.dataDir);
   const open = openSound(file);
-  demandLastWorkedWith(open.sqlite);
-  demandStudio(open.sqlite, config.dataDir, config.backupDir);
+  // Asked now, while the file has surely its name.
+  const isChecked = isCheckedAtOnce(file);
+  try {
+    demandLastWorkedWith(open.sqlite);
+    demandStudio(open.sqlite, config.dataDir, config.backupDir);
+  } catch (error) {
+    open.sqlite.close();
+    throw error;
+  }
   const applied = await applyMigrations(open, join(config.packageRoot, 'migrations'));
   if (applied > 0) say(`Database ready (${applied} migration${applied === 1 ? '' : 's'} applied) in ${config.dataDir}`);
   whenFaulty(open.sqlite, ({ words }) => warn(`Nothing more is written to ${file}: ${words}`));
@@ -118,7 +125,7 @@ async function serve(config: Config): Promise<void> {
     say(`  ${deps.firstRunCode}`);
   }
 
-  const check = isCheckedAtOnce(file) ? undefined : checkInBackground(file);
+  const check = isChecked ? undefined : checkInBackground(file);
   const stopBackups = startDailyBackups(deps, (line) => process.stderr.write(`${line}\n`));
   let closing = false;
   const close = async (why: string): Promise<void> => {

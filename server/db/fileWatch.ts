@@ -165,6 +165,8 @@ export function watchFile(sqlite: Sqlite): FileWatch {
     keepStamps(dirname(file), { now, before, state: 'open' });
     mayRead.add(now);
     sqlite.pragma(`user_version = ${now}`);
+    // On the disk by now, so that nothing older will do.
+    keepStamps(dirname(file), { now, before: now, state: 'open' });
     // Until all of the log has been carried over, the file may hold the stamp before.
     const [told] = sqlite.pragma('wal_checkpoint(PASSIVE)') as { busy: number; log: number; checkpointed: number }[];
     if (told && told.busy === 0 && told.log === told.checkpointed) mayRead = new Set([now]);
