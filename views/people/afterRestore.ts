@@ -51,7 +51,7 @@ const wayOn = (s: StandingItem): Html =>
 const standingTable = (standings: readonly StandingItem[]): Html =>
   html`<table class="plain shelf"><thead><tr><th scope="col">Name</th><th scope="col">In the backup</th><th scope="col">In the studio that was replaced</th><th scope="col">Now</th><th scope="col"><span class="visually-hidden">What to do</span></th></tr></thead><tbody>${standings.map(
     (s) =>
-      html`<tr><th scope="row">${s.personId === null ? s.name : html`<a href="/people/${s.personId}">${s.name}</a>`}</th><td data-label="In the backup">${standing(s.archiveRole, s.archiveActive, 'not there yet')}</td><td data-label="In the replaced studio">${standing(s.replacedRole, s.replacedActive, 'not known')}</td><td data-label="Now">${standing(s.role, s.active, 'not here')}</td><td>${wayOn(s)}</td></tr>`,
+      html`<tr><th scope="row">${s.personId === null ? s.name : html`<a href="/people/${s.personId}">${s.name}</a>`}</th><td data-label="In the backup">${standing(s.archiveRole, s.archiveActive, 'not there yet')}</td><td data-label="Before">${standing(s.replacedRole, s.replacedActive, 'not known')}</td><td data-label="Now">${standing(s.role, s.active, 'not here')}</td><td>${wayOn(s)}</td></tr>`,
   )}</tbody></table>`;
 
 /** What an owner sees first in a restored studio: whose standing differs, and who is shut out. */
