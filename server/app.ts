@@ -11,6 +11,7 @@ import { serializerCompiler, type ZodTypeProvider } from 'fastify-type-provider-
 import { guideOf } from '../views/guide/contents.ts';
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as backup from './backup/routes.ts';
+import { faultWords, guardSoundness } from './backup/unsoundRoutes.ts';
 import * as calculators from './calculators/routes.ts';
 import * as costing from './costing/routes.ts';
 import type { Deps } from './deps.ts';
@@ -181,11 +182,13 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
       personName: request.actor?.name ?? null,
       role: request.actor?.role ?? null,
       sample: studio?.sample === 1,
+      fault: faultWords(deps),
       guide: guideOf(request.method, request.routeOptions.url),
     };
     refuseCrossSite(request);
     guard(request);
   });
+  guardSoundness(app, deps);
 
   await installApiDocument(app, config.version);
   app.register(async (scope) => firstRun.pages(scope.withTypeProvider<ZodTypeProvider>(), deps));

@@ -32,6 +32,10 @@ export const errorCatalogue = {
   readOnly: { status: 503, means: 'The data folder cannot be written; nothing was saved.' },
   diskFault: { status: 503, means: 'The disk does not read or write reliably; nothing was saved.' },
   damaged: { status: 503, means: 'The database file is damaged; a backup must be restored.' },
+  notTheFile: {
+    status: 503,
+    means: 'The database file was taken away, replaced or written over while the service runs; nothing was saved.',
+  },
   diskFull: { status: 507, means: 'The disk is full; nothing was saved.' },
   internal: { status: 500, means: 'Our fault. The reference number finds it in the log.' },
 } as const;

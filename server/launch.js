@@ -37,6 +37,7 @@ const ENTRIES = [
   'server/commands/verify.ts',
   'server/commands/routes.ts',
   'server/readerProcess.ts',
+  'server/commands/trial.ts',
   'server/matching/matchingWorker.ts',
   'server/db/checkFile.ts',
   'server/db/copyDatabase.ts',

@@ -3,16 +3,27 @@ import { join } from 'node:path';
 import { buildApp } from './app.ts';
 import { startDailyBackups } from './backup/daily.ts';
 import { type Config, readConfig } from './config.ts';
-import { claimDataFolder, damaged, EXIT_CODES, folderFault, StartRefusal } from './db/dataFolder.ts';
+import {
+  claimDataFolder,
+  damaged,
+  demandDatabase,
+  demandStudio,
+  EXIT_CODES,
+  folderFault,
+  StartRefusal,
+} from './db/dataFolder.ts';
+import { demandLastWorkedWith, demandLog, watchFile } from './db/fileWatch.ts';
 import { checkInBackground, isCheckedAtOnce, structureFindings, touchEveryTable } from './db/integrity.ts';
 import { applyMigrations } from './db/migrate.ts';
 import { type OpenDatabase, openDatabase } from './db/open.ts';
 import { clockBehindRecord, newestRecordedAt, steadyClock } from './db/recordClock.ts';
+import { damageFault, stopWriting, whenFaulty } from './db/soundness.ts';
 import type { Deps } from './deps.ts';
 import { machineNames, networkAddresses } from './http/addresses.ts';
 import { answerPlainHttp, keepCertificate, keyPairOf } from './http/secureDoor.ts';
 import { studioAuthority, vouchedFor } from './http/studioCertificate.ts';
 import { terminal } from './http/terminal.ts';
+import { waitsForOwner } from './people/afterRestore.ts';
 import { findStudio } from './settings/queries.ts';
 
 const [output, complaints] = [terminal(1), terminal(2)];
@@ -62,9 +73,22 @@ async function main(): Promise<void> {
 async function serve(config: Config): Promise<void> {
   const claim = claimDataFolder(config.dataDir);
   const file = join(config.dataDir, 'studio.sqlite');
+  demandDatabase(config.dataDir, config.backupDir);
+  demandLog(config.dataDir);
   const open = openSound(file);
+  // Asked now, while the file has surely its name.
+  const isChecked = isCheckedAtOnce(file);
+  try {
+    demandLastWorkedWith(open.sqlite);
+    demandStudio(open.sqlite, config.dataDir, config.backupDir);
+  } catch (error) {
+    open.sqlite.close();
+    throw error;
+  }
   const applied = await applyMigrations(open, join(config.packageRoot, 'migrations'));
   if (applied > 0) say(`Database ready (${applied} migration${applied === 1 ? '' : 's'} applied) in ${config.dataDir}`);
+  whenFaulty(open.sqlite, ({ words }) => warn(`Nothing more is written to ${file}: ${words}`));
+  const watch = watchFile(open.sqlite);
   const behind = clockBehindRecord(Date.now(), newestRecordedAt(open.sqlite));
   if (behind) warn(behind);
   const deps: Deps = {
@@ -88,12 +112,17 @@ async function serve(config: Config): Promise<void> {
   if (!findStudio(open.db)) {
     say('First run: open one of these in a browser. From another device the page asks for this code:');
     say(`  ${deps.firstRunCode}`);
+  } else if (waitsForOwner(open.db)) {
+    say(
+      'This studio was restored from a backup, and every way in of that time has ended. An owner comes in with this code:',
+    );
+    say(`  ${deps.firstRunCode}`);
   }
 
-  const check = isCheckedAtOnce(file) ? undefined : checkInBackground(file);
+  const check = isChecked ? undefined : checkInBackground(file);
   const stopBackups = startDailyBackups(deps, warn);
   let closing = false;
-  const close = async (why: string, exitCode = 0): Promise<void> => {
+  const close = async (why: string): Promise<void> => {
     if (closing) return;
     closing = true;
     stopBackups();
@@ -101,20 +130,17 @@ async function serve(config: Config): Promise<void> {
     check?.stop();
     setTimeout(() => app.server.closeAllConnections(), GOODBYE_MS).unref();
     await app.close();
-    open.sqlite.close();
+    watch.close();
     claim.release();
-    process.exit(exitCode);
+    process.exit(0);
   };
   process.on('SIGTERM', () => close('SIGTERM'));
   process.on('SIGINT', () => close('SIGINT'));
-  const stopWhenDamaged = (findings: readonly string[]): void => {
-    if (findings.length === 0) return;
-    // To go on writing into a damaged file is to lose more of it.
-    const refusal = damaged(file, findings);
-    warn(`Lot & Shade stops: ${refusal.message}`);
-    void close('damage', refusal.exitCode);
+  const readOnlyWhenDamaged = ([finding]: readonly string[]): void => {
+    // To go on writing into a damaged file is to lose more of it; to go on reading it does no harm.
+    if (finding !== undefined) stopWriting(open.sqlite, damageFault(finding));
   };
-  check?.done.then(stopWhenDamaged, (error: Error) => warn(error.message));
+  check?.done.then(readOnlyWhenDamaged, (error: Error) => warn(error.message));
 }
 
 main().catch((error: unknown) => {

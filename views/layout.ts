@@ -23,6 +23,8 @@ export interface Surroundings {
   personName: string | null;
   role: 'owner' | 'dyer' | 'viewer' | 'bench' | null;
   sample: boolean;
+  /** Why nothing can be saved any more; '' while all is well. */
+  fault: string;
   /** Where the guide speaks of the page that is shown. */
   guide: { href: string; label: string };
 }
@@ -96,6 +98,10 @@ const navigation = (current: Section, s: Surroundings): Html => html`<header cla
 const guideLink = ({ href, label }: Surroundings['guide']): Html =>
   html`<nav class="guide-way" aria-label="Guide"><a class="guide-link" href="${href}" target="lot-and-shade-guide" title="${label}" aria-label="${label}">?</a></nav>`;
 
+/** On every page, whatever its shape, for as long as the service runs on. */
+const faultNotice = (words: string): Html =>
+  html`<section class="notice bad fault-note" role="alert"><b>Nothing can be saved any more.</b> ${words} What can be read is still shown. Write on paper meanwhile, and tell whoever looks after the studio’s computer.</section>`;
+
 /** A whole page. The fragment that a partial request gets is `body` or a piece of it, by the same function. */
 export function page(props: PageProps): Html {
   const { surroundings: s, shape = 'plain' } = props;
@@ -124,6 +130,7 @@ ${(props.scripts ?? []).map((name) => html`<script src="/static/${name}" type="m
 ${framed && navigation(props.section, s)}
 ${signedIn && props.section !== 'guide' && guideLink(s.guide)}
 <main id="main" tabindex="-1">
+${s.fault !== '' && faultNotice(s.fault)}
 ${framed && s.sample && html`<p class="sample-note">Sample studio: everybody and everything here is invented.</p>`}
 ${props.body}
 </main>

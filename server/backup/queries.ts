@@ -1,7 +1,19 @@
-import { and, desc, eq, isNull, sql } from 'drizzle-orm';
+import { and, asc, desc, eq, isNotNull, isNull, sql } from 'drizzle-orm';
 import { copyApart, copyHere } from '../db/databaseCopy.ts';
-import type { Db, Sqlite } from '../db/open.ts';
-import { type BackupRunRow, type BackupSettingsRow, backupRuns, backupSettings } from '../db/tables/keeping.ts';
+import { checkInBackground } from '../db/integrity.ts';
+import { type Db, openForReading, type Sqlite } from '../db/open.ts';
+import { inOwnProcess } from '../db/ownProcess.ts';
+
+export { damageFault, faultOf, isDamage, lookAtFile, stopWriting } from '../db/soundness.ts';
+
+import {
+  type BackupRunRow,
+  type BackupSettingsRow,
+  backupRuns,
+  backupSettings,
+  type TrialRow,
+  trials,
+} from '../db/tables/keeping.ts';
 import { people } from '../db/tables/studio.ts';
 
 export const theBackupSettings = (db: Db): BackupSettingsRow =>
@@ -65,19 +77,76 @@ export const listRuns = (db: Db, limit: number): (BackupRunRow & { madeByName: s
 export const runById = (db: Db, runId: number): BackupRunRow | undefined =>
   db.select().from(backupRuns).where(eq(backupRuns.id, runId)).get();
 
-/** When the newest backup was finished that went well; null when there is none. */
-export const lastGoodBackupAt = (db: Db): number | null =>
-  db.get<{ at: number | null }>(
-    sql`select max(finished_at) as at from backup_runs where failure = '' and finished_at is not null`,
-  )?.at ?? null;
+const isGood = and(eq(backupRuns.failure, ''), isNotNull(backupRuns.finishedAt));
 
-/** The last tries of the daily backup: any, and a good one. */
-export const lastDaily = (db: Db): { triedAt: number | null; goodAt: number | null } =>
-  db.get<{ triedAt: number | null; goodAt: number | null }>(sql`select max(started_at) as "triedAt",
-    max(case when failure = '' and finished_at is not null then started_at end) as "goodAt" from backup_runs where how = 'daily'`) ?? {
-    triedAt: null,
-    goodAt: null,
-  };
+/** The newest backup that went well, and the first; undefined when there is none. By their order and not by their times, since a
+ *  clock that ran ahead for a while would otherwise hide all that came after. */
+export const newestGoodRun = (db: Db): BackupRunRow | undefined =>
+  db.select().from(backupRuns).where(isGood).orderBy(desc(backupRuns.id)).limit(1).get();
+export const firstGoodRun = (db: Db): BackupRunRow | undefined =>
+  db.select().from(backupRuns).where(isGood).orderBy(asc(backupRuns.id)).limit(1).get();
+
+/** Archives that were written and not thinned out since, the newest first: those that passed, and those that did not. */
+export const standingArchives = (db: Db): Pick<BackupRunRow, 'id' | 'file' | 'byteSize' | 'failure'>[] =>
+  db
+    .select({ id: backupRuns.id, file: backupRuns.file, byteSize: backupRuns.byteSize, failure: backupRuns.failure })
+    .from(backupRuns)
+    .where(and(isNotNull(backupRuns.byteSize), isNull(backupRuns.removedAt)))
+    .orderBy(desc(backupRuns.id))
+    .all();
+
+/** The last tries of the daily backup: any, and one that left an archive. */
+export const lastDaily = (db: Db): { triedAt: number | null; madeAt: number | null } => {
+  const last = (only: ReturnType<typeof and>): number | null =>
+    db
+      .select({ at: backupRuns.startedAt })
+      .from(backupRuns)
+      .where(and(eq(backupRuns.how, 'daily'), only))
+      .orderBy(desc(backupRuns.id))
+      .limit(1)
+      .get()?.at ?? null;
+  return { triedAt: last(undefined), madeAt: last(isNotNull(backupRuns.byteSize)) };
+};
+
+// ───────────── trials ─────────────
+export const insertTrial = (db: Db, row: Omit<TrialRow, 'id'>): void => {
+  db.insert(trials).values(row).run();
+};
+
+export const lastTrial = (db: Db, kind: TrialRow['kind']): TrialRow | undefined =>
+  db.select().from(trials).where(eq(trials.kind, kind)).orderBy(desc(trials.id)).limit(1).get();
+
+export const lastPassedTrial = (db: Db, kind: TrialRow['kind']): TrialRow | undefined =>
+  db
+    .select()
+    .from(trials)
+    .where(and(eq(trials.kind, kind), eq(trials.failure, '')))
+    .orderBy(desc(trials.id))
+    .limit(1)
+    .get();
+
+/** Starts commands/trial.ts on what is named, at the lowest priority. */
+export const tryApart = <Answer>(args: readonly string[]): { said: Promise<Answer>; stop: () => void } => {
+  const { child, said } = inOwnProcess<Answer>('commands/trial', args, 19);
+  child.unref();
+  return { said, stop: () => child.kill() };
+};
+
+/** Looks into a file of its own, as of one moment. */
+export async function readingFrom<Result>(file: string, look: (db: Db) => Promise<Result>): Promise<Result> {
+  const open = openForReading(file);
+  try {
+    return await look(open.db);
+  } finally {
+    open.sqlite.close();
+  }
+}
+
+/** What SQLite finds wrong with the database that is open, read by a process of its own; one in memory has no file for that. */
+export const findingsApart = (sqlite: Sqlite, db: Db): { done: Promise<string[]>; stop: () => void } =>
+  sqlite.memory
+    ? { done: Promise.resolve(integrityFindings(db)), stop: () => undefined }
+    : checkInBackground(sqlite.name, 'whole');
 
 export const migratedTo = (db: Db): number =>
   db.get<{ at: number | null }>(sql`select max(created_at) as at from __drizzle_migrations`)?.at ?? 0;

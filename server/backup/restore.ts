@@ -3,7 +3,14 @@ import { join } from 'node:path';
 import { ArchiveDamage, DATABASE, FILE_FOLDERS, type Manifest, readArchive } from './archive.ts';
 
 /** What makes up a studio in its data folder; anything else there (backups, copies) is left alone. */
-const PARTS: readonly string[] = [DATABASE, `${DATABASE}-wal`, `${DATABASE}-shm`, ...FILE_FOLDERS];
+const PARTS: readonly string[] = [
+  DATABASE,
+  `${DATABASE}-wal`,
+  `${DATABASE}-shm`,
+  // It tells the next start which database this folder has last worked with (db/fileWatch.ts).
+  'studio.stamp',
+  ...FILE_FOLDERS,
+];
 
 export interface Restored {
   manifest: Manifest;
@@ -13,7 +20,8 @@ export interface Restored {
 
 /** Restores an archive into a data folder. It is unpacked and checked beside the studio first; only then the studio that is
  *  there, whole and as it is, moves into a folder of its own, and the restored one into its place. `check` looks into the
- *  unpacked database and throws when it will not do. Throws ArchiveDamage for a damaged archive, and leaves everything as it
+ *  unpacked database, makes of it what is to lie there, and throws when it will not do. `keptIn` is where the studio that is there
+ *  will be kept; null when there is none. Throws ArchiveDamage for a damaged archive, and leaves everything as it
  *  was. No server may run on the folder meanwhile: the caller sees to that. */
 export async function restoreArchive(input: {
   file: string;
@@ -21,7 +29,7 @@ export async function restoreArchive(input: {
   /** 'studio-before-restore-2026-03-16-090000' or so: the name of the safety copy. */
   keepAs: string;
   newestMigration: number;
-  check: (databaseFile: string) => void;
+  check: (databaseFile: string, manifest: Manifest, keptIn: string | null) => void | Promise<void>;
 }): Promise<Restored> {
   const { dataDir } = input;
   await mkdir(dataDir, { recursive: true, mode: 0o700 });
@@ -32,10 +40,13 @@ export async function restoreArchive(input: {
     if (manifest.migratedTo > input.newestMigration) {
       throw new ArchiveDamage('It was made by a newer version of Lot & Shade. Install that version, then restore.');
     }
-    input.check(join(unpacked, DATABASE));
+    const keepAt = join(dataDir, input.keepAs);
+    const isReplacing = (await readdir(dataDir)).some((name) => PARTS.includes(name));
+    await input.check(join(unpacked, DATABASE), manifest, isReplacing ? keepAt : null);
     for (const left of [`${DATABASE}-wal`, `${DATABASE}-shm`]) await rm(join(unpacked, left), { force: true });
-    const keptIn = await moveParts(dataDir, join(dataDir, input.keepAs));
+    const keptIn = await moveParts(dataDir, keepAt);
     try {
+      // Copies that an upgrade kept of the unpacked database are no part of the studio.
       await moveParts(unpacked, dataDir);
     } catch (error) {
       if (keptIn !== null) await moveParts(keptIn, dataDir);

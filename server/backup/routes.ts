@@ -32,7 +32,7 @@ export function pages(app: App, deps: Deps): void {
 
   const render = async (form?: FormState): Promise<Rendering> => {
     const settings = theBackupSettings(db);
-    const { lastGoodAt, isOld } = backupState(db, deps.now());
+    const state = backupState(db, deps.now());
     const backupDevice = await deviceOf(config.backupDir);
     return {
       title: 'Backup',
@@ -53,8 +53,7 @@ export function pages(app: App, deps: Deps): void {
         ),
         folder: config.backupDir,
         sameDisk: backupDevice === null || backupDevice === (await deviceOf(config.dataDir)),
-        lastGoodAt,
-        isOld,
+        state,
         running: isBackupRunning(deps),
         show: showOf(db),
       }),
@@ -94,8 +93,7 @@ export function pages(app: App, deps: Deps): void {
     { config: { may: 'own' }, schema: { params: idParams } },
     async (request, reply) => {
       const run = runById(db, request.params.id);
-      const found =
-        run && run.finishedAt !== null && run.failure === '' ? await stat(run.file).catch(() => null) : null;
+      const found = run && run.byteSize !== null ? await stat(run.file).catch(() => null) : null;
       if (!run || !found?.isFile()) throw notFound('archive');
       return reply
         .type('application/zip')

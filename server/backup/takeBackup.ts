@@ -1,13 +1,21 @@
 import { readdir, rm, stat } from 'node:fs/promises';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import type { BackupRunRow } from '../db/tables/keeping.ts';
 import type { Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
 import { findStudio } from '../settings/queries.ts';
 import { DATABASE, FILE_FOLDERS, readArchive, writeArchive } from './archive.ts';
-import { copyOf, finishRun, insertRun, markRemoved, migratedTo, theBackupSettings } from './queries.ts';
-
-const ARCHIVE_NAME = /^studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip$/;
+import {
+  copyOf,
+  finishRun,
+  insertRun,
+  isDamage,
+  markRemoved,
+  migratedTo,
+  standingArchives,
+  theBackupSettings,
+} from './queries.ts';
+import { tryDatabase, trySnapshot } from './trials.ts';
 
 const running = new WeakMap<object, Promise<unknown>>();
 export const isBackupRunning = (deps: Pick<Deps, 'sqlite'>): boolean => running.has(deps.sqlite);
@@ -16,13 +24,24 @@ export const isBackupRunning = (deps: Pick<Deps, 'sqlite'>): boolean => running.
 export const archiveName = (at: number): string =>
   `studio-${new Date(at).toISOString().slice(0, 19).replace('T', '-').replaceAll(':', '')}.zip`;
 
+export interface Made {
+  file: string;
+  byteSize: number;
+  sha256: string;
+  fileCount: number;
+  /** Why the archive does not count as good though it was made; '' for a good one. */
+  failure: string;
+}
+
 /** Makes one archive of everything while people go on working: the database by SQLite's online backup, then the files that
- *  it names, which only ever come before their rows. The archive is read back before the backup counts as good. Throws
- *  when it fails; the failure stands in the list of runs as well. */
+ *  it names, which only ever come before their rows. The copy of the database is held against everything that must be true,
+ *  and the archive read back, before the backup counts as good. A copy that is damaged becomes no archive; one that breaks a rule
+ *  does, since it holds more than none, but takes no good one's place. Throws when no archive is made; every failure stands in
+ *  the list of runs as well. */
 export async function takeBackup(
   deps: Deps,
   input: { how: BackupRunRow['how']; by: number | null; file?: string },
-): Promise<{ file: string; byteSize: number; sha256: string; fileCount: number }> {
+): Promise<Made> {
   if (isBackupRunning(deps)) throw new Refusal('busy', 'A backup is being made just now.');
   const run = make(deps, input);
   running.set(deps.sqlite, run);
@@ -33,22 +52,24 @@ export async function takeBackup(
   }
 }
 
-async function make(
-  deps: Deps,
-  input: { how: BackupRunRow['how']; by: number | null; file?: string },
-): Promise<{ file: string; byteSize: number; sha256: string; fileCount: number }> {
+async function make(deps: Deps, input: { how: BackupRunRow['how']; by: number | null; file?: string }): Promise<Made> {
   const { config, db, sqlite, now } = deps;
+  const studio = findStudio(db);
+  if (!studio) throw new Refusal('notSetUp', 'There is no studio to back up yet.');
   const startedAt = now();
   const file = input.file ?? join(config.backupDir, archiveName(startedAt));
   const runId = insertRun(db, { how: input.how, startedAt, file, madeBy: input.by });
   const snapshot = join(config.dataDir, `.backup-${deps.newId()}.sqlite`);
   try {
     await demandFree(file);
-    await copyOf(sqlite, { to: snapshot, apart: input.how !== 'command' });
+    const apart = input.how !== 'command';
+    await copyOf(sqlite, { to: snapshot, apart });
+    const found = await trySnapshot(deps, snapshot, apart);
+    if (!found.isWhole) throw new DamagedCopy(found.wrong.join('; '));
     const sources = [{ path: DATABASE, from: snapshot }, ...(await filesOf(config.dataDir))];
     const head = {
       madeAt: startedAt,
-      studioName: findStudio(db)?.name ?? '',
+      studioName: studio.name,
       serviceVersion: config.version,
       migratedTo: migratedTo(db),
     };
@@ -57,16 +78,34 @@ async function make(
       await rm(file, { force: true });
       throw error;
     });
-    finishRun(db, runId, { finishedAt: now(), byteSize, sha256, failure: '' });
-    await thinOut(deps);
-    return { file, byteSize, sha256, fileCount: sources.length };
+    const failure =
+      found.wrong.length === 0 ? '' : `It was made, but the studio in it is not sound: ${found.wrong.join('; ')}`;
+    finishRun(db, runId, { finishedAt: now(), byteSize, sha256, failure });
+    await thinOut(deps, runId);
+    return { file, byteSize, sha256, fileCount: sources.length, failure };
   } catch (error) {
-    finishRun(db, runId, { finishedAt: now(), byteSize: null, sha256: null, failure: failureText(error) });
+    noteFailure(deps, runId, failureText(error));
+    // Whether the studio's own file is damaged, or this copy alone, is for the file to say.
+    if (error instanceof DamagedCopy || isDamage(error)) await tryDatabase(deps);
     throw error;
   } finally {
     for (const left of [snapshot, `${snapshot}-wal`, `${snapshot}-shm`, `${snapshot}-journal`]) {
       await rm(left, { force: true });
     }
+  }
+}
+
+/** A disk that is full or a file that is damaged may not take the note; why the backup failed is told all the same. */
+function noteFailure({ db, now }: Deps, runId: number, failure: string): void {
+  try {
+    finishRun(db, runId, { finishedAt: now(), byteSize: null, sha256: null, failure });
+  } catch {}
+}
+
+class DamagedCopy extends Error {
+  constructor(finding: string) {
+    super(`The copy of the database is damaged: ${finding}.`);
+    this.name = 'DamagedCopy';
   }
 }
 
@@ -92,12 +131,21 @@ export async function filesOf(dataDir: string): Promise<{ path: string; from: st
   return files.sort((a, b) => (a.path < b.path ? -1 : 1));
 }
 
-/** Removes the oldest archives of the backup folder beyond what the studio keeps. Files of another name are left alone. */
-async function thinOut({ config, db, now }: Deps): Promise<void> {
+/** Removes the oldest archives of the backup folder beyond what the studio keeps. Only a backup that passed makes room for itself;
+ *  of those that did not, the newest stays. Order is that in which they were made, whatever the clock said then. What this studio
+ *  has not made itself, or something else has written over, is left alone. */
+async function thinOut({ config, db, now }: Deps, justMadeId: number): Promise<void> {
   const { keepCount } = theBackupSettings(db);
-  const names = (await readdir(config.backupDir).catch(() => [])).filter((name) => ARCHIVE_NAME.test(name)).sort();
-  for (const name of names.slice(0, Math.max(0, names.length - keepCount))) {
-    const file = join(config.backupDir, name);
+  const archives = standingArchives(db).filter((a) => dirname(a.file) === config.backupDir);
+  const there = [];
+  for (const archive of archives) {
+    const size = (await stat(archive.file).catch(() => undefined))?.size;
+    if (size === archive.byteSize) there.push(archive);
+  }
+  const passed = there.filter((a) => a.failure === '');
+  const others = there.filter((a) => a.failure !== '');
+  const tooMany = passed[0]?.id === justMadeId ? passed.slice(keepCount) : [];
+  for (const { file } of [...tooMany, ...others.slice(1)]) {
     await rm(file, { force: true });
     markRemoved(db, file, now());
   }
@@ -120,8 +168,14 @@ function failureText(error: unknown): string {
 const LEFT_BEHIND = /^(?:\.backup-.*\.sqlite(?:-\w+)?|studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip\.part)$/;
 const LEFT_AFTER_MS = 24 * 3_600_000;
 
-/** Removes what backups left that a crash cut short. Only what is a day old: another process may be making one just now. */
+const TRIAL_FOLDER = /^\.trial-[\w-]+$/;
+
+/** Removes what backups and trials left that a crash cut short. Of backups only what is a day old: another process may be making
+ *  one just now. Trials are the server's alone. */
 export async function clearLeftovers({ config, now }: Pick<Deps, 'config' | 'now'>): Promise<void> {
+  for (const name of await readdir(config.dataDir).catch(() => [])) {
+    if (TRIAL_FOLDER.test(name)) await rm(join(config.dataDir, name), { recursive: true, force: true });
+  }
   for (const folder of [config.dataDir, config.backupDir]) {
     for (const name of await readdir(folder).catch(() => [])) {
       const file = join(folder, name);

@@ -18,6 +18,7 @@ export interface Check {
 }
 
 const COST_PAGE = 5000;
+const IS_WHOLE = 'the database file is whole';
 
 /** Holds a studio against everything that must be true of it: the file itself, the references, the ledger, the costs, the
  *  pictures and sounds. Reads only. */
@@ -27,7 +28,7 @@ export async function verifyStudio(db: Db, dataDir: string): Promise<Check[]> {
     checks.push({ name, wrong, notes });
   };
   const integrity = integrityFindings(db);
-  hold('the database file is whole', integrity);
+  hold(IS_WHOLE, integrity);
   // A damaged file answers other questions by chance.
   if (integrity.length > 0) return checks;
   hold(
@@ -120,3 +121,19 @@ export function verdict(checks: readonly Check[]): { lines: string[]; isWell: bo
   ]);
   return { lines, isWell: checks.every((c) => c.wrong.length === 0) };
 }
+
+/** What a trial has found: whether the database file is whole, and a sentence for each rule that is broken. */
+export interface TrialAnswer {
+  isWhole: boolean;
+  wrong: string[];
+}
+
+export const failuresOf = (checks: readonly Check[]): TrialAnswer => ({
+  isWhole: checks.every((c) => c.name !== IS_WHOLE || c.wrong.length === 0),
+  wrong: checks
+    .filter((c) => c.wrong.length > 0)
+    .map(
+      ({ name, wrong: [first, ...rest] }) =>
+        `“${name}” does not hold (${first}${rest.length > 0 ? `, and ${rest.length} more` : ''})`,
+    ),
+});

@@ -1,4 +1,5 @@
 import { takeBackup } from '../backup/takeBackup.ts';
+import { closeBesideServer } from '../db/fileWatch.ts';
 import { recordAction } from '../people/audit.ts';
 import { openStudio, run, say, typedPath } from './opening.ts';
 
@@ -22,8 +23,10 @@ run('backup', async (config, [file]) => {
     });
     say(`${made.file}`);
     say(`${made.fileCount} files, ${made.byteSize} bytes, SHA-256 ${made.sha256}; read back and whole.`);
-    return 0;
+    if (made.failure === '') return 0;
+    say(`${made.failure}. It does not count as a good backup: npm run verify tells more.`);
+    return 1;
   } finally {
-    deps.sqlite.close();
+    closeBesideServer(deps.sqlite);
   }
 });

@@ -1,6 +1,6 @@
 import { randomInt, randomUUID } from 'node:crypto';
-import { existsSync } from 'node:fs';
-import { join, resolve } from 'node:path';
+import { statSync } from 'node:fs';
+import { dirname, join, resolve } from 'node:path';
 import { type Config, readConfig } from '../config.ts';
 import { applyMigrations } from '../db/migrate.ts';
 import { openDatabase } from '../db/open.ts';
@@ -15,9 +15,15 @@ export const typedPath = (path: string): string => resolve(process.env['INIT_CWD
 
 export const databaseFile = (config: Config): string => join(config.dataDir, 'studio.sqlite');
 
+/** SQLite would make an empty database of a file that is missing or empty. */
+export function demandThere(file: string): void {
+  if ((statSync(file, { throwIfNoEntry: false })?.size ?? 0) === 0)
+    throw new Error(`There is no studio in ${dirname(file)}.`);
+}
+
 /** The studio of DATA_DIR, for a command beside the server. */
 export async function openStudio(config: Config): Promise<Deps> {
-  if (!existsSync(databaseFile(config))) throw new Error(`There is no studio in ${config.dataDir}.`);
+  demandThere(databaseFile(config));
   const open = openDatabase(databaseFile(config));
   await applyMigrations(open, join(config.packageRoot, 'migrations'));
   return {

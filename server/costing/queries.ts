@@ -127,7 +127,7 @@ const namedThen = (kind: keyof typeof NOW, lotId: SQL = sql`l.lot_id`): SQL<stri
   keptName(kind, { lotId, ...NOW[kind] });
 /** The same for lots by the ten thousand: what was never renamed is not looked up in each. */
 const namedThenOfMany = (kind: keyof typeof NOW, lotId?: SQL): SQL<string> =>
-  sql`case when ${NOW[kind].id} in (select ref_id from renamed_things where kind = ${sql.raw(`'${kind}'`)})
+  sql`case when ${NOW[kind].id} in (select ref_id from renamed_things where kind = ${kind})
     then ${namedThen(kind, lotId)} else ${NOW[kind].now} end`;
 
 const closedLots = (db: Db, where: SQL, order: SQL, limit: number): ClosedLot[] =>

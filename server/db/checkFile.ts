@@ -1,16 +1,22 @@
 import Database from 'better-sqlite3';
-import { structureFindings } from './integrity.ts';
+import { type CheckAnswer, structureFindings, wholeFindings } from './integrity.ts';
+import { isDamage } from './soundness.ts';
 
 /* A process of its own (see checkInBackground): reads the file named on its command line and tells its parent what is wrong. */
-const file = process.argv[2] ?? '';
-let findings: string[];
-try {
-  const sqlite = new Database(file, { readonly: true, fileMustExist: true });
-  findings = structureFindings(sqlite);
-  sqlite.close();
-} catch (error) {
-  findings = /^SQLITE_(CORRUPT|NOTADB)/.test(String((error as { code?: string }).code))
-    ? [(error as Error).message]
-    : [];
+const [file = '', how = 'structure'] = process.argv.slice(2);
+// Whoever asked for it is gone.
+process.on('disconnect', () => process.exit(1));
+
+function answer(): CheckAnswer {
+  try {
+    const sqlite = new Database(file, { readonly: true, fileMustExist: true });
+    const findings = how === 'whole' ? wholeFindings(sqlite) : structureFindings(sqlite);
+    sqlite.close();
+    return { findings };
+  } catch (error) {
+    const { message } = error as Error;
+    return isDamage(error) ? { findings: [message] } : { failure: message };
+  }
 }
-process.send?.(findings, () => process.disconnect?.());
+
+process.send?.(answer(), () => process.exit(0));

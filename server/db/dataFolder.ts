@@ -1,7 +1,8 @@
-import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { hostname } from 'node:os';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
+import type { Sqlite } from './open.ts';
 
 /** What a supervisor reads from the exit code (README): 3, starting again cannot help before somebody has done something;
  *  1, it may, as when a port or some space on the disk has been freed meanwhile. */
@@ -82,3 +83,63 @@ export const damaged = (file: string, findings: readonly string[]): StartRefusal
   new StartRefusal(
     `the database ${file} is damaged (${findings[0] ?? 'it cannot be read'}). Nothing more was written to it. Keep the file as it is, restore the newest backup into another folder, and start with DATA_DIR set to that.`,
   );
+
+/** Archives as the service names them (backup/takeBackup.ts). */
+const ARCHIVE = /^studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip$/;
+
+const namesIn = (folder: string): string[] => {
+  try {
+    return readdirSync(folder);
+  } catch (error) {
+    if (/^(ENOENT|ENOTDIR)$/.test(String((error as { code?: string }).code))) return [];
+    throw error;
+  }
+};
+
+const sizeOf = (file: string): number => statSync(file, { throwIfNoEntry: false })?.size ?? 0;
+
+function holdsFiles(folder: string): boolean {
+  if (namesIn(folder).length === 0) return false;
+  return readdirSync(folder, { recursive: true, withFileTypes: true }).some(
+    (entry) => entry.isFile() && !entry.name.startsWith('.'),
+  );
+}
+
+/** What only a studio that has been worked in leaves behind: its pictures, its recordings, its archives. */
+function tracesOfAStudio(dataDir: string, backupDir: string): string[] {
+  return [
+    ...['photos', 'voices'].map((name) => join(dataDir, name)).filter(holdsFiles),
+    ...(namesIn(backupDir).some((name) => ARCHIVE.test(name)) ? [backupDir] : []),
+  ];
+}
+
+const withoutDatabase = (dataDir: string, what: string, traces: readonly string[]): StartRefusal =>
+  new StartRefusal(
+    `${what}, yet a studio has been worked in here: ${traces.join(', ')}. A new studio over it would hide that the old one is missing. Put studio.sqlite back (with its studio.sqlite-wal), check that DATA_DIR=${dataDir} and its disk are the right ones, or restore a backup: npm run restore -- FILE. For a new studio choose an empty DATA_DIR and BACKUP_DIR.`,
+  );
+
+/** Refuses a folder that has lost its database, before anything is opened: SQLite would make an empty one, and throw away a
+ *  write-ahead log that it finds beside it. */
+export function demandDatabase(dataDir: string, backupDir: string): void {
+  const file = join(dataDir, 'studio.sqlite');
+  if (sizeOf(file) > 0) return;
+  const traces = tracesOfAStudio(dataDir, backupDir);
+  if (sizeOf(`${file}-wal`) > 0) traces.push(`${file}-wal`);
+  for (const name of namesIn(dataDir)) {
+    if (/^studio\.(sqlite\.before-|stamp$)|^before-restore-/.test(name)) traces.push(join(dataDir, name));
+  }
+  if (traces.length === 0) return;
+  throw withoutDatabase(dataDir, `${file} is ${existsSync(file) ? 'empty' : 'missing'}`, traces);
+}
+
+/** Whether somebody has filled in the first-run page; also of a database without any table. */
+export const hasStudio = (sqlite: Sqlite): boolean =>
+  sqlite.prepare("select 1 from sqlite_master where name = 'studio'").get() !== undefined &&
+  sqlite.prepare('select 1 from studio').get() !== undefined;
+
+/** The same as demandDatabase, of one that is sound and holds no studio. */
+export function demandStudio(sqlite: Sqlite, dataDir: string, backupDir: string): void {
+  if (hasStudio(sqlite)) return;
+  const traces = tracesOfAStudio(dataDir, backupDir);
+  if (traces.length > 0) throw withoutDatabase(dataDir, `there is no studio in ${sqlite.name}`, traces);
+}

@@ -12,6 +12,6 @@ export async function copyHere(sqlite: Sqlite, to: string): Promise<void> {
 /** The same in a process of its own: a large database, and above all waiting for the disk at its end, would hold everybody up.
  *  Rejects with SQLite's or the system's code. */
 export async function copyApart(from: string, to: string): Promise<void> {
-  const wrong = await inOwnProcess<{ code: string; message: string } | null>('copyDatabase', [from, to], 10).said;
+  const wrong = await inOwnProcess<{ code: string; message: string } | null>('db/copyDatabase', [from, to], 10).said;
   if (wrong !== null) throw Object.assign(new Error(wrong.message), { code: wrong.code });
 }

@@ -30,10 +30,24 @@ export interface BackgroundCheck {
   stop: () => void;
 }
 
-/** Checks a file in a process of its own at low priority, so that neither the service nor its memory notices. */
-export function checkInBackground(file: string): BackgroundCheck {
-  const { child, said: done } = inOwnProcess<string[]>('checkFile', [file], 15);
+/** What SQLite finds wrong with the file as a whole: its structure, and whether every index holds what its table does. */
+export function wholeFindings(sqlite: Sqlite): string[] {
+  const rows = sqlite.pragma('integrity_check(5)') as { integrity_check: string }[];
+  return rows.map((row) => row.integrity_check).filter((line) => line !== 'ok');
+}
+
+/** Checks a file in a process of its own at low priority, so that neither the service nor its memory notices. `how` well: its
+ *  structure, or the whole of it with the indexes, which takes several times as long. */
+export function checkInBackground(file: string, how: 'structure' | 'whole' = 'structure'): BackgroundCheck {
+  const { child, said } = inOwnProcess<CheckAnswer>('db/checkFile', [file, how], 15);
   child.unref();
   child.channel?.unref();
+  const done = said.then((answer) => {
+    if ('findings' in answer) return answer.findings;
+    throw new Error(`The database could not be checked: ${answer.failure}`);
+  });
   return { done, stop: () => child.kill() };
 }
+
+/** What the process says: what is wrong with the file, or why it could not be looked at. */
+export type CheckAnswer = { findings: string[] } | { failure: string };

@@ -3,14 +3,14 @@ import { setPriority } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { ownScript } from '../ownScript.ts';
 
-/** Starts a script beside this file as a process of its own at low priority, so that neither the service nor its memory
- *  notices. `said` is the one message that it answers with; rejects when it ends without. */
+/** Starts a script (its path below server/, without the ending) as a process of its own at low priority, so that neither the
+ *  service nor its memory notices. `said` is the one message that it answers with; rejects when it ends without. */
 export function inOwnProcess<T>(
   script: string,
   args: readonly string[],
   niceness: number,
 ): { child: ChildProcess; said: Promise<T> } {
-  const child = fork(fileURLToPath(ownScript(`db/${script}`)), [...args], {
+  const child = fork(fileURLToPath(ownScript(script)), [...args], {
     stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
     execArgv: [],
   });

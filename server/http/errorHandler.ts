@@ -15,6 +15,7 @@ const TITLES: Partial<Record<ErrorCode, string>> = {
   readOnly: 'Nothing can be saved at the moment',
   diskFault: 'Nothing can be saved at the moment',
   damaged: 'The record is damaged',
+  notTheFile: 'Nothing can be saved any more',
   internal: 'Something went wrong on our side',
 };
 

@@ -19,6 +19,8 @@ export async function healthRoutes(app: FastifyInstance, deps: Deps): Promise<vo
       // Takes the write lock and gives it back: fails where an entry would, on a folder that became read-only.
       deps.sqlite.exec('BEGIN IMMEDIATE');
       deps.sqlite.exec('ROLLBACK');
+      // Set once nothing may be written any more (db/soundness.ts).
+      if (deps.sqlite.pragma('query_only', { simple: true }) === 1) throw new Error('the database is read only');
       const { bavail, bsize } = await statfs(deps.config.dataDir);
       if (bavail * bsize >= FREE_BYTES) return { ready: true };
       request.log.error({ freeBytes: bavail * bsize }, 'the disk of the data folder is nearly full');

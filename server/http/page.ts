@@ -19,7 +19,14 @@ export const wantsPart = (request: FastifyRequest): boolean =>
 export const GUIDE = { href: '/guide', label: 'Guide' } as const;
 
 /** Around a page that is answered before it is known who asks: an unreadable address, a token that is none. */
-const UNKNOWN: Surroundings = { studioName: 'Lot & Shade', personName: null, role: null, sample: false, guide: GUIDE };
+const UNKNOWN: Surroundings = {
+  studioName: 'Lot & Shade',
+  personName: null,
+  role: null,
+  sample: false,
+  fault: '',
+  guide: GUIDE,
+};
 
 export interface Rendering {
   title: string;

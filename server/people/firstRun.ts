@@ -8,20 +8,22 @@ import type { FirstRunInput } from './schemas.ts';
 const MAX_CODE_TRIES = 10;
 const wrongCodes = new WeakMap<Deps, number>();
 
+/** Refuses whoever does not know the code that the server’s terminal shows. Ten wrong ones close the door until the next start. */
+export function demandTerminalCode(deps: Deps, code: string): void {
+  const tries = wrongCodes.get(deps) ?? 0;
+  if (tries >= MAX_CODE_TRIES)
+    throw new Refusal('tooManyTries', 'Too many wrong codes. Restart the server for a new one.');
+  if (code === deps.firstRunCode) return;
+  wrongCodes.set(deps, tries + 1);
+  throw invalid({ code: 'That is not the code in the server’s terminal.' });
+}
+
 /** Sets the studio up, once. `codeNeeded` when the visitor is not at the server's own machine.
  *  Answers the owner's person id. */
 export async function setUpStudio(deps: Deps, input: FirstRunInput, codeNeeded: boolean): Promise<number> {
   const { db } = deps;
   if (findStudio(db)) throw new Refusal('conflict', 'This studio is set up already. Sign in instead.');
-  if (codeNeeded) {
-    const tries = wrongCodes.get(deps) ?? 0;
-    if (tries >= MAX_CODE_TRIES)
-      throw new Refusal('tooManyTries', 'Too many wrong codes. Restart the server for a new one.');
-    if (input.code !== deps.firstRunCode) {
-      wrongCodes.set(deps, tries + 1);
-      throw invalid({ code: 'That is not the code in the server’s terminal.' });
-    }
-  }
+  if (codeNeeded) demandTerminalCode(deps, input.code ?? '');
   return foundStudio(deps, input, await hashPassphrase(input.passphrase));
 }
 

@@ -1,4 +1,4 @@
-import { and, desc, eq, gt, isNull, sql } from 'drizzle-orm';
+import { and, desc, eq, gt, isNotNull, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { ready } from '../db/ready.ts';
 import {
@@ -10,6 +10,10 @@ import {
   invitations,
   type PersonRow,
   people,
+  type RestoredStandingRow,
+  type RestoreRow,
+  restoredStandings,
+  restores,
   signInAttempts,
   signIns,
 } from '../db/tables/studio.ts';
@@ -260,6 +264,88 @@ export const revokeInvitationsOf = (db: Db, personId: number, now: number): void
     .where(and(eq(invitations.personId, personId), isLive(now)))
     .run();
 };
+
+// ───────────── after a restore ─────────────
+/** Ends every sign-in, token, link and code, and every passphrase, whoever’s it is. */
+export function endEveryWayIn(db: Db, now: number): void {
+  db.update(signIns).set({ revokedAt: now }).where(isNull(signIns.revokedAt)).run();
+  db.update(apiTokens).set({ revokedAt: now }).where(isNull(apiTokens.revokedAt)).run();
+  db.update(invitations)
+    .set({ revokedAt: now })
+    .where(and(isNull(invitations.usedAt), isNull(invitations.revokedAt)))
+    .run();
+  db.update(people).set({ passphraseHash: null }).run();
+}
+
+export function insertRestore(
+  db: Db,
+  row: Omit<RestoreRow, 'id' | 'openedAt' | 'openedBy' | 'settledAt'>,
+  standings: readonly {
+    name: string;
+    personId: number | null;
+    archive: Pick<PersonRow, 'role' | 'active'> | null;
+    replaced: Pick<PersonRow, 'role' | 'active'> | null;
+  }[],
+): void {
+  const { id: restoreId } = db.insert(restores).values(row).returning({ id: restores.id }).get();
+  for (const [i, { name, personId, archive, replaced }] of standings.entries()) {
+    db.insert(restoredStandings)
+      .values({
+        restoreId,
+        ordinal: i + 1,
+        name,
+        personId,
+        archiveRole: archive?.role ?? null,
+        archiveActive: archive?.active ?? null,
+        replacedRole: replaced?.role ?? null,
+        replacedActive: replaced?.active ?? null,
+      })
+      .run();
+  }
+}
+
+/** How this studio last came out of an archive; undefined when it never did. */
+export const latestRestore = (db: Db): RestoreRow | undefined =>
+  db.select().from(restores).orderBy(desc(restores.id)).limit(1).get();
+
+/** Whose standing differed then, with what it is now. */
+export const standingsOf = (
+  db: Db,
+  restoreId: number,
+): (RestoredStandingRow & { role: PersonRow['role'] | null; active: number | null })[] =>
+  db
+    .select({ standing: restoredStandings, role: people.role, active: people.active })
+    .from(restoredStandings)
+    .leftJoin(people, eq(people.id, restoredStandings.personId))
+    .where(eq(restoredStandings.restoreId, restoreId))
+    .orderBy(restoredStandings.ordinal)
+    .all()
+    .map(({ standing, ...now }) => ({ ...standing, ...now }));
+
+const theLatest = sql`${restores.id} = (select max(id) from restores)`;
+
+/** Opens the restored studio; false when somebody else has opened it meanwhile. */
+export const openRestore = (db: Db, personId: number, now: number): boolean =>
+  db
+    .update(restores)
+    .set({ openedAt: now, openedBy: personId })
+    .where(and(theLatest, isNull(restores.openedAt)))
+    .run().changes === 1;
+
+/** False when it was settled before, or nothing is to be settled. */
+export const settleRestore = (db: Db, now: number): boolean =>
+  db
+    .update(restores)
+    .set({ settledAt: now })
+    .where(and(theLatest, isNotNull(restores.openedAt), isNull(restores.settledAt)))
+    .run().changes === 1;
+
+/** On how many people an owner has still to look; null when nothing is to be settled. */
+export const unsettledStandings = (db: Db): number | null =>
+  db.get<
+    { n: number } | undefined
+  >(sql`select count(s.ordinal) as n from restores r left join restored_standings s on s.restore_id = r.id
+    where r.id = (select max(id) from restores) and r.settled_at is null group by r.id`)?.n ?? null;
 
 // ───────────── audit ─────────────
 export const insertAudit = (db: Db, row: typeof auditEntries.$inferInsert): void => {

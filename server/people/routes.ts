@@ -8,6 +8,8 @@ import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { NextPage, pagedByNumber, pageOf } from '../http/paging.ts';
 import { findStudio } from '../settings/queries.ts';
 import { accountPages } from './accountPages.ts';
+import { waitsForOwner } from './afterRestore.ts';
+import { afterRestorePages } from './afterRestorePages.ts';
 import { doorPages } from './doorPages.ts';
 import { SIGN_IN_COOKIE } from './guards.ts';
 import { peoplePages } from './peoplePages.ts';
@@ -31,6 +33,7 @@ export function pages(app: App, deps: Deps): void {
 
   app.get<{ Querystring: { to?: string } }>('/sign-in', { config: { may: 'anyone' } }, async (request, reply) => {
     if (!findStudio(deps.db)) return seeOther(reply, '/first-run');
+    if (waitsForOwner(deps.db)) return seeOther(reply, '/after-restore');
     const to = ownPath(request.query.to);
     return request.actor ? seeOther(reply, to) : sendPage(request, reply, door({ typed: {}, errors: {} }, to));
   });
@@ -64,6 +67,7 @@ export function pages(app: App, deps: Deps): void {
   doorPages(app, deps);
   accountPages(app, deps);
   peoplePages(app, deps);
+  afterRestorePages(app, deps);
 }
 
 export function api(app: App, deps: Deps): void {

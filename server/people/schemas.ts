@@ -44,6 +44,11 @@ export const PersonForm = (currency: string) =>
 export const StandingForm = z.object({ active: z.enum(['yes', 'no']) });
 export const AcceptanceForm = z.object({ name: personName, passphrase });
 export const NewPassphraseForm = z.object({ passphrase });
+export const RestoredStudioForm = z.object({
+  code: requiredText('The six digits in the server’s terminal.', 20),
+  ownerId: z.coerce.number({ error: 'Choose who you are.' }).int('Choose who you are.'),
+  passphrase,
+});
 export const PassphraseChangeForm = z.object({
   current: z.string({ error: 'Your passphrase as it is now.' }).min(1, 'Your passphrase as it is now.').max(512),
   passphrase,

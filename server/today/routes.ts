@@ -5,6 +5,7 @@ import type { Deps } from '../deps.ts';
 import type { App } from '../http/app.ts';
 import { sendPage } from '../http/page.ts';
 import { actorOf } from '../people/guards.ts';
+import { unsettledStandings } from '../people/queries.ts';
 import { questionsProps } from '../questions/shown.ts';
 import { theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
@@ -28,6 +29,7 @@ export function pages(app: App, deps: Deps): void {
         mayWork: role === 'owner' || role === 'dyer',
         questions: questionList(questionsProps(db, {}, actorOf(request), '/')),
         backup: { ...backupState(db, nowAt), mayMake: role === 'owner' },
+        unsettled: role === 'owner' ? unsettledStandings(db) : null,
       }),
     });
   });

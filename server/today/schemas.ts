@@ -25,6 +25,16 @@ export const TodayResource = z
     backup: z.object({
       lastGoodAt: z.number().int().nullable(),
       isOld: z.boolean().meta({ description: 'longer ago than the studio wants' }),
+      triedAt: z
+        .number()
+        .int()
+        .nullable()
+        .meta({ description: 'when an archive was last restored for trial and all was well' }),
+      trialFailure: z.string().meta({ description: 'what the last trial found wrong; empty when it passed' }),
+      isTrialOverdue: z.boolean(),
+      checkFailure: z
+        .string()
+        .meta({ description: 'why the running database could not be checked; empty when it was' }),
     }),
     onBench: z.array(
       lot.extend({

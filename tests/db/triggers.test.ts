@@ -1110,6 +1110,22 @@ function guards(): Record<string, Guarded> {
     strength_changes_no_delete: {
       refuses: { 'no change at all': [noted(YELLOW, 1_000_000, 900_000), 'delete from strength_changes'] },
     },
+    restores_once: {
+      refuses: {
+        'a studio opened twice': [restored('opened_at = 2, opened_by = 1'), 'update restores set opened_at = 3'],
+        'a restore settled twice': [
+          restored('opened_at = 2, opened_by = 1, settled_at = 3'),
+          'update restores set settled_at = 4',
+        ],
+      },
+      lets: {
+        'the first way in': [restored('archive_made_at = 1'), 'update restores set opened_at = 2, opened_by = 1'],
+        'what is settled after it': [restored('opened_at = 2, opened_by = 1'), 'update restores set settled_at = 3'],
+      },
+    },
+    restores_no_delete: { refuses: { 'no restore at all': [restored('archive_made_at = 1'), 'delete from restores'] } },
+    trials_no_update: { refuses: { 'a trial that passed after all': [tried, "update trials set failure = ''"] } },
+    trials_no_delete: { refuses: { 'no trial at all': [tried, 'delete from trials'] } },
     valuation_changes_no_update: {
       refuses: { 'another day': [valuedOtherwise, 'update valuation_changes set changed_at = 1'] },
     },
@@ -1178,6 +1194,11 @@ function guards(): Record<string, Guarded> {
     },
   };
 }
+const tried =
+  "insert into trials (kind, started_at, finished_at, file, failure) values ('archive', 1, 2, 'x.zip', 'gone')";
+/** A studio that came out of an archive, and what became of it since. */
+const restored = (since: string): string =>
+  `insert into restores (restored_at, archive, archive_made_at, compared) values (1, 'x.zip', 1, 0); update restores set ${since}`;
 /** What takes the issue of yellow to the finished lot back. It is booked to no lot, since the lot is finished. */
 const back = { kind: "'reversal'", reverses_id: 'id', quantity: '-quantity', lot_id: 'null' };
 

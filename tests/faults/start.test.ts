@@ -1,4 +1,4 @@
-import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
+import { spawnSync } from 'node:child_process';
 import {
   chmodSync,
   chownSync,
@@ -6,86 +6,25 @@ import {
   copyFileSync,
   existsSync,
   mkdirSync,
-  mkdtempSync,
   openSync,
   readdirSync,
   readFileSync,
-  rmSync,
   statSync,
   truncateSync,
   writeFileSync,
   writeSync,
 } from 'node:fs';
 import { connect } from 'node:net';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { createInterface } from 'node:readline';
-import { describe, expect, onTestFinished, test, vi } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
 import { readConfig } from '../../server/config.ts';
 import { claimDataFolder, StartRefusal } from '../../server/db/dataFolder.ts';
 import { checkInBackground } from '../../server/db/integrity.ts';
-import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
 import { clockBehindRecord, steadyClock } from '../../server/db/recordClock.ts';
-import { compiled } from '../support/compiled.ts';
+import { freshFolder, NOBODY, start, usedFolder } from '../support/startedService.ts';
 
 const { packageRoot } = readConfig({});
-/** The user that owns nothing, where the tests run as root, to whom no permission bit applies. */
-const NOBODY = 65_534;
-const AS_NOBODY = ['--import', join(packageRoot, 'tests', 'support', 'asNobody.mjs')];
-
-function freshFolder(): string {
-  const folder = mkdtempSync(join(tmpdir(), 'lot-and-shade-faults-'));
-  onTestFinished(() => {
-    chmodSync(folder, 0o700);
-    rmSync(folder, { recursive: true, force: true });
-  });
-  return folder;
-}
-
-interface Started {
-  child: ChildProcess;
-  said: () => string;
-  /** Resolves to the address when it opens, to undefined when it ends before. */
-  opened: Promise<string | undefined>;
-  ended: Promise<number | null>;
-}
-
-function start(dataDir: string, as: { uid?: number } = {}, settings: Record<string, string> = {}): Started {
-  const child = spawn(process.execPath, [...(as.uid === NOBODY ? AS_NOBODY : []), compiled('server/main.ts')], {
-    cwd: packageRoot,
-    env: { ...process.env, PORT: '0', HOST: '127.0.0.1', DATA_DIR: dataDir, LOG_LEVEL: 'error', ...settings },
-    stdio: ['ignore', 'pipe', 'pipe'],
-  });
-  let text = '';
-  for (const stream of [child.stdout, child.stderr]) {
-    stream.on('data', (chunk: Buffer) => {
-      text += chunk.toString();
-    });
-  }
-  const ended = new Promise<number | null>((resolve) => child.once('close', (code) => resolve(code)));
-  const opened = new Promise<string | undefined>((resolve) => {
-    createInterface({ input: child.stdout }).on('line', (line) => {
-      const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
-      if (address) resolve(address);
-    });
-    void ended.then(() => resolve(undefined));
-  });
-  onTestFinished(async () => {
-    if (child.exitCode === null && child.signalCode === null) child.kill('SIGKILL');
-    await ended;
-  });
-  return { child, said: () => text, opened, ended };
-}
-
-/** A data folder with an empty, well-formed database. */
-async function usedFolder(): Promise<string> {
-  const folder = freshFolder();
-  const open = openDatabase(join(folder, 'studio.sqlite'));
-  await applyMigrations(open, join(packageRoot, 'migrations'));
-  open.sqlite.close();
-  return folder;
-}
 
 // A start takes seconds on a small machine that does other things beside.
 vi.setConfig({ testTimeout: 600_000 });

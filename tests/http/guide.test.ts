@@ -178,6 +178,8 @@ const ONLY_THEN: Readonly<Record<string, readonly string[]>> = {
   proposals: ['Plan a trial'],
   // A set was planned and dyed.
   sampling: ['Type or measure them', 'Keep the results'],
+  // A backup that was made of a studio that is not sound; a database that was taken away.
+  backup: ['not good', 'Nothing can be saved any more.'],
   // A file was read.
   imports: ['Look again'],
 };

@@ -530,6 +530,8 @@ const STREAMS = new Set(['GET /lots/:id/live']);
 
 /** Routes open to everybody; whoever adds one says so here. */
 const OPEN_TO_ANYONE = [
+  'GET /after-restore',
+  'POST /after-restore',
   'GET /api/v1/problems',
   'GET /api/v1/problems/:name',
   'GET /first-run',

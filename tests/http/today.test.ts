@@ -266,6 +266,8 @@ describe('what comes next', () => {
       }
     };
     write(11, 20);
+    // What is prepared once for a connection is prepared by now.
+    await statements();
     const ten = await statements();
     expect(ten).toBeGreaterThan(5);
     write(21, 30);

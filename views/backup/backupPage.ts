@@ -21,8 +21,13 @@ export interface BackupProps {
   runs: readonly RunItem[];
   folder: string;
   sameDisk: boolean;
-  lastGoodAt: number | null;
-  isOld: boolean;
+  state: {
+    lastGoodAt: number | null;
+    isOld: boolean;
+    triedAt: number | null;
+    trialFailure: string;
+    isTrialOverdue: boolean;
+  };
   running: boolean;
   show: Show;
 }
@@ -39,7 +44,7 @@ export const sizeText = (byteSize: number): string =>
 
 const state = (r: RunItem): Html =>
   r.failure
-    ? html`${badge({ label: 'failed', tone: 'bad' })} ${r.failure}`
+    ? html`${badge({ label: r.byteSize === null ? 'failed' : 'not good', tone: 'bad' })} ${r.failure}`
     : r.finishedAt === null
       ? badge({ label: 'under way', tone: 'busy' })
       : r.removedAt !== null
@@ -48,6 +53,16 @@ const state = (r: RunItem): Html =>
           ? badge({ label: 'good', tone: 'good' })
           : badge({ label: 'no longer there', tone: 'warn' });
 
+/** What is known of whether an archive would come back. */
+const trialWords = ({ state: s, show }: BackupProps): Html =>
+  html`${s.trialFailure !== '' && html`<b>The newest archive did not come back on trial.</b> ${s.trialFailure} `}${
+    s.triedAt === null
+      ? s.lastGoodAt === null
+        ? 'Once a week the newest archive is restored for trial, into a folder that is thrown away.'
+        : 'No archive has been restored for trial yet; that is done once a week, in the background.'
+      : html`Last restored for trial, with everything as it must be: ${when(show, s.triedAt)}${s.isTrialOverdue && html` <b>(overdue)</b>`}.`
+  }`;
+
 /** Backups: the last good one, one button, the settings, the list. */
 export const backupPage = (p: BackupProps): Html => html`${pageHead({
   title: 'Backup',
@@ -55,13 +70,14 @@ export const backupPage = (p: BackupProps): Html => html`${pageHead({
   lead: 'One archive holds everything: the database, the photos, the recordings, and a list with a hash of each.',
 })}
 <section class="panel" id="now"><h2>Last good backup</h2>
-  <p class="big-number">${p.lastGoodAt === null ? 'none yet' : when(p.show, p.lastGoodAt)}</p>
-  ${p.isOld && !p.running && html`<p class="notice warn">${p.lastGoodAt === null ? 'The record of the studio is on one disk only.' : 'That is longer ago than the studio wants.'}</p>`}
+  <p class="big-number">${p.state.lastGoodAt === null ? 'none yet' : when(p.show, p.state.lastGoodAt)}</p>
+  ${p.state.isOld && !p.running && html`<p class="notice warn">${p.state.lastGoodAt === null ? 'The record of the studio is on one disk only.' : 'That is longer ago than the studio wants.'}</p>`}
   ${
     p.running
       ? html`<p class="notice" role="status" hx-get="/settings/backup" hx-trigger="load delay:2s" hx-target="#main" hx-swap="innerHTML">A backup is being made. You can go on working.</p>`
       : html`<form method="post" action="/settings/backups"><button class="primary big">Back up now</button></form>`
   }
+  <p class="apart">${trialWords(p)}</p>
   <p class="apart">Archives go to <code>${p.folder}</code>. ${p.sameDisk ? html`<b>That is on the same disk as the studio</b>: copy them elsewhere, or set BACKUP_DIR to a folder on another disk.` : 'That is another disk than the studio’s.'}</p>
 </section>
 <section class="panel" id="settings"><h2>Every day</h2>
@@ -79,7 +95,7 @@ ${
     ? emptyState({ title: 'No backup yet', words: 'The first one is one button away.' })
     : html`<table class="plain shelf"><thead><tr><th scope="col">Made</th><th scope="col">How</th><th scope="col">State</th><th scope="col" class="num">Size</th><th scope="col">File</th></tr></thead><tbody>${p.runs.map(
         (r) =>
-          html`<tr><th scope="row">${when(p.show, r.startedAt)}</th><td data-label="How">${HOW[r.how]}${r.madeByName && html`, ${r.madeByName}`}</td><td data-label="State">${state(r)}</td><td class="num" data-label="Size">${r.byteSize === null ? '—' : sizeText(r.byteSize)}</td><td data-label="File">${r.isThere && r.failure === '' && r.finishedAt !== null ? html`<a href="/settings/backups/${r.id}/file">Download<span class="visually-hidden"> the archive of ${when(p.show, r.startedAt)}</span></a>` : '—'}</td></tr>`,
+          html`<tr><th scope="row">${when(p.show, r.startedAt)}</th><td data-label="How">${HOW[r.how]}${r.madeByName && html`, ${r.madeByName}`}</td><td data-label="State">${state(r)}</td><td class="num" data-label="Size">${r.byteSize === null ? '—' : sizeText(r.byteSize)}</td><td data-label="File">${r.isThere && r.byteSize !== null ? html`<a href="/settings/backups/${r.id}/file">Download<span class="visually-hidden"> the archive of ${when(p.show, r.startedAt)}</span></a>` : '—'}</td></tr>`,
       )}</tbody></table>`
 }</section>
 <section class="panel"><h2>Getting it back</h2>

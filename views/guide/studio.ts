@@ -81,31 +81,35 @@ export const STUDIO: GuideGroup = {
       slug: 'backup',
       title: 'Backup',
       lead: 'One archive holds everything. Put it on another disk, and try once to come back from it.',
-      screens: ['/settings/backup'],
+      screens: ['/settings/backup', '/after-restore', '/people/after-restore'],
       sends: ['/settings/backups'],
       parts: [
         {
           heading: 'Every day',
           text: [
             'Tick [Make a backup every day] and choose the hour. It works while people work. Today warns when the last good one is too old.',
+            'A backup counts once the studio in it was found sound. One that is marked [not good] is kept, but takes no good one’s place. Each week the newest is restored for trial, into a folder that is thrown away; Today says when that fails.',
             'Set `BACKUP_DIR` to a folder on another disk. A backup on the same disk is lost together with the studio.',
           ],
         },
         {
           heading: 'Come back from one',
           text: [
-            'The archive is checked whole before anything is touched, and the studio that is there is kept beside it.',
+            'The archive is checked whole before anything is touched, and the studio that is there is kept beside it. Every passphrase, sign-in, link, code and token of that time ends, so that nobody comes in who has left since.',
           ],
           steps: [
             'Stop the server.',
             'Run `npm run restore -- FILE`.',
             'Run `npm run verify`: it holds the studio against everything that must be true.',
-            'Start the server, and look at a lot that you know.',
+            'Start the server. Its terminal shows a code: with it an owner comes in and chooses a new passphrase.',
+            'Go through whose standing differs, then let the others in again, each by a link or a code of their own.',
+            'Look at a lot that you know.',
           ],
         },
         {
           heading: 'What goes wrong',
           text: [
+            'When every page says [Nothing can be saved any more.], the database is damaged, or was deleted or replaced. Write on paper, and let whoever looks after the computer stop the server and put back the file or a backup.',
             'An archive that nobody has ever restored is a hope. Do it once a year, into another folder (`DATA_DIR`), on another computer if you have one.',
           ],
         },

@@ -1,7 +1,9 @@
 import { type Html, html } from '../html.ts';
 import { checkbox, choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 
-const doorMark = html`<svg class="door-mark" viewBox="0 0 64 64" aria-hidden="true"><path d="M8 6h36l12 12v40H8z" /><circle cx="43" cy="19" r="4" /></svg>`;
+export const doorMark = html`<svg class="door-mark" viewBox="0 0 64 64" aria-hidden="true"><path d="M8 6h36l12 12v40H8z" /><circle cx="43" cy="19" r="4" /></svg>`;
+
+export const passphraseHint = 'Twelve characters or more. Four unrelated words are good.';
 
 export const readabilityOptions: readonly Option[] = [
   { value: '1000', label: '1 g' },
@@ -62,7 +64,7 @@ export const firstRunDoor = ({
     </div></fieldset>
     <fieldset class="panel"><legend>You</legend><div class="grid">
       ${field({ name: 'ownerName', label: 'Your name', form, required: true, autocomplete: 'username' })}
-      ${field({ name: 'passphrase', label: 'Passphrase', form, type: 'password', required: true, autocomplete: 'new-password', hint: 'Twelve characters or more. Four unrelated words are good.' })}
+      ${field({ name: 'passphrase', label: 'Passphrase', form, type: 'password', required: true, autocomplete: 'new-password', hint: passphraseHint })}
     </div></fieldset>
     ${checkbox({ name: 'sample', label: html`<b>Start with the sample studio</b>: an invented dye works with swatches, recipes, orders and a year of lots, to look round in.`, form })}
     <button class="primary big">Open the studio</button>
@@ -88,7 +90,7 @@ export const invitationDoor = (props: {
   ${doorMark}<h1>${props.studioName}</h1><p class="lead">You are invited as ${roleText(props.role)}.</p>
   <form method="post" action="/invitation/${props.token}" class="stack">${formNotice(props.form)}
     ${field({ name: 'name', label: 'Your name', form: props.form, required: true, autocomplete: 'username', autofocus: true, hint: 'As the log will say it, and as you will sign in.' })}
-    ${field({ name: 'passphrase', label: 'Passphrase', form: props.form, type: 'password', required: true, autocomplete: 'new-password', hint: 'Twelve characters or more. Four unrelated words are good.' })}
+    ${field({ name: 'passphrase', label: 'Passphrase', form: props.form, type: 'password', required: true, autocomplete: 'new-password', hint: passphraseHint })}
     <button class="primary big">Come in</button>
   </form></section>`;
 
@@ -102,7 +104,7 @@ export const passphraseDoor = (props: {
   ${doorMark}<h1>${props.studioName}</h1><p class="lead">A new passphrase for ${props.personName}. Every other device signed in under this name is signed out.</p>
   <form method="post" action="/invitation/${props.token}" class="stack">${formNotice(props.form)}
     <input type="text" name="name" value="${props.personName}" autocomplete="username" class="visually-hidden" tabindex="-1" aria-hidden="true" readonly>
-    ${field({ name: 'passphrase', label: 'New passphrase', form: props.form, type: 'password', required: true, autocomplete: 'new-password', autofocus: true, hint: 'Twelve characters or more. Four unrelated words are good.' })}
+    ${field({ name: 'passphrase', label: 'New passphrase', form: props.form, type: 'password', required: true, autocomplete: 'new-password', autofocus: true, hint: passphraseHint })}
     <button class="primary big">Save and come in</button>
   </form></section>`;
 

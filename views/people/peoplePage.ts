@@ -25,7 +25,7 @@ const roleOptions: readonly Option[] = [
   { value: 'dyer', label: 'Dyer' },
   { value: 'viewer', label: 'Viewer' },
 ];
-const ROLE_NAMES: Readonly<Record<PersonItem['role'], string>> = {
+export const ROLE_NAMES: Readonly<Record<PersonItem['role'], string>> = {
   owner: 'Owner',
   dyer: 'Dyer',
   viewer: 'Viewer',

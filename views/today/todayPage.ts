@@ -56,7 +56,17 @@ export interface TodayProps {
   mayWork: boolean;
   /** What the record asks, made up already. */
   questions: Html | '';
-  backup: { lastGoodAt: number | null; isOld: boolean; mayMake: boolean };
+  backup: {
+    lastGoodAt: number | null;
+    isOld: boolean;
+    triedAt: number | null;
+    trialFailure: string;
+    isTrialOverdue: boolean;
+    checkFailure: string;
+    mayMake: boolean;
+  };
+  /** How many people's standing an owner has still to look at after a restore; null when there is nothing to settle. */
+  unsettled: number | null;
 }
 
 /** Rows shown of a list that has a page of its own. */
@@ -168,8 +178,26 @@ const containerRow = (c: TodayProps['containers'][number], p: TodayProps): Html 
 const weekday = (on: string): string =>
   new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', weekday: 'long' }).format(Date.parse(`${on}T00:00:00Z`));
 
-const backupNotice = ({ backup, show }: TodayProps): Html =>
-  html`<p class="notice warn">${backup.lastGoodAt === null ? html`<b>There is no backup of this studio yet.</b>` : html`<b>The last good backup is of ${when(show, backup.lastGoodAt)}.</b>`} ${backup.mayMake ? html`<a href="/settings/backup">Make one</a>` : 'Tell the owner.'}</p>`;
+const lookAtBackup = (mayMake: boolean, words: string): Html | string =>
+  mayMake ? html`<a href="/settings/backup">${words}</a>` : 'Tell the owner.';
+
+const backupNotice = ({ backup: b, show }: TodayProps): Html =>
+  html`<p class="notice warn">${b.lastGoodAt === null ? html`<b>There is no backup of this studio yet.</b>` : html`<b>The last good backup is of ${when(show, b.lastGoodAt)}.</b>`} ${lookAtBackup(b.mayMake, 'Make one')}</p>`;
+
+const trialNotice = ({ backup: b, show }: TodayProps): Html =>
+  html`<p class="notice warn">${
+    b.trialFailure !== ''
+      ? html`<b>The newest backup did not come back when it was restored for trial.</b> ${b.trialFailure}`
+      : b.triedAt === null
+        ? html`<b>No backup has ever been restored for trial.</b>`
+        : html`<b>No backup has been restored for trial since ${when(show, b.triedAt)}.</b>`
+  } ${lookAtBackup(b.mayMake, 'See the backups')}</p>`;
+
+const checkNotice = ({ backup: b }: TodayProps): Html =>
+  html`<p class="notice warn"><b>The database could not be checked.</b> ${b.checkFailure}</p>`;
+
+const settleNotice = (count: number): Html =>
+  html`<p class="notice warn"><b>This studio came out of a backup.</b> ${count === 0 ? 'See who may come in.' : count === 1 ? 'The standing of one person is not what it was in the studio that it replaced.' : `The standing of ${count} people is not what it was in the studio that it replaced.`} <a href="/people/after-restore">Look through it</a></p>`;
 
 /** What wants a look today: the bench first, then what comes next and what runs short. */
 export const todayPage = (p: TodayProps): Html => {
@@ -185,7 +213,10 @@ export const todayPage = (p: TodayProps): Html => {
     lead: `${weekday(p.todayOn)}, ${day(p.todayOn)}`,
     actions: p.mayWork && !isNew && html`<a class="button primary" href="/lots/new">Plan a lot</a>`,
   })}
+${p.unsettled !== null && settleNotice(p.unsettled)}
 ${p.backup.isOld && backupNotice(p)}
+${(p.backup.trialFailure !== '' || p.backup.isTrialOverdue) && trialNotice(p)}
+${p.backup.checkFailure !== '' && checkNotice(p)}
 ${isNew && guide(p)}
 ${p.questions}
 ${

@@ -25,6 +25,16 @@ export const backupRuns = sqliteTable('backup_runs', {
 });
 export type BackupRunRow = typeof backupRuns.$inferSelect;
 
+export const trials = sqliteTable('trials', {
+  id: integer('id').primaryKey(),
+  kind: text('kind', { enum: ['database', 'archive'] }).notNull(),
+  startedAt: integer('started_at').notNull(),
+  finishedAt: integer('finished_at').notNull(),
+  file: text('file').notNull(),
+  failure: text('failure').notNull().default(''),
+});
+export type TrialRow = typeof trials.$inferSelect;
+
 const importKinds = ['customers', 'fibres', 'dyes', 'auxiliaries', 'stock', 'swatches'] as const;
 
 export const importDrafts = sqliteTable('import_drafts', {

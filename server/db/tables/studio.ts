@@ -1,4 +1,4 @@
-import { type AnySQLiteColumn, integer, sqliteTable, text } from 'drizzle-orm/sqlite-core';
+import { type AnySQLiteColumn, integer, primaryKey, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 
 export const people = sqliteTable('people', {
   id: integer('id').primaryKey(),
@@ -132,3 +132,34 @@ export const auditEntries = sqliteTable('audit_entries', {
   address: text('address').notNull().default(''),
 });
 export type AuditEntryRow = typeof auditEntries.$inferSelect;
+
+export const restores = sqliteTable('restores', {
+  id: integer('id').primaryKey(),
+  restoredAt: integer('restored_at').notNull(),
+  archive: text('archive').notNull(),
+  archiveMadeAt: integer('archive_made_at').notNull(),
+  keptIn: text('kept_in'),
+  compared: integer('compared').notNull(),
+  openedAt: integer('opened_at'),
+  openedBy: integer('opened_by').references((): AnySQLiteColumn => people.id),
+  settledAt: integer('settled_at'),
+});
+export type RestoreRow = typeof restores.$inferSelect;
+
+export const restoredStandings = sqliteTable(
+  'restored_standings',
+  {
+    restoreId: integer('restore_id')
+      .notNull()
+      .references((): AnySQLiteColumn => restores.id),
+    ordinal: integer('ordinal').notNull(),
+    name: text('name').notNull(),
+    personId: integer('person_id').references((): AnySQLiteColumn => people.id),
+    archiveRole: text('archive_role', { enum: ['owner', 'dyer', 'viewer', 'bench'] }),
+    archiveActive: integer('archive_active'),
+    replacedRole: text('replaced_role', { enum: ['owner', 'dyer', 'viewer', 'bench'] }),
+    replacedActive: integer('replaced_active'),
+  },
+  (t) => [primaryKey({ columns: [t.restoreId, t.ordinal] })],
+);
+export type RestoredStandingRow = typeof restoredStandings.$inferSelect;
