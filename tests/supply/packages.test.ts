@@ -19,8 +19,9 @@ test('every package says its licence, and it is a free one', () => {
 
 test('versions are exact, and every package of the lockfile carries its hash', () => {
   const own = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as Record<string, Record<string, string>>;
+  // The second TypeScript goes by a name of its own.
   for (const list of ['dependencies', 'devDependencies', 'overrides'])
-    for (const [name, version] of Object.entries(own[list] ?? {})) // The second TypeScript goes by a name of its own.
+    for (const [name, version] of Object.entries(own[list] ?? {}))
       expect(version, name).toMatch(/^(npm:typescript@)?\d+\.\d+\.\d+$/);
   const lockfile = readLockfile(root);
   expect(lockfile.lockfileVersion).toBeGreaterThanOrEqual(3);
