@@ -126,20 +126,16 @@ describe('a file is read as it was saved', () => {
     const whole = 'x'.repeat(32_767);
     expect((await readSheet(csv(`a,b\n1,${whole}\n`))).rows[0]?.cells[1]).toBe(whole);
     expect(await saidOf(() => readSheet(csv(`a,b\n1,2\n1,${whole}y\n`)))).toEqual({
-      file: 'Line 3 has a cell of more than 32767 characters, under “b”.',
+      file: 'Cell B3 holds more than 32\u202f767 characters, the most that can be read of one. Shorten it, or leave its column out of the file.',
     });
   });
 
-  test('a spreadsheet that would unpack to more than 200 MB is not unpacked', async () => {
-    expect(await saidOf(() => readSheet(zipThatClaims(200_000_001)))).toEqual({
-      file: 'That spreadsheet unpacks to more than can be read.',
-    });
-    expect(await saidOf(() => readSheet(zipThatClaims(100_000_001, 100_000_000)))).toEqual({
-      file: 'That spreadsheet unpacks to more than can be read.',
-    });
-    expect(await saidOf(() => readSheet(zipThatClaims(200_000_000)))).toEqual({
-      file: expect.stringContaining('cannot be read as a spreadsheet'),
-    });
+  test('what a zip says of its own size decides nothing: what it holds is counted while it is unpacked', async () => {
+    // The bombs themselves: tests/security/hostile.test.ts.
+    for (const claimed of [[200_000_001], [100_000_001, 100_000_000], [200_000_000]])
+      expect(await saidOf(() => readSheet(zipThatClaims(...claimed)))).toEqual({
+        file: expect.stringContaining('cannot be read as a spreadsheet'),
+      });
   });
 });
 
