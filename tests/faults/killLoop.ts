@@ -10,7 +10,7 @@ import { buildApp } from '../../server/app.ts';
 import { verifyStudio } from '../../server/backup/verify.ts';
 import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
-import { openDatabase } from '../../server/db/open.ts';
+import { openDatabase, openForReading } from '../../server/db/open.ts';
 import type { Deps } from '../../server/deps.ts';
 import { setUpStudio } from '../../server/people/firstRun.ts';
 import { makeToken } from '../../server/people/signIn.ts';
@@ -175,7 +175,7 @@ class Refused extends Error {}
 
 /** What is wrong with the studio at rest, by the same checks as `npm run verify`. */
 async function findingsOf(dataDir: string): Promise<string[]> {
-  const { sqlite, db } = openDatabase(join(dataDir, 'studio.sqlite'));
+  const { sqlite, db } = openForReading(join(dataDir, 'studio.sqlite'));
   try {
     return (await verifyStudio(db, dataDir)).flatMap((check) => check.wrong.map((wrong) => `${check.name}: ${wrong}`));
   } finally {
@@ -203,9 +203,10 @@ export async function killLoop({ rounds, longestMs, say = () => {} }: KillLoopOp
   const findings: string[] = [];
   let checked = 0;
 
-  /** Looks into the file itself, before the service starts anew, for what was acknowledged since the last look. */
+  /** Looks into the file itself, before the service starts anew, for what was acknowledged since the last look. Only reading: who
+   *  may write tidies the write-ahead log away, and the service starts on no folder whose log has gone. */
   const check = (): void => {
-    const { sqlite } = openDatabase(join(dataDir, 'studio.sqlite'));
+    const { sqlite } = openForReading(join(dataDir, 'studio.sqlite'));
     const find = sqlite.prepare(
       `select e.lot_id as lotId, e.kind, w.mass_mg as massMg, (select -sum(quantity) from stock_ledger g where g.weighing_id = w.id) as issued
        from log_entries e left join weighings w on w.log_entry_id = e.id where e.client_id = ?`,
@@ -248,7 +249,7 @@ export async function killLoop({ rounds, longestMs, say = () => {} }: KillLoopOp
   // What was acknowledged in the first round must still be there after the last.
   checked = 0;
   check();
-  const { sqlite } = openDatabase(join(dataDir, 'studio.sqlite'));
+  const { sqlite } = openForReading(join(dataDir, 'studio.sqlite'));
   const kept = new Set(sqlite.prepare('select client_id from log_entries').pluck().all() as string[]);
   sqlite.close();
   const sure = new Set(acknowledged.map((a) => a.clientId));
