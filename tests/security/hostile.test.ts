@@ -37,16 +37,15 @@ describe('one small file does not hold up the bench, nor end the service', () =>
       'a blank',
       'a cell of 5 MB',
       'a shared text',
-      'one long text',
       'entities',
       'in one another',
       'lie',
     ),
-    ...chosen(TABLES, '24 million columns', 'never closed', '24 MB of rows'),
-    ...chosen(PICTURES, '60 000', 'a TIFF that says 8 000', 'entities', 'AVIF'),
+    ...chosen(TABLES, '24 million columns', '24 MB of rows'),
+    ...chosen(PICTURES, '60 000', 'a TIFF that says 8 000', 'entities'),
     ...chosen(REQUESTS, '4 GB', 'nothings', 'nobody knows', 'brackets'),
     ...chosen(ARCHIVES, 'lie'),
-    ...chosen(LOADS, 'exports of everything at once', 'forty pictures'),
+    ...chosen(LOADS, 'exports of everything at once'),
   ])('$name', async (one) => {
     const { said, wrong, memoryMb } = await against(service, one);
     expect(wrong, said).toBe('');
