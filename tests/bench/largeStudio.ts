@@ -231,7 +231,7 @@ function repeat(sqlite: Sqlite, scale: number): void {
   sqlite.exec(`insert into closed_lots select l.finished_at, l.id, l.status, l.number, l.method_id, l.fibre_id, l.dry_mass_mg, l.estimate_minor,
       o.first_quality, o.seconds, o.rework, o.scrap, o.seconds_value_minor,
       ${['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'].map((kind) => `coalesce(sum(iif(c.kind = '${kind}', c.cost_minor, 0)), 0)`).join(', ')},
-      coalesce(sum(c.cost_minor * c.wasted), 0)
+      coalesce(sum(c.cost_minor * c.wasted), 0), studio_day(l.finished_at, (select zone from studio))
     from lots l left join lot_outcomes o on o.lot_id = l.id left join cost_lines c on c.lot_id = l.id
     where l.finished_at is not null and l.id not in (select lot_id from closed_lots) group by l.id`);
   for (const table of tables) sqlite.exec(`drop table temp."source_${table}"`);
