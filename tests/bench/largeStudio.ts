@@ -228,12 +228,19 @@ function repeat(sqlite: Sqlite, scale: number): void {
   // Readings are of swatches, lots or order lines; those repeated here are of swatches only.
   sqlite.exec(`insert into swatch_changes (swatch_id, sequence) select id, id + 1000000000 from swatches where true
     on conflict (swatch_id) do update set sequence = excluded.sequence`);
-  sqlite.exec(`insert into closed_lots select l.finished_at, l.id, l.status, l.number, l.method_id, l.fibre_id, l.dry_mass_mg, l.estimate_minor,
+  sqlite.exec(`insert into closed_lots select l.finished_at, l.id, l.status, l.number, l.method_id, l.fibre_id, d.dry_mass_mg, l.estimate_minor,
       o.first_quality, o.seconds, o.rework, o.scrap, o.seconds_value_minor,
       ${['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'].map((kind) => `coalesce(sum(iif(c.kind = '${kind}', c.cost_minor, 0)), 0)`).join(', ')},
       coalesce(sum(c.cost_minor * c.wasted), 0), studio_day(l.finished_at, (select zone from studio))
-    from lots l left join lot_outcomes o on o.lot_id = l.id left join cost_lines c on c.lot_id = l.id
+    from lots l join lots_dyed_mass d on d.lot_id = l.id left join lot_outcomes o on o.lot_id = l.id left join cost_lines c on c.lot_id = l.id
     where l.finished_at is not null and l.id not in (select lot_id from closed_lots) group by l.id`);
+  // What the triggers of a closing keep, which are away while all of this is written.
+  const closed = 'l.finished_at is not null and l.id not in (select lot_id from lot_closings)';
+  sqlite.exec(`insert into lot_names select distinct n.lot_id, n.kind, n.ref_id, n.code, n.name from lot_names_now n
+      join lots l on l.id = n.lot_id where ${closed};
+    insert into lot_line_closings select n.* from lot_lines_now n join lots l on l.id = n.lot_id where ${closed};
+    insert into lot_closings select l.id, studio_day(l.finished_at, s.zone), s.zone, s.currency, d.dry_mass_mg, s.weighing_tolerance_ppm, 'atClosing'
+      from lots l join lots_dyed_mass d on d.lot_id = l.id cross join studio s where ${closed}`);
   for (const table of tables) sqlite.exec(`drop table temp."source_${table}"`);
   sqlite.exec('drop table temp.source_receipts');
 }
