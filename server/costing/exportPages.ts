@@ -13,8 +13,8 @@ import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { MOST_ROWS, sendXlsx, XLSX_TYPE, type XlsxCell } from '../http/xlsx.ts';
 import { actorOf, allows } from '../people/guards.ts';
-import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
+import { today } from '../settings/today.ts';
 import { idParams } from '../typedFields.ts';
 import {
   chosenColumns,
@@ -348,7 +348,7 @@ export function pages(app: App, deps: Deps): void {
   }
 
   app.get('/exports', { config: { may: 'look' } }, async (request, reply) => {
-    const todayOn = dayOf(deps.now(), theStudio(db).zone);
+    const todayOn = today(deps);
     return sendPage(request, reply, {
       title: 'Saved exports',
       section: 'history',

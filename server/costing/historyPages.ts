@@ -1,7 +1,7 @@
 import { historyPage as historyView } from '../../views/costing/historyPage.ts';
 import type { Db } from '../db/open.ts';
 import type { Deps } from '../deps.ts';
-import { type FieldErrors, invalid } from '../errors.ts';
+import { demandNone, type FieldErrors } from '../errors.ts';
 import type { App } from '../http/app.ts';
 import { typedBody, zodFieldErrors } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
@@ -48,7 +48,7 @@ export function found(db: Db, input: Wanted): { filter: ClosedLotFilter; errors:
 
 export function filterOf(db: Db, input: Wanted): ClosedLotFilter {
   const { filter, errors } = found(db, input);
-  if (Object.keys(errors).length > 0) throw invalid(errors);
+  demandNone(errors);
   return filter;
 }
 

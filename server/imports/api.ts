@@ -4,8 +4,7 @@ import type { Deps } from '../deps.ts';
 import { asRefusal, invalid } from '../errors.ts';
 import type { App } from '../http/app.ts';
 import { actorOf } from '../people/guards.ts';
-import { dayOf } from '../settings/days.ts';
-import { theStudio } from '../settings/queries.ts';
+import { today } from '../settings/today.ts';
 import { idParams } from '../typedFields.ts';
 import { importById, listImports, swatchesOfImport } from './queries.ts';
 import { runImport } from './runImport.ts';
@@ -61,7 +60,7 @@ export function api(app: App, deps: Deps): void {
     },
     async (request, reply) => {
       const { body } = request;
-      const todayOn = dayOf(deps.now(), theStudio(db).zone);
+      const todayOn = today(deps);
       const rows = body.swatches.map((swatch, i) => ({
         line: i,
         label: swatch.code ?? swatch.name,

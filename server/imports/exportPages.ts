@@ -3,8 +3,7 @@ import { exportPage } from '../../views/imports/exportPage.ts';
 import type { Deps } from '../deps.ts';
 import type { App } from '../http/app.ts';
 import { sendPage } from '../http/page.ts';
-import { dayOf } from '../settings/days.ts';
-import { theStudio } from '../settings/queries.ts';
+import { today } from '../settings/today.ts';
 import { everythingJson, everythingZip } from './exportRoutes.ts';
 
 /** Leaving: everything in open formats. */
@@ -13,10 +12,7 @@ export function exportPages(app: App, deps: Deps): void {
     reply
       .type(type)
       .header('cache-control', 'no-store')
-      .header(
-        'content-disposition',
-        `attachment; filename="studio-export-${dayOf(deps.now(), theStudio(deps.db).zone)}.${ending}"`,
-      );
+      .header('content-disposition', `attachment; filename="studio-export-${today(deps)}.${ending}"`);
 
   app.get('/settings/export', { config: { may: 'own' } }, async (request, reply) =>
     sendPage(request, reply, { title: 'Export', section: 'settings', body: exportPage() }),

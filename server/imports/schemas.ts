@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { fibreClass } from '../fibres/schemas.ts';
-import { illuminant, observer, SpectrumBody } from '../readings/schemas.ts';
+import { illuminant, observer, readingSource, SpectrumBody } from '../readings/schemas.ts';
 import { jsonDay, jsonId, optionalMassMg, optionalPctPpm, optionalText, requiredText } from '../typedFields.ts';
 
 export const IMPORT_KINDS = ['customers', 'fibres', 'dyes', 'auxiliaries', 'stock', 'swatches'] as const;
@@ -178,7 +178,7 @@ export const OwnReadings = z.array(
     b: z.number().min(-200).max(200),
     illuminant: z.enum(['D65', 'D50', 'A']),
     observer: z.enum(['2', '10']),
-    source: z.enum(['instrument', 'photoWithCard', 'typed', 'predicted', 'invented']),
+    source: readingSource,
     asTyped: z.string().max(200).default(''),
     areaSharePpm: z.number().int().min(1).max(1_000_000).nullable().default(null),
     uncertaintyMilli: z.number().int().min(0).nullable().default(null),

@@ -10,7 +10,7 @@ import { hasUnit, readingAmount } from '../calc/plausibleReading.ts';
 import { durationText, tempCOf } from '../calc/quantity.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { asRefusal, invalid, notFound, Refusal } from '../errors.ts';
+import { asRefusal, demandNone, invalid, notFound, Refusal } from '../errors.ts';
 import type { App } from '../http/app.ts';
 import { readInput, submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage, wantsPart } from '../http/page.ts';
@@ -431,7 +431,7 @@ export function benchPages(app: App, deps: Deps): void {
         ? [{ stepId: r.stepId === '' ? null : Number(r.stepId), personId: Number(r.personId), durationS: parsed.data }]
         : [];
     });
-    if (Object.keys(errors).length > 0) throw invalid(errors);
+    demandNone(errors);
     return rows;
   }
 

@@ -1,5 +1,4 @@
 import type { FastifyRequest } from 'fastify';
-import { renderSVG } from 'uqr';
 import { z } from 'zod';
 import { type Html, html } from '../../views/html.ts';
 import type { FormState, Typed } from '../../views/kit/field.ts';
@@ -15,16 +14,17 @@ import { planPage } from '../../views/lots/planPage.ts';
 import { weighUp, weighUpWaiting } from '../../views/lots/weighUp.ts';
 import { questionList } from '../../views/questions/questions.ts';
 import { unitCostMinorPerGoodPiece } from '../calc/cost.ts';
-import { pctText } from '../calc/quantity.ts';
+import { pctTyped } from '../calc/quantity.ts';
 import { depthsDyed } from '../closings/asDyed.ts';
 import { namesOfLot, planNamed, upgradeWords } from '../closings/names.ts';
 import { closingOf, strengthIsOfUpgrade } from '../closings/queries.ts';
 import type { ColourReadingRow } from '../db/tables/swatches.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { asRefusal, invalid, notFound } from '../errors.ts';
+import { asRefusal, demandNone, invalid, notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
 import { submitForm, typedBody, typedRows } from '../http/forms.ts';
 import { type Rendering, sendPage, wantsPart } from '../http/page.ts';
+import { addressWithCode } from '../http/qrCode.ts';
 import { readMultipart } from '../http/upload.ts';
 import { mixedLines } from '../orders/mixing.ts';
 import { actorOf, allows } from '../people/guards.ts';
@@ -79,7 +79,7 @@ const MASS_FOUND = {
 } as const;
 const PAGE = 40;
 
-const pct = (ppm: number): string => pctText({ ppm }).replace(' %', '');
+const pct = (ppm: number): string => pctTyped({ ppm });
 
 const PLAN = { title: 'Plan a lot', section: 'lots' } as const;
 
@@ -480,7 +480,7 @@ export function pages(app: App, deps: Deps): void {
         plan: planNamed(planOf(lot), namesOfLot(db, lot.id), coloursOf(db, lot.id)),
         show: showOf(db),
         served: linesServed(db, lot.id).map((l) => `${l.customerName}, ${l.orderNumber}: ${l.description}`),
-        qrSvg: renderSVG(`${request.protocol}://${request.host}/lots/${lot.id}/bench`),
+        qrSvg: addressWithCode(request, `/lots/${lot.id}/bench`).qrSvg,
       }),
     });
   });
@@ -502,7 +502,7 @@ export function pages(app: App, deps: Deps): void {
         colours: coloursAsDyed(lot.id),
         customers: linesServed(db, lot.id).map((l) => `${l.customerName}, ${l.orderNumber}`),
         dyedOn: closingOf(db, lot.id)?.closedOn ?? null,
-        qrSvg: renderSVG(`${request.protocol}://${request.host}/lots/${lot.id}`),
+        qrSvg: addressWithCode(request, `/lots/${lot.id}`).qrSvg,
       }),
     });
   });
@@ -515,7 +515,7 @@ export function pages(app: App, deps: Deps): void {
         const { inputs, errors } = typedReadings(input);
         if (inputs.length === 0 && Object.keys(errors).length === 0)
           throw invalid({ 'colour.0': 'Type a colour first.' });
-        if (Object.keys(errors).length > 0) throw invalid(errors);
+        demandNone(errors);
         recordReadings(db, { lotId: request.params.id }, inputs, actorOf(request), now());
         return `/lots/${request.params.id}#colour`;
       },
@@ -581,7 +581,7 @@ export function pages(app: App, deps: Deps): void {
         const colour = coloursOf(db, lotId).find((c) => String(c.id) === input.lotColourId);
         if (!colour) throw invalid({ lotColourId: 'Which colour of the lot is it?' });
         const { inputs, errors } = typedReadings(input);
-        if (Object.keys(errors).length > 0) throw invalid(errors);
+        demandNone(errors);
         const own = input.takeReading === 'yes' ? usableReadings(standingReadings(db, { lotId })) : [];
         const by = actorOf(request);
         const components = revisionWithComponents(db, colour.revisionId)?.components.map((c) => c.dye.id) ?? [];

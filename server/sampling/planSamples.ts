@@ -4,7 +4,7 @@ import { blendLadderPpm, depthLadderPpm, type SampleSet, sampleSet, trianglePpm 
 import type { Db } from '../db/open.ts';
 import type { SamplingPlanRow } from '../db/tables/sampling.ts';
 import type { Actor } from '../deps.ts';
-import { type FieldErrors, found, invalid } from '../errors.ts';
+import { demandNone, type FieldErrors, found, invalid } from '../errors.ts';
 import { fibreById } from '../fibres/queries.ts';
 import { methodById } from '../methods/queries.ts';
 import { dyesByIds } from '../recipes/queries.ts';
@@ -145,7 +145,7 @@ function refuseUnsuitable(db: Db, input: SamplingInput): void {
       errors[field] = `${dye.name} does not bond with ${fibre.name}.`;
     }
   });
-  if (Object.keys(errors).length > 0) throw invalid(errors);
+  demandNone(errors);
 }
 
 /** Pieces in a row where nobody has said: a full rectangle half as wide again as it is high, or nearly, if their number allows it. */

@@ -2,7 +2,7 @@ import { CalcError } from '../calc/calcError.ts';
 import { conditionsOf, keptConditions, keptLab } from '../calc/colour/reading.ts';
 import { typedColour } from '../calc/colour/typedColour.ts';
 import type { Db } from '../db/open.ts';
-import { type FieldErrors, invalid, Refusal } from '../errors.ts';
+import { demandNone, type FieldErrors, invalid, Refusal } from '../errors.ts';
 import { samplingSheet } from './planSamples.ts';
 import { setPieceColour } from './queries.ts';
 import type { ResultInput, TypedResultsInput } from './schemas.ts';
@@ -51,6 +51,6 @@ export function typedResults({ rows, source, ...stated }: TypedResultsInput): Ty
       return [];
     }
   });
-  if (Object.keys(errors).length > 0) throw invalid(errors);
+  demandNone(errors);
   return results;
 }

@@ -4,7 +4,7 @@ import type { FormState } from '../../views/kit/field.ts';
 import { emptyForm } from '../../views/kit/field.ts';
 import { day, grams } from '../../views/kit/show.ts';
 import { settingsPage } from '../../views/settings/settingsPage.ts';
-import { pctText } from '../calc/quantity.ts';
+import { pctTyped } from '../calc/quantity.ts';
 import { minorUnitDecimals } from '../calc/rounding.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
@@ -58,9 +58,9 @@ export function pages(app: App, deps: Deps): void {
             units: s.units,
             labourRate: decimal(s.labourRateMinorPerHour, s.currency),
             overheadRate: decimal(s.overheadRateMinorPerHour, s.currency),
-            weighingTolerance: pctText({ ppm: s.weighingTolerancePpm }).replace(' %', ''),
-            weighingFloor: pctText({ ppm: s.weighingFloorPpm }).replace(' %', ''),
-            stockConc: pctText({ ppm: s.stockConcPpm }).replace(' %', ''),
+            weighingTolerance: pctTyped({ ppm: s.weighingTolerancePpm }),
+            weighingFloor: pctTyped({ ppm: s.weighingFloorPpm }),
+            stockConc: pctTyped({ ppm: s.stockConcPpm }),
             costing: s.costing,
             version: String(s.version),
           },

@@ -3,7 +3,7 @@ import { dayLater } from '../calc/shelf.ts';
 import type { Db } from '../db/open.ts';
 import type { StockLotEventRow, StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
+import { invalid, notFound, Refusal, stale } from '../errors.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { makeSolution, type Occurrence, receive, stockTake, takeBack, waste } from './ledger.ts';
@@ -145,10 +145,7 @@ export function changeContainer(
       });
     }
     if (!updateStockLot(tx, id, changes, version)) {
-      throw new Refusal(
-        'staleEdit',
-        'Somebody saved this container meanwhile. What you typed is below; open its page again to see theirs.',
-      );
+      throw stale('container');
     }
   });
 }

@@ -18,7 +18,7 @@ import {
 import { stockPage } from '../../views/stock/list.ts';
 import { containerPage, touchedPage } from '../../views/stock/show.ts';
 import { CalcError } from '../calc/calcError.ts';
-import { massMgOf, pctText } from '../calc/quantity.ts';
+import { massMgOf, pctTyped } from '../calc/quantity.ts';
 import type { Deps } from '../deps.ts';
 import { notFound, Refusal } from '../errors.ts';
 import type { App } from '../http/app.ts';
@@ -27,9 +27,10 @@ import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, sendPage } from '../http/page.ts';
 import { actorOf, allows } from '../people/guards.ts';
 import { questionsProps } from '../questions/shown.ts';
-import { dayOf, instantsOfDay } from '../settings/days.ts';
+import { instantsOfDay } from '../settings/days.ts';
 import { defaultScale, theStudio } from '../settings/queries.ts';
 import { showOf } from '../settings/show.ts';
+import { today } from '../settings/today.ts';
 import { idParams, optionalDay } from '../typedFields.ts';
 import {
   bestBeforeOfSolution,
@@ -111,7 +112,7 @@ const found = (row: StockLotOverview | undefined): StockLotOverview => {
   return row;
 };
 
-const pct = (ppm: number): string => pctText({ ppm }).replace(' %', '');
+const pct = (ppm: number): string => pctTyped({ ppm });
 
 const ofItem = (item: StockItem | undefined): StockLotsOf => {
   if (!item) return {};
@@ -121,7 +122,6 @@ const ofItem = (item: StockItem | undefined): StockLotsOf => {
 
 export function pages(app: App, deps: Deps): void {
   const { db } = deps;
-  const today = (): string => dayOf(deps.now(), theStudio(db).zone);
   const container = (id: number): StockLotOverview => found(stockLotOverview(db, id));
   const openContainer = (id: number): StockLotOverview => {
     const row = container(id);
@@ -157,7 +157,7 @@ export function pages(app: App, deps: Deps): void {
         nextHref: more ? `/stock?${query}` : null,
         mayWork: allows(request.actor, 'work'),
         show: showOf(db),
-        todayOn: today(),
+        todayOn: today(deps),
       }),
     });
   });
@@ -186,7 +186,7 @@ export function pages(app: App, deps: Deps): void {
 
   app.get('/stock/new', { config: { may: 'work' } }, async (request, reply) => {
     const { item = '' } = typedBody(request.query);
-    return sendPage(request, reply, receiptPage(fresh({ item, strength: '100', receivedOn: today() })));
+    return sendPage(request, reply, receiptPage(fresh({ item, strength: '100', receivedOn: today(deps) })));
   });
 
   app.post('/stock', { config: { may: 'work' } }, async (request, reply) =>
@@ -233,7 +233,7 @@ export function pages(app: App, deps: Deps): void {
           mayWork: allows(request.actor, 'work'),
           mayOwn: allows(request.actor, 'own'),
           show: showOf(db),
-          todayOn: today(),
+          todayOn: today(deps),
         }),
       });
     },
@@ -336,7 +336,7 @@ export function pages(app: App, deps: Deps): void {
   const moneyPage = (row: StockLotOverview, form: FormState): Rendering =>
     deed(row, moneyForm({ container: row, form, show: showOf(db) }), 'Late money on');
   app.get('/stock/:id/money/new', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) =>
-    sendPage(request, reply, moneyPage(container(request.params.id), fresh({ kind: 'freight', on: today() }))),
+    sendPage(request, reply, moneyPage(container(request.params.id), fresh({ kind: 'freight', on: today(deps) }))),
   );
   app.post('/stock/:id/money', { config: { may: 'work' }, schema: { params: idParams } }, async (request, reply) => {
     const row = container(request.params.id);
@@ -498,7 +498,7 @@ export function pages(app: App, deps: Deps): void {
           safety: safetyOf(db, row) ?? { hazardCodes: '', sdsUrl: '' },
           proposedCode: proposedSolutionCode(db, row.code),
           lifeDays: solutionLifeDaysOf(db, row.dyeId),
-          proposedBestBeforeOn: bestBeforeOfSolution(db, row.dyeId, today()),
+          proposedBestBeforeOn: bestBeforeOfSolution(db, row.dyeId, today(deps)),
           show: showOf(db),
         }),
         'Make a solution of',
@@ -514,8 +514,8 @@ export function pages(app: App, deps: Deps): void {
       const row = powder(request.params.id);
       const typed = {
         conc: pct(theStudio(db).stockConcPpm),
-        madeOn: today(),
-        bestBeforeOn: bestBeforeOfSolution(db, row.dyeId, today()) ?? '',
+        madeOn: today(deps),
+        bestBeforeOn: bestBeforeOfSolution(db, row.dyeId, today(deps)) ?? '',
         ...typedBody(request.query),
       };
       return sendPage(request, reply, solutionPage(row, fresh(typed)));

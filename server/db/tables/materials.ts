@@ -1,4 +1,5 @@
 import { type AnySQLiteColumn, integer, primaryKey, sqliteTable, text } from 'drizzle-orm/sqlite-core';
+import { dyeClasses } from '../../calc/classFit.ts';
 
 export const fibres = sqliteTable('fibres', {
   id: integer('id').primaryKey(),
@@ -40,22 +41,11 @@ export const fibreParts = sqliteTable(
 );
 export type FibrePartRow = typeof fibreParts.$inferSelect;
 
-export const DYE_CLASSES = [
-  'reactive',
-  'acid',
-  'metalComplex',
-  'direct',
-  'basic',
-  'disperse',
-  'vat',
-  'natural',
-] as const;
-
 export const dyes = sqliteTable('dyes', {
   id: integer('id').primaryKey(),
   code: text('code').notNull(),
   name: text('name').notNull(),
-  class: text('class', { enum: DYE_CLASSES }).notNull(),
+  class: text('class', { enum: dyeClasses }).notNull(),
   ciName: text('ci_name').notNull().default(''),
   singleColourant: integer('single_colourant').notNull().default(1),
   palePpm: integer('pale_ppm'),

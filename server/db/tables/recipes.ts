@@ -1,11 +1,12 @@
 import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
-import { auxiliaries, DYE_CLASSES, dyes } from './materials.ts';
+import { dyeClasses } from '../../calc/classFit.ts';
+import { auxiliaries, dyes } from './materials.ts';
 import { people } from './studio.ts';
 
 export const methods = sqliteTable('methods', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
-  dyeClass: text('dye_class', { enum: DYE_CLASSES }),
+  dyeClass: text('dye_class', { enum: dyeClasses }),
   summary: text('summary').notNull().default(''),
   bathMlPerKg: integer('bath_ml_per_kg'),
   soakMlPerKg: integer('soak_ml_per_kg'),
@@ -62,7 +63,7 @@ export type MethodFieldRow = typeof methodFields.$inferSelect;
 export const recipes = sqliteTable('recipes', {
   id: integer('id').primaryKey(),
   name: text('name').notNull(),
-  dyeClass: text('dye_class', { enum: DYE_CLASSES }).notNull(),
+  dyeClass: text('dye_class', { enum: dyeClasses }).notNull(),
   note: text('note').notNull().default(''),
   archivedAt: integer('archived_at'),
   version: integer('version').notNull().default(1),

@@ -1,7 +1,7 @@
-import { renderSVG } from 'uqr';
 import { samplingLabels, samplingSheet as samplingSheetPage } from '../../../views/sampling/paper.ts';
 import { durationText, tempText } from '../../calc/quantity.ts';
 import { sendPage } from '../../http/page.ts';
+import { addressWithCode } from '../../http/qrCode.ts';
 import { page } from '../../http/routes.ts';
 import { methodWithParts } from '../../methods/queries.ts';
 import { showOf } from '../../settings/show.ts';
@@ -33,7 +33,7 @@ export const showBenchPage = page({
         pieces: pieceViews(sheet),
         note: plan.note,
         show,
-        qrSvg: renderSVG(`${request.protocol}://${request.host}/sampling/${plan.id}`),
+        qrSvg: addressWithCode(request, `/sampling/${plan.id}`).qrSvg,
         steps: (method?.steps ?? []).map(({ name, durationS, tempC }) => ({
           name,
           words: [durationText({ durationS }), tempC === null ? '' : tempText({ tempC, scale: tempScale })]
