@@ -17,6 +17,22 @@ export type Section =
   | 'guide'
   | 'none';
 
+/** The sheets of a section's pages, beside base and kit. A rule that two sections need stands in kit. */
+const SHEETS: Partial<Record<Section, readonly string[]>> = {
+  today: ['work'],
+  lots: ['work', 'bench', 'colour'],
+  orders: ['work'],
+  swatches: ['library', 'colour'],
+  recipes: ['library', 'colour'],
+  methods: ['shelf'],
+  dyes: ['shelf'],
+  auxiliaries: ['shelf'],
+  fibres: ['shelf'],
+  stock: ['shelf'],
+  costing: ['books'],
+  history: ['books'],
+};
+
 /** What every page knows of its surroundings. */
 export interface Surroundings {
   studioName: string;
@@ -117,7 +133,7 @@ export function page(props: PageProps): Html {
 <meta name="htmx-config" content='{"noSwap":[204,304,"5xx"],"defaultTimeout":120000}'>
 <title>${props.title} · ${s.studioName}</title>
 <link rel="icon" href="/static/mark.svg" type="image/svg+xml">
-${['base', 'kit', 'swatches', 'lots', 'bench', 'shelf', 'books', 'colour', 'matching', 'keeping'].map(
+${['base', 'kit', ...(SHEETS[props.section] ?? [])].map(
   (name) => html`<link rel="stylesheet" href="/static/${name}.css">
 `,
 )}

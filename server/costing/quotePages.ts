@@ -64,7 +64,7 @@ export function pages(app: App, deps: Deps): void {
       const terms = termsOf(readInput(QuoteForm(studio.currency), typed));
       return sendPage(request, reply, {
         title: `Quote for order ${order.number}`,
-        section: 'none',
+        section: 'orders',
         shape: 'paper',
         body: quotePaper({
           studioName: studio.name,

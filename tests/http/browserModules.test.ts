@@ -55,7 +55,7 @@ describe('the modules that run in the browser too', () => {
       '/static/shared/views/lots/waysOut.js',
       '/static/bench.js',
       '/static/sw.js',
-      '/static/lots.css',
+      '/static/work.css',
     ]) {
       const first = await studio.page.get(path);
       expect([path, first.status, first.headers['cache-control']]).toEqual([path, 200, 'no-cache']);
