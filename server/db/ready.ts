@@ -1,5 +1,5 @@
-import { getTableColumns, type InferInsertModel, type InferSelectModel, sql } from 'drizzle-orm';
-import type { SQLiteTable } from 'drizzle-orm/sqlite-core';
+import { eq, getTableColumns, type InferInsertModel, type InferSelectModel, type SQL, sql } from 'drizzle-orm';
+import type { SQLiteColumn, SQLiteTable } from 'drizzle-orm/sqlite-core';
 import type { Db, Sqlite } from './open.ts';
 
 /** A query that is built and prepared once a connection and then only run; for the few that stand in the way of a weighing
@@ -16,6 +16,24 @@ export function ready<Query>(build: (db: Db) => Query): (db: Db) => Query {
     return query;
   };
 }
+
+/** The row of an id, by a statement that is kept ready. */
+export function rowById<Table extends SQLiteTable & { id: SQLiteColumn }>(
+  table: Table,
+): (db: Db, id: number) => InferSelectModel<Table> | undefined {
+  const statement = ready((db) =>
+    db
+      .select()
+      .from(table as SQLiteTable)
+      .where(eq(table.id, sql.placeholder('id')))
+      .prepare(),
+  );
+  return (db, id) => statement(db).get({ id }) as InferSelectModel<Table> | undefined;
+}
+
+/** The condition of a list whose length changes, for a statement that is kept ready: `ids` is given as JSON. */
+export const among = (column: SQLiteColumn, name: string): SQL =>
+  sql`${column} in (select value from json_each(${sql.placeholder(name)}))`;
 
 /** Inserts a row and answers it, by a statement that is kept ready. The tables are STRICT and no trigger changes what is inserted,
  *  so the row is what was given, with the defaults and the id. */

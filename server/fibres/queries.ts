@@ -1,14 +1,16 @@
 import { and, eq, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready, rowById } from '../db/ready.ts';
 import { type FibreRow, fibres } from '../db/tables/materials.ts';
 import type { FibreInput } from './schemas.ts';
 
 /** Every fibre that is not archived, by name. */
-export const listFibres = (db: Db): FibreRow[] =>
-  db.select().from(fibres).where(isNull(fibres.archivedAt)).orderBy(fibres.name).all();
+export const listFibres = (db: Db): FibreRow[] => fibresInUse(db).all();
+const fibresInUse = ready((db) =>
+  db.select().from(fibres).where(isNull(fibres.archivedAt)).orderBy(fibres.name).prepare(),
+);
 
-export const fibreById = (db: Db, fibreId: number): FibreRow | undefined =>
-  db.select().from(fibres).where(eq(fibres.id, fibreId)).get();
+export const fibreById = rowById(fibres);
 
 export const insertFibre = (db: Db, input: FibreInput): FibreRow => db.insert(fibres).values(input).returning().get();
 

@@ -1,5 +1,6 @@
 import { and, eq, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready, rowById } from '../db/ready.ts';
 import { type AuxiliaryRow, auxiliaries } from '../db/tables/materials.ts';
 import {
   type MethodAuxiliaryRow,
@@ -30,6 +31,10 @@ interface MethodOverview extends MethodRow {
 /** Every method in use by name, with what its steps add to. The outer table is named in the subqueries by hand: a column of a
  *  select from one table alone is rendered without it, and would be the inner table's. */
 export const listMethods = (db: Db): MethodOverview[] =>
+  methodsInUse(db)
+    .all()
+    .map(({ method, ...sums }) => ({ ...method, ...sums }));
+const methodsInUse = ready((db) =>
   db
     .select({
       method: methods,
@@ -41,11 +46,10 @@ export const listMethods = (db: Db): MethodOverview[] =>
     .from(methods)
     .where(isNull(methods.archivedAt))
     .orderBy(methods.name)
-    .all()
-    .map(({ method, ...sums }) => ({ ...method, ...sums }));
+    .prepare(),
+);
 
-export const methodById = (db: Db, methodId: number): MethodRow | undefined =>
-  db.select().from(methods).where(eq(methods.id, methodId)).get();
+export const methodById = rowById(methods);
 
 /** A method with its steps, auxiliary lines (each with its auxiliary) and the entries that it asks for, in their order. */
 export function methodWithParts(db: Db, methodId: number): MethodWithParts | undefined {
@@ -53,22 +57,27 @@ export function methodWithParts(db: Db, methodId: number): MethodWithParts | und
   if (!method) return undefined;
   return {
     method,
-    steps: db.select().from(methodSteps).where(eq(methodSteps.methodId, methodId)).orderBy(methodSteps.ordinal).all(),
-    auxiliaries: db
-      .select({ line: methodAuxiliaries, auxiliary: auxiliaries })
-      .from(methodAuxiliaries)
-      .innerJoin(auxiliaries, eq(auxiliaries.id, methodAuxiliaries.auxiliaryId))
-      .where(eq(methodAuxiliaries.methodId, methodId))
-      .orderBy(methodAuxiliaries.ordinal)
-      .all(),
-    fields: db
-      .select()
-      .from(methodFields)
-      .where(eq(methodFields.methodId, methodId))
-      .orderBy(methodFields.ordinal)
-      .all(),
+    steps: stepsOf(db).all({ methodId }),
+    auxiliaries: auxiliariesOf(db).all({ methodId }),
+    fields: fieldsOf(db).all({ methodId }),
   };
 }
+const ITS = sql.placeholder('methodId');
+const stepsOf = ready((db) =>
+  db.select().from(methodSteps).where(eq(methodSteps.methodId, ITS)).orderBy(methodSteps.ordinal).prepare(),
+);
+const auxiliariesOf = ready((db) =>
+  db
+    .select({ line: methodAuxiliaries, auxiliary: auxiliaries })
+    .from(methodAuxiliaries)
+    .innerJoin(auxiliaries, eq(auxiliaries.id, methodAuxiliaries.auxiliaryId))
+    .where(eq(methodAuxiliaries.methodId, ITS))
+    .orderBy(methodAuxiliaries.ordinal)
+    .prepare(),
+);
+const fieldsOf = ready((db) =>
+  db.select().from(methodFields).where(eq(methodFields.methodId, ITS)).orderBy(methodFields.ordinal).prepare(),
+);
 
 /** Choices of an entry of kind 'choice', as stored one a line. */
 export const choicesOf = (field: Pick<MethodFieldRow, 'choices'>): string[] =>
@@ -83,8 +92,7 @@ export const auxiliaryChoices = (db: Db, alsoIds: readonly number[] = []): Auxil
     .all()
     .filter((a) => a.archivedAt === null || alsoIds.includes(a.id));
 
-export const auxiliaryById = (db: Db, auxiliaryId: number): AuxiliaryRow | undefined =>
-  db.select().from(auxiliaries).where(eq(auxiliaries.id, auxiliaryId)).get();
+export const auxiliaryById = rowById(auxiliaries);
 
 /** How many lots stand on a method: they keep their own snapshot of it. */
 export const lotCountOfMethod = (db: Db, methodId: number): number =>

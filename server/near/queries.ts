@@ -116,10 +116,14 @@ export function mapRows(
   most: number,
 ): { rows: MapRow[]; ofHowMany: number } {
   // All ids come as one text: reading thirty years of them row by row would take ten times as long as reading those drawn.
-  const { json } = db.get<{ json: string }>(sql`select json_group_array(s.id) as json
-    from swatches s join swatch_colours c on c.swatch_id = s.id where s.archived_at is null
-      ${filter.fibreId === null ? sql`` : sql`and s.fibre_id = ${filter.fibreId}`}
-      ${filter.methodId === null ? sql`` : sql`and s.method_id = ${filter.methodId}`}`);
+  const { fibreId, methodId } = filter;
+  const onGoods =
+    fibreId === null && methodId === null
+      ? sql``
+      : sql`and c.swatch_id in (select id from swatches where ${fibreId === null ? sql`1` : sql`fibre_id = ${fibreId}`}
+          and ${methodId === null ? sql`1` : sql`method_id = ${methodId}`})`;
+  const { json } = db.get<{ json: string }>(sql`select json_group_array(c.swatch_id) as json from swatch_colours c
+    where c.swatch_id not in (select id from swatches where archived_at is not null) ${onGoods}`);
   const ids = (JSON.parse(json) as number[]).sort((x, y) => x - y);
   const step = Math.max(1, ids.length / most);
   const drawn = Array.from({ length: Math.min(ids.length, most) }, (_, i) => ids[Math.floor(i * step)]);

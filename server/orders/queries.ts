@@ -1,5 +1,6 @@
 import { and, asc, eq, inArray, isNull, ne, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready, rowById } from '../db/ready.ts';
 import { lotLines, lotOutcomes, lots } from '../db/tables/lots.ts';
 import { type FibreRow, fibres } from '../db/tables/materials.ts';
 import {
@@ -46,8 +47,7 @@ export const customerChoices = (db: Db): Pick<CustomerRow, 'id' | 'name'>[] =>
     .orderBy(customers.name)
     .all();
 
-export const customerById = (db: Db, customerId: number): CustomerRow | undefined =>
-  db.select().from(customers).where(eq(customers.id, customerId)).get();
+export const customerById = rowById(customers);
 
 export const customerOfName = (db: Db, name: string): CustomerRow | undefined =>
   db.select().from(customers).where(sql`${customers.name} = ${name} collate nocase`).get();
@@ -126,13 +126,13 @@ export const countsByStatus = (db: Db): Record<OrderStatus, number> => {
   return counts;
 };
 
-export const orderById = (db: Db, orderId: number): OrderRow | undefined =>
-  db.select().from(orders).where(eq(orders.id, orderId)).get();
+export const orderById = rowById(orders);
 
 /** The highest running number among those of a year ('2026-014' → 14); 0 when there is none. */
 export const highestNumberOf = (db: Db, year: string): number =>
   db.get<{ highest: number | null }>(
-    sql`select max(cast(substr(number, 6) as integer)) as highest from orders where number glob ${`${year}-[0-9]*`} and substr(number, 6) not glob '*[^0-9]*'`,
+    sql`select max(cast(substr(number, 6) as integer)) as highest from orders
+      where number > ${`${year}-`} and number < ${`${year}.`} and substr(number, 6) not glob '*[^0-9]*'`,
   )?.highest ?? 0;
 
 export const insertOrder = (db: Db, row: Omit<OrderRow, 'id' | 'version'>): OrderRow =>
@@ -199,6 +199,10 @@ export interface OrderLineWithWants {
 
 /** Lines of an order in their order, each with its goods and the shade that is wanted. */
 export const linesOfOrder = (db: Db, orderId: number): OrderLineWithWants[] =>
+  linesWithWants(db)
+    .all({ orderId })
+    .map(({ revision, ...row }) => ({ ...row, recipe: row.recipe && revision && { ...row.recipe, ...revision } }));
+const linesWithWants = ready((db) =>
   db
     .select({
       line: orderLines,
@@ -216,10 +220,10 @@ export const linesOfOrder = (db: Db, orderId: number): OrderLineWithWants[] =>
     .leftJoin(swatches, eq(swatches.id, orderLines.wantedSwatchId))
     .leftJoin(recipeRevisions, eq(recipeRevisions.id, orderLines.wantedRevisionId))
     .leftJoin(recipes, eq(recipes.id, recipeRevisions.recipeId))
-    .where(eq(orderLines.orderId, orderId))
+    .where(eq(orderLines.orderId, sql.placeholder('orderId')))
     .orderBy(orderLines.ordinal)
-    .all()
-    .map(({ revision, ...row }) => ({ ...row, recipe: row.recipe && revision && { ...row.recipe, ...revision } }));
+    .prepare(),
+);
 
 export interface LotServingLine {
   orderLineId: number;
@@ -236,7 +240,8 @@ export interface LotServingLine {
 }
 
 /** Lots that serve the lines of an order, in the order in which they were planned. */
-export const lotsServing = (db: Db, orderId: number): LotServingLine[] =>
+export const lotsServing = (db: Db, orderId: number): LotServingLine[] => lotsOfOrder(db).all({ orderId });
+const lotsOfOrder = ready((db) =>
   db
     .select({
       orderLineId: lotLines.orderLineId,
@@ -254,9 +259,10 @@ export const lotsServing = (db: Db, orderId: number): LotServingLine[] =>
     .innerJoin(lots, eq(lots.id, lotLines.lotId))
     .innerJoin(orderLines, eq(orderLines.id, lotLines.orderLineId))
     .leftJoin(lotOutcomes, eq(lotOutcomes.lotId, lots.id))
-    .where(eq(orderLines.orderId, orderId))
+    .where(eq(orderLines.orderId, sql.placeholder('orderId')))
     .orderBy(asc(lots.id))
-    .all();
+    .prepare(),
+);
 
 export const insertLines = (
   db: Db,
@@ -362,13 +368,15 @@ export const wordsOfWants = (
 };
 
 /** Goods to choose from, by name. */
-export const fibreChoices = (db: Db): { id: number; name: string }[] =>
+export const fibreChoices = (db: Db): { id: number; name: string }[] => fibreNames(db).all();
+const fibreNames = ready((db) =>
   db
     .select({ id: fibres.id, name: fibres.name })
     .from(fibres)
     .where(isNull(fibres.archivedAt))
     .orderBy(fibres.name)
-    .all();
+    .prepare(),
+);
 
 /** Whether another order has the number already. */
 export const numberIsTaken = (db: Db, number: string, exceptOrderId: number | null): boolean =>

@@ -1,10 +1,10 @@
 import { eq } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { rowById } from '../db/ready.ts';
 import { type PhotoRow, photos } from '../db/tables/studio.ts';
 import { asRefusal } from '../errors.ts';
 
-export const photoById = (db: Db, photoId: number): PhotoRow | undefined =>
-  db.select().from(photos).where(eq(photos.id, photoId)).get();
+export const photoById = rowById(photos);
 
 export const photoBySha256 = (db: Db, sha256: string): PhotoRow | undefined =>
   db.select().from(photos).where(eq(photos.sha256, sha256)).get();

@@ -1,6 +1,6 @@
-import { and, desc, eq, inArray, isNull, sql } from 'drizzle-orm';
+import { and, desc, eq, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
-import { ready, readyInsert } from '../db/ready.ts';
+import { among, ready, readyInsert, rowById } from '../db/ready.ts';
 import { lots } from '../db/tables/lots.ts';
 import { orderLines } from '../db/tables/orders.ts';
 import { people } from '../db/tables/studio.ts';
@@ -22,8 +22,7 @@ const of = (subject: ReadingSubject) =>
       ? eq(colourReadings.lotId, subject.lotId)
       : eq(colourReadings.orderLineId, subject.orderLineId);
 
-export const readingById = (db: Db, readingId: number): ColourReadingRow | undefined =>
-  db.select().from(colourReadings).where(eq(colourReadings.id, readingId)).get();
+export const readingById = rowById(colourReadings);
 
 /* Kept ready: an import asks these for every row. */
 const standingOfSwatch = ready((db) =>
@@ -110,11 +109,7 @@ export interface SwatchDisplay {
 /** What chips show of these swatches, by swatch id, in one statement; a swatch without reading is not in it. */
 export function displayOfSwatches(db: Db, swatchIds: readonly number[]): Map<number, SwatchDisplay> {
   if (swatchIds.length === 0) return new Map();
-  const rows = db
-    .select()
-    .from(swatchColours)
-    .where(inArray(swatchColours.swatchId, [...new Set(swatchIds)]))
-    .all();
+  const rows = coloursOfSwatches(db).all({ swatchIds: JSON.stringify(swatchIds) });
   return new Map(
     rows.map((r) => [
       r.swatchId,
@@ -122,6 +117,10 @@ export function displayOfSwatches(db: Db, swatchIds: readonly number[]): Map<num
     ]),
   );
 }
+
+const coloursOfSwatches = ready((db) =>
+  db.select().from(swatchColours).where(among(swatchColours.swatchId, 'swatchIds')).prepare(),
+);
 
 /** The order that an order line belongs to. */
 export const orderOfLine = (db: Db, orderLineId: number): number | undefined =>

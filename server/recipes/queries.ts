@@ -1,5 +1,6 @@
 import { and, asc, desc, eq, inArray, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { among, ready, rowById } from '../db/ready.ts';
 import { lotColours, lots } from '../db/tables/lots.ts';
 import { type DyeRow, dyes, fibres } from '../db/tables/materials.ts';
 import {
@@ -27,30 +28,26 @@ export interface RevisionWithComponents {
   components: ComponentWithDye[];
 }
 
-export const recipeById = (db: Db, recipeId: number): RecipeRow | undefined =>
-  db.select().from(recipes).where(eq(recipes.id, recipeId)).get();
+export const recipeById = rowById(recipes);
 
 /** The newest revision of a recipe. */
 export const latestRevision = (db: Db, recipeId: number): RecipeRevisionRow | undefined =>
+  newestRevision(db).get({ recipeId });
+const newestRevision = ready((db) =>
   db
     .select()
     .from(recipeRevisions)
-    .where(eq(recipeRevisions.recipeId, recipeId))
+    .where(eq(recipeRevisions.recipeId, sql.placeholder('recipeId')))
     .orderBy(desc(recipeRevisions.number))
     .limit(1)
-    .get();
+    .prepare(),
+);
 
 /** Components of several revisions in one statement, each with its dye, in their order. */
 function componentsByRevision(db: Db, revisionIds: readonly number[]): Map<number, ComponentWithDye[]> {
   const byRevision = new Map<number, ComponentWithDye[]>(revisionIds.map((id) => [id, []]));
   if (revisionIds.length === 0) return byRevision;
-  const rows = db
-    .select({ component: recipeComponents, dye: dyes })
-    .from(recipeComponents)
-    .innerJoin(dyes, eq(dyes.id, recipeComponents.dyeId))
-    .where(inArray(recipeComponents.revisionId, [...revisionIds]))
-    .orderBy(recipeComponents.revisionId, recipeComponents.ordinal)
-    .all();
+  const rows = componentsOf(db).all({ revisionIds: JSON.stringify(revisionIds) });
   for (const { component, dye } of rows) {
     byRevision.get(component.revisionId)?.push({
       ordinal: component.ordinal,
@@ -61,17 +58,29 @@ function componentsByRevision(db: Db, revisionIds: readonly number[]): Map<numbe
   }
   return byRevision;
 }
+const componentsOf = ready((db) =>
+  db
+    .select({ component: recipeComponents, dye: dyes })
+    .from(recipeComponents)
+    .innerJoin(dyes, eq(dyes.id, recipeComponents.dyeId))
+    .where(among(recipeComponents.revisionId, 'revisionIds'))
+    .orderBy(recipeComponents.revisionId, recipeComponents.ordinal)
+    .prepare(),
+);
 
 /** A revision with its recipe, and its components with their dyes. */
 export function revisionWithComponents(db: Db, revisionId: number): RevisionWithComponents | undefined {
-  const row = db
+  const row = revisionAndRecipe(db).get({ revisionId });
+  return row ? { ...row, components: componentsByRevision(db, [revisionId]).get(revisionId) ?? [] } : undefined;
+}
+const revisionAndRecipe = ready((db) =>
+  db
     .select({ revision: recipeRevisions, recipe: recipes })
     .from(recipeRevisions)
     .innerJoin(recipes, eq(recipes.id, recipeRevisions.recipeId))
-    .where(eq(recipeRevisions.id, revisionId))
-    .get();
-  return row ? { ...row, components: componentsByRevision(db, [revisionId]).get(revisionId) ?? [] } : undefined;
-}
+    .where(eq(recipeRevisions.id, sql.placeholder('revisionId')))
+    .prepare(),
+);
 
 export interface RevisionOfRecipe {
   revision: RecipeRevisionRow;
@@ -182,8 +191,10 @@ export const recipeChoices = (db: Db): { recipeId: number; revisionId: number; l
     .map(({ recipeId, revisionId, name, number }) => ({ recipeId, revisionId, label: `${name}, revision ${number}` }));
 
 /** Dyes that a recipe may name, by class and name. */
-export const dyesInUse = (db: Db): DyeRow[] =>
-  db.select().from(dyes).where(isNull(dyes.archivedAt)).orderBy(dyes.class, asc(dyes.name)).all();
+export const dyesInUse = (db: Db): DyeRow[] => unarchivedDyes(db).all();
+const unarchivedDyes = ready((db) =>
+  db.select().from(dyes).where(isNull(dyes.archivedAt)).orderBy(dyes.class, asc(dyes.name)).prepare(),
+);
 
 export const dyesByIds = (db: Db, dyeIds: readonly number[]): DyeRow[] =>
   dyeIds.length === 0

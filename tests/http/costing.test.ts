@@ -4,6 +4,7 @@ import { customers, orderLines, orders } from '../../server/db/tables/orders.ts'
 import type { Deps } from '../../server/deps.ts';
 import { freshStudio, MONDAY, type TestStudio } from '../support/app.ts';
 import { correctCostLine, type LotWorld, lotWorld, writeLot } from '../support/finishedLots.ts';
+import { ranBy } from '../support/statements.ts';
 
 const HOUR = 3_600_000;
 const at = (iso: string): number => Date.parse(iso);
@@ -346,16 +347,8 @@ describe('the file', () => {
       });
     };
     const statements = async (url: string): Promise<number> => {
-      const { sqlite } = deps;
-      const prepare = sqlite.prepare.bind(sqlite);
-      let count = 0;
-      sqlite.prepare = ((source: string) => {
-        if (/from closed_lots l|from cost_lines/.test(source)) count += 1;
-        return prepare(source);
-      }) as typeof sqlite.prepare;
-      expect((await page.get(url)).status).toBe(200);
-      sqlite.prepare = prepare as typeof sqlite.prepare;
-      return count;
+      const ran = await ranBy(deps, () => page.get(url).expect(200));
+      return ran.filter(({ source }) => /from closed_lots l|from cost_lines/.test(source)).length;
     };
     write(1, 10);
     const few = [

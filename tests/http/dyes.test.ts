@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest';
 import { receive, waste } from '../../server/stock/ledger.ts';
 import { freshStudio, MONDAY, type TestStudio } from '../support/app.ts';
+import { statementsOf } from '../support/statements.ts';
 
 const TURQUOISE = {
   name: 'Fibre-reactive turquoise',
@@ -127,17 +128,7 @@ test('on hand is what open, sound containers hold together; warnings are words',
 test('the list asks as often for twenty dyes as for two', async () => {
   const studio = await freshStudio();
   const { deps, page, api } = studio;
-  const counted = async (): Promise<number> => {
-    let statements = 0;
-    const prepare = deps.sqlite.prepare.bind(deps.sqlite);
-    deps.sqlite.prepare = ((source: string) => {
-      statements++;
-      return prepare(source);
-    }) as typeof deps.sqlite.prepare;
-    await page.get('/dyes');
-    deps.sqlite.prepare = prepare;
-    return statements;
-  };
+  const counted = (): Promise<number> => statementsOf(deps, () => page.get('/dyes'));
   const add = async (n: number): Promise<void> => {
     const { body } = await api.post('/dyes', { code: `D${n}`, name: `Dye ${n}`, class: 'acid' });
     containerOf(studio, body.dyeId, `D${n}-1`);

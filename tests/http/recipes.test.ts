@@ -6,6 +6,7 @@ import { recipeComponents, recipeRevisions } from '../../server/db/tables/recipe
 import { createRecipe } from '../../server/recipes/revisions.ts';
 import { TRADE_ARITHMETIC } from '../reference/tradeArithmetic.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
+import { statementsOf } from '../support/statements.ts';
 
 type Body = Record<string, unknown>;
 interface Revision {
@@ -207,7 +208,7 @@ test('words find a recipe by its name and by its dyes, and a dye by its newest r
 test('the list asks the database as often for ten recipes as for twenty', async () => {
   const studio = await freshStudio();
   const { blue } = shelf(studio);
-  const { db, sqlite } = studio.deps;
+  const { db } = studio.deps;
   const add = (from: number, to: number) => {
     for (let i = from; i < to; i++) {
       createRecipe(
@@ -225,17 +226,7 @@ test('the list asks the database as often for ten recipes as for twenty', async 
       );
     }
   };
-  const statements = async (): Promise<number> => {
-    const prepare = sqlite.prepare.bind(sqlite);
-    let count = 0;
-    sqlite.prepare = ((source: string) => {
-      count += 1;
-      return prepare(source);
-    }) as typeof sqlite.prepare;
-    await studio.page.get('/recipes');
-    sqlite.prepare = prepare;
-    return count;
-  };
+  const statements = (): Promise<number> => statementsOf(studio.deps, () => studio.page.get('/recipes'));
   add(0, 10);
   const ten = await statements();
   add(10, 20);

@@ -2,6 +2,7 @@ import { parse } from 'csv-parse/sync';
 import { expect, test } from 'vitest';
 import { issue } from '../../server/stock/ledger.ts';
 import { freshStudio, MONDAY, type TestStudio } from '../support/app.ts';
+import { statementsOf } from '../support/statements.ts';
 
 const DAY_MS = 24 * 3600_000;
 
@@ -404,17 +405,7 @@ test('a long ledger comes in pages whose balances follow from each other', async
 
 test('the overview asks as often for twenty containers as for two', async () => {
   const { api, page, deps, dyeId } = await shelf();
-  const counted = async (): Promise<number> => {
-    let statements = 0;
-    const prepare = deps.sqlite.prepare.bind(deps.sqlite);
-    deps.sqlite.prepare = ((source: string) => {
-      statements++;
-      return prepare(source);
-    }) as typeof deps.sqlite.prepare;
-    await page.get('/stock');
-    deps.sqlite.prepare = prepare;
-    return statements;
-  };
+  const counted = (): Promise<number> => statementsOf(deps, () => page.get('/stock'));
   const few = await counted();
   for (let n = 0; n < 19; n++)
     await api.post('/stock-lots', { dyeId, quantity: 1000, priceMinor: 1, receivedOn: '2026-03-02' });

@@ -5,6 +5,7 @@ import type { Deps } from '../../server/deps.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { freshStudio, MONDAY, type TestStudio } from '../support/app.ts';
 import { type LotWorld, lotWorld, writeLot } from '../support/finishedLots.ts';
+import { statementsOf } from '../support/statements.ts';
 
 const MINUTE = 60_000;
 const DAY = 24 * 60 * MINUTE;
@@ -248,17 +249,7 @@ describe('what comes next', () => {
 
   test('costs as many statements for twenty lots as for ten', async () => {
     const { page, deps, world } = await studioWithWorld();
-    const statements = async (): Promise<number> => {
-      const prepare = deps.sqlite.prepare.bind(deps.sqlite);
-      let count = 0;
-      deps.sqlite.prepare = ((source: string) => {
-        count += 1;
-        return prepare(source);
-      }) as typeof deps.sqlite.prepare;
-      expect((await page.get('/')).status).toBe(200);
-      deps.sqlite.prepare = prepare as typeof deps.sqlite.prepare;
-      return count;
-    };
+    const statements = (): Promise<number> => statementsOf(deps, () => page.get('/').expect(200));
     const write = (from: number, to: number): void => {
       for (let n = from; n <= to; n++) {
         lotWithSteps(world, `26-1${n}`, [['Dye', 60]]);

@@ -10,7 +10,7 @@ import { mapRows } from '../queries.ts';
 import { GoodsQuery } from '../schemas.ts';
 
 /** More marks than this make the map a smear and the page heavy: it draws an even selection of them. */
-const MOST_MARKS = 900;
+const MOST_MARKS = 250;
 
 export const showMap = page({
   show: ({ db }, { request, reply }) => {
