@@ -150,7 +150,7 @@ export function makeUpWater(input: { liquorVolumeMl: number; additionsMl: readon
 }
 
 /** As makeUpWater, for a caller that cannot carry on without water: throws CalcError('outOfRange', 'additionsMl') when the solutions
- *  are more than the liquor. */
+ *  are more than the liquor. Definition of the liquor ratio. */
 export function makeUpWaterMl(input: { liquorVolumeMl: number; additionsMl: readonly number[] }): number {
   const { waterMl, overMl } = makeUpWater(input);
   if (overMl > 1e-9 * input.liquorVolumeMl) {
@@ -325,7 +325,7 @@ function molarMassOf(elements: Map<string, number>): number {
 }
 
 /** Molar mass from a formula with brackets and water of crystallisation: Na2CO3.10H2O, KAl(SO4)2·12H2O, Na₂SO₄, CaSO4.1/2H2O.
- *  g/mol. Throws CalcError('unreadable', 'formula'). Atomic weights: IUPAC 2021, abridged, from memory. */
+ *  g/mol. Throws CalcError('unreadable', 'formula'). Source of the atomic weights: IUPAC 2021, abridged, from memory. */
 export function molarMassGPerMol(input: { formula: string }): number {
   return saltOf(input.formula, 'formula').molarMassGPerMol;
 }
@@ -372,7 +372,8 @@ export const hydrateForms = {
   'sodium acetate trihydrate': 'NaC2H3O2.3H2O',
 } as const satisfies Record<string, string>;
 
-/** Mass of the hydrate in the jar that replaces the one in the recipe:  g₂ = g₁ · M₂/M₁. Errors as hydrateFactor; massG ≥ 0. */
+/** Mass of the hydrate in the jar that replaces the one in the recipe:  g₂ = g₁ · M₂/M₁. Errors as hydrateFactor; massG ≥ 0.
+ *  Definition of a molar mass. */
 export function hydrateSwapMassG(input: { massG: number; fromFormula: string; toFormula: string }): number {
   return finiteIn('massG', input.massG, { min: 0 }) * hydrateFactor(input);
 }
@@ -401,7 +402,7 @@ export const sodaAshBulkDensitiesKgPerM3 = {
 
 /** Mass of a heaped-out volume of powder:  g = mL · (kg/m³) / 1000
  *  volumeMl ≥ 0 · bulkDensityKgPerM3 > 0, of the grade in the jar. Throws CalcError('missing', 'bulkDensity') without it: a cup of
- *  powder has no mass until its grade is known. */
+ *  powder has no mass until its grade is known. Definition of bulk density. */
 export function scoopMassG(input: { volumeMl: number; bulkDensityKgPerM3?: number | undefined }): number {
   const volumeMl = finiteIn('volumeMl', input.volumeMl, { min: 0 });
   if (input.bulkDensityKgPerM3 === undefined) {
@@ -435,7 +436,8 @@ export function exhaustionPct(input: { startGPerL: number; endGPerL: number }): 
 }
 
 /** Dye left in the bath:  g/L = (dye in − dye on the fibre) / L, with dye on the fibre = dye in · E/100.
- *  dyeMassG ≥ 0 · exhaustionPct 0–100, measured or stated, never assumed · bathVolumeMl > 0. Throws CalcError. */
+ *  dyeMassG ≥ 0 · exhaustionPct 0–100, measured or stated, never assumed · bathVolumeMl > 0. Throws CalcError.
+ *  Follows from the definition of exhaustion. */
 export function dyeLeftGPerL(input: { dyeMassG: number; exhaustionPct: number; bathVolumeMl: number }): number {
   const left =
     finiteIn('dyeMassG', input.dyeMassG, { min: 0 }) *

@@ -1,6 +1,6 @@
 export type CalcErrorCode = 'outOfRange' | 'notFinite' | 'missing' | 'unreadable' | 'mismatch' | 'notKnown';
 
-/** Words as a sentence: a capital at its beginning, a full stop at its end. */
+/** Words as a sentence: a capital at its beginning, a full stop at its end. A rule of our own. */
 export const asSentence = (words: string): string =>
   `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}`;
 
@@ -20,7 +20,7 @@ export class CalcError extends Error {
   }
 }
 
-/** Demands a finite number in [min, max] (or above `min` when `exclusiveMin`); throws CalcError otherwise. */
+/** Demands a finite number in [min, max] (or above `min` when `exclusiveMin`); throws CalcError otherwise. A rule of our own. */
 export function finiteIn(
   field: string,
   value: number,

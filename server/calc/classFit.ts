@@ -37,10 +37,11 @@ const FIT: Readonly<Record<DyeClass, Readonly<Partial<Record<FibreClass, Fit>>>>
   natural: { protein: 'suits', cellulose: 'withCare', polyamide: 'withCare', blend: 'withCare' },
 };
 
+/** How well a class of dye suits a fibre; what is not in the table does not bond. Sources: as FIT. */
 export const fitOf = (input: { dyeClass: DyeClass; fibreClass: FibreClass }): Fit =>
   FIT[input.dyeClass][input.fibreClass] ?? 'doesNotSuit';
 
-/** The fit in a sentence for the plan page; null when there is nothing to say. */
+/** The fit in a sentence for the plan page; null when there is nothing to say. Sources: as FIT. */
 export function fitWords(input: { dyeClass: DyeClass; fibreClass: FibreClass }): string | null {
   const fit = fitOf(input);
   const dye = dyeClassNames[input.dyeClass];

@@ -18,7 +18,8 @@ export function unitCostMinor(input: {
   return total / finiteIn('quantity', input.quantity, positive);
 }
 
-/** Cost of a quantity, rounded once to the minor unit. quantity ≥ 0 in the unit of unitCostMinor. Throws CalcError. */
+/** Cost of a quantity, rounded once to the minor unit. quantity ≥ 0 in the unit of unitCostMinor. Throws CalcError.
+ *  Follows from the cost of one unit. */
 export function costMinorOfQuantity(input: { quantity: number; unitCostMinor: number }): number {
   const quantity = finiteIn('quantity', input.quantity, { min: 0 });
   return nearestInteger({
@@ -115,7 +116,7 @@ export function overheadRate(input: { overheads: readonly number[]; base: number
   return total / finiteIn('base', input.base, positive);
 }
 
-/** Labour or overhead of a time, rounded once:  minor = rate per hour · s / 3600. Both ≥ 0. Throws CalcError. */
+/** Labour or overhead of a time, rounded once:  minor = rate per hour · s / 3600. Both ≥ 0. Throws CalcError. Definition. */
 export function costMinorOfTime(input: { durationS: number; rateMinorPerHour: number }): number {
   const hours = finiteIn('durationS', input.durationS, { min: 0 }) / 3600;
   const rate = finiteIn('rateMinorPerHour', input.rateMinorPerHour, { min: 0 });
@@ -158,13 +159,13 @@ export function marginPct(input: { priceMinor: number; costMinor: number }): num
   return (100 * (price - finiteIn('costMinor', input.costMinor, { min: 0 }))) / price;
 }
 
-/** margin = markup / (1 + markup/100). markupPct > −100. Throws CalcError. */
+/** margin = markup / (1 + markup/100). markupPct > −100. Throws CalcError. Follows from the definitions. */
 export function marginPctOfMarkup(input: { markupPct: number }): number {
   const markup = finiteIn('markupPct', input.markupPct, { min: -100, exclusiveMin: true });
   return markup / (1 + markup / 100);
 }
 
-/** markup = margin / (1 − margin/100). marginPct under 100. Throws CalcError. */
+/** markup = margin / (1 − margin/100). marginPct under 100. Throws CalcError. Follows from the definitions. */
 export function markupPctOfMargin(input: { marginPct: number }): number {
   const margin = finiteIn('marginPct', input.marginPct);
   if (margin >= 100)

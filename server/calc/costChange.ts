@@ -61,7 +61,7 @@ export function costChangePerKg(input: {
 
 /** Parts rounded to whole units so that they add to exactly the given total: each is rounded, and what is then missing goes,
  *  one unit each, to the parts that rounding wronged most. Parts may be below nothing. total whole, and nearer to the sum of
- *  the parts than one unit a part. Throws CalcError('mismatch') otherwise. */
+ *  the parts than one unit a part. Throws CalcError('mismatch') otherwise. A rule of our own. */
 export function roundedParts(input: { parts: readonly number[]; total: number }): number[] {
   const parts = input.parts.map((part) => finiteIn('parts', part));
   const rounded = parts.map((part) => Math.floor(part));

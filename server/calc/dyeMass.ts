@@ -47,7 +47,8 @@ export function depthPctOfMass(input: { dyeMassG: number; goodsDryMassG: number 
 }
 
 /** Shares in ppm that add to exactly 1 000 000, from parts in any proportion (70 and 30, 7 and 3, 33.3 three times).
- *  parts ≥ 0, not all 0. Throws CalcError. Largest remainder; ties go to the earlier part. */
+ *  parts ≥ 0, not all 0. Throws CalcError. Largest remainder; ties go to the earlier part.
+ *  Source of the method: Hamilton’s method of largest remainders. */
 export function sharesPpm(input: { parts: readonly number[] }): number[] {
   return largestRemainder({ weights: input.parts, total: ppmOfAll, field: 'sharePct' });
 }

@@ -92,7 +92,8 @@ export function ovenDryMassGOfRegain(input: { massG: number; regainPct: number }
 }
 
 /** Conditioned (commercial) mass:  G = D · (1 + R/100). ovenDryMassG > 0 · regainPct ≥ 0. Throws CalcError.
- *  Commercial regains differ by convention (wool 17 by Regulation (EU) 1007/2011 Annex IX, 13.6 by ASTM D1909): name the one used. */
+ *  Commercial regains differ by convention (wool 17 by Regulation (EU) 1007/2011 Annex IX, 13.6 by ASTM D1909): name the one used.
+ *  Definition of regain. */
 export function conditionedMassG(input: { ovenDryMassG: number; regainPct: number }): number {
   const ovenDryMassG = finiteIn('ovenDryMassG', input.ovenDryMassG, positive);
   return ovenDryMassG * (1 + finiteIn('regainPct', input.regainPct, { min: 0 }) / 100);
@@ -181,7 +182,7 @@ export function cutLengthM(input: { finishedLengthM: number; shrinkagePct: numbe
   );
 }
 
-/** Length left of a cut length:  finished = cut · (1 − S/100). Ranges and errors as cutLengthM. */
+/** Length left of a cut length:  finished = cut · (1 − S/100). Ranges and errors as cutLengthM. Definition. */
 export function finishedLengthM(input: { cutLengthM: number; shrinkagePct: number }): number {
   return finiteIn('cutLengthM', input.cutLengthM, positive) * keptFraction('shrinkagePct', input.shrinkagePct);
 }

@@ -38,7 +38,7 @@ export interface WayOutOffer extends WayOut {
 }
 
 /** Tolerance of a line, and the verdict on what is in its cup: null where nothing was weighed or nothing is wanted.
- *  Throws CalcError. */
+ *  Throws CalcError. A rule of our own, over weighing.ts. */
 export function judgedLine(input: { line: Pick<LineAtScale, 'target' | 'step' | 'actual'>; tolerancePct: number }): {
   tolerance: number;
   verdict: ReadingVerdict | null;
@@ -51,7 +51,7 @@ export function judgedLine(input: { line: Pick<LineAtScale, 'target' | 'step' | 
 
 /** The ways out of an over-weighed line, each with every other line recomputed; none when the line is within its tolerance or under.
  *  With other powders in the cup of its colour already, the whole cup may be discarded too. Throws CalcError('missing', 'overLineId')
- *  when the line is not of this weigh-up. The rule is waysOutOfOverWeighing's. */
+ *  when the line is not of this weigh-up. The rule is waysOutOfOverWeighing's. A rule of our own, over weighing.ts. */
 export function waysOutAtScale(input: {
   weighUp: WeighUpAtScale;
   overLineId: string;
@@ -101,7 +101,7 @@ function depthNowPct(input: { line: LineAtScale; weighUp: WeighUpAtScale }): num
 }
 
 /** The weigh-up once a way out was taken: new targets and goods, nothing any more in what was discarded. What was kept as made is its own
- *  target from now on. Throws CalcError. */
+ *  target from now on. Throws CalcError. A rule of our own. */
 export function weighUpAfter(input: { weighUp: WeighUpAtScale; overLineId: string; way: WayOutOffer }): WeighUpAtScale {
   const { weighUp, overLineId, way } = input;
   const lines = weighUp.lines.map((line): LineAtScale => {
@@ -134,7 +134,7 @@ export interface ConfirmedWay {
   };
 }
 
-/** What somebody who takes this way out confirms. Throws CalcError. */
+/** What somebody who takes this way out confirms. Throws CalcError. A rule of our own. */
 export function confirmedWay(input: { weighUp: WeighUpAtScale; overLineId: string; way: WayOutOffer }): ConfirmedWay {
   const { weighUp, way } = input;
   const after = weighUpAfter(input);
@@ -153,7 +153,8 @@ export function confirmedWay(input: { weighUp: WeighUpAtScale; overLineId: strin
 
 /** Whether a way out may still be taken as it was confirmed. It holds when goods, targets and what is in the cup it speaks of (the
  *  over-weighed line and all that it discards) are what they were, and when it makes exactly the goods and targets that were
- *  confirmed. A line beside it that was weighed meanwhile, and of which it makes the same, changes nothing that was chosen. */
+ *  confirmed. A line beside it that was weighed meanwhile, and of which it makes the same, changes nothing that was chosen.
+ *  A rule of our own. */
 export function confirmedWayHolds(input: {
   weighUp: WeighUpAtScale;
   overLineId: string;

@@ -49,7 +49,7 @@ export function readingDoubts(reading: ReadingInQuestion): ReadingDoubt[] {
   return doubts;
 }
 
-/** The question about a reading, in words: one sentence, and what to do. */
+/** The question about a reading, in words: one sentence, and what to do. A rule of our own. */
 export function doubtWords(input: {
   doubts: readonly ReadingDoubt[];
   reading: ReadingInQuestion;
@@ -77,7 +77,7 @@ export function doubtWords(input: {
 }
 
 /** A typed reading in the unit of its container: mg of what is weighed, µL of what is measured. A bare number is in g or mL; a unit typed
- *  with it must fit the container. Throws CalcError('…', 'amount'). */
+ *  with it must fit the container. Throws CalcError('…', 'amount'). A rule of our own. */
 export function readingAmount(input: { text: string; unit: 'mg' | 'ul'; container: string }): number {
   const { text, unit, container } = input;
   const as = {
@@ -105,5 +105,5 @@ export function readingAmount(input: { text: string; unit: 'mg' | 'ul'; containe
   }
 }
 
-/** Whether a unit was typed with the number. */
+/** Whether a unit was typed with the number. A rule of our own. */
 export const hasUnit = (text: string): boolean => /[a-zµμ]/i.test(text);

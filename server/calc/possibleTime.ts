@@ -32,7 +32,8 @@ export interface PossibleTime {
  *  (−∞ for none), before which it may lie by `beforeMs`; `aheadMs`: by how much its clock may be fast.
  *  Nothing happens after it has reached us: of a clock that is fast the time of arrival is taken instead, and what it said is told.
  *  Nothing is too early that happens now: when our own clock was set back, what stands in the record lies ahead of it, and work
- *  must go on. Throws CalcError(outOfRange) with `field` for what is further ahead or further back, in `words` for the latter. */
+ *  must go on. Throws CalcError(outOfRange) with `field` for what is further ahead or further back, in `words` for the latter.
+ *  A rule of our own. */
 export function possibleTime(input: {
   atMs: number;
   nowMs: number;
@@ -53,11 +54,12 @@ export function possibleTime(input: {
 }
 
 /** Whether what happened at `atMs` and reached us at `nowMs` happened without knowledge of a change of `changedAtMs`: before it,
- *  or on a device that had no line to us. Otherwise its sender knows of the change, or is told by the refusal at once. */
+ *  or on a device that had no line to us. Otherwise its sender knows of the change, or is told by the refusal at once.
+ *  A rule of our own. */
 export const unaware = ({ atMs, nowMs, changedAtMs }: { atMs: number; nowMs: number; changedAtMs: number }): boolean =>
   atMs < changedAtMs || nowMs - atMs >= SENT_LATE_MS;
 
-/** Whether a calendar day 'YYYY-MM-DD' lies in years in which a studio has days. */
+/** Whether a calendar day 'YYYY-MM-DD' lies in years in which a studio has days. A rule of our own. */
 export function isSaneDay(on: string): boolean {
   const year = Number(on.slice(0, 4));
   return year >= FIRST_YEAR && year <= LAST_YEAR;

@@ -230,7 +230,7 @@ const volumeWords: Readonly<Record<VolumeSystem, UnitWords>> = {
 };
 
 /** Typed mass → whole mg. "250", "250 g", "1.2 kg", "1 lb 4 oz", "1lb4oz", "1 1/2 lb", "½ oz", "1,5 kg".
- *  defaultUnit is what a bare number means; without it a bare number is refused. Throws CalcError with `field`. */
+ *  defaultUnit is what a bare number means; without it a bare number is refused. Throws CalcError with `field`. A rule of our own. */
 export function massMgOf(input: { text: string; defaultUnit?: UnitName | undefined; field: string }): number {
   const reading = {
     text: input.text,
@@ -243,7 +243,7 @@ export function massMgOf(input: { text: string; defaultUnit?: UnitName | undefin
 
 /** Typed volume → whole µL. "2½ cups", "1/2 cup", "250 mL", "1 gal 2 qt", "2 imp pints".
  *  volumeSystem tells whose pints and gallons are meant when nothing is said; a cup or spoon is US, or "metric cup", and unknown to
- *  the imperial system. Throws CalcError with `field`. */
+ *  the imperial system. Throws CalcError with `field`. A rule of our own. */
 export function volumeUlOf(input: {
   text: string;
   defaultUnit?: UnitName | undefined;
@@ -260,7 +260,7 @@ export function volumeUlOf(input: {
   return wholeUnits({ value: volumeMl * 1000, reading, smallest: '0.001 mL' });
 }
 
-/** Typed length → whole mm. "1.5 yd", "112 cm", "2 m 40 cm", `5 ft 3 in`, `44"`. Throws CalcError with `field`. */
+/** Typed length → whole mm. "1.5 yd", "112 cm", "2 m 40 cm", `5 ft 3 in`, `44"`. Throws CalcError with `field`. A rule of our own. */
 export function lengthMmOf(input: { text: string; defaultUnit?: UnitName | undefined; field: string }): number {
   const reading = {
     text: input.text,
@@ -294,7 +294,7 @@ const arealMassWords = wordsOf({
 });
 
 /** Typed areal mass → g/m². "150 g/m²", "150 gsm", "5 oz/yd²", "16 momme". Ounces alone, or per running yard, are refused: a running
- *  yard needs the width. Throws CalcError with `field`. */
+ *  yard needs the width. Throws CalcError with `field`. A rule of our own. */
 export function arealMassGPerM2Of(input: { text: string; defaultUnit?: UnitName | undefined; field: string }): number {
   const reading = {
     text: input.text,
@@ -334,7 +334,7 @@ const concWords: Readonly<Record<VolumeSystem, UnitWords>> = {
   }),
 };
 
-/** Typed concentration → g/L. "50 g/L", "1 oz/gal", "20 %" (w/v, 1 % = 10 g/L). Throws CalcError with `field`. */
+/** Typed concentration → g/L. "50 g/L", "1 oz/gal", "20 %" (w/v, 1 % = 10 g/L). Throws CalcError with `field`. A rule of our own. */
 export function concGPerLOf(input: {
   text: string;
   defaultUnit?: UnitName | undefined;
@@ -372,7 +372,7 @@ function single(input: {
 }
 
 /** Typed plain number, ≥ 0, with an optional unit word that is dropped (the field's own: "20" or "20:1" for a liquor ratio is not read
- *  here). Throws CalcError with `field`. */
+ *  here). Throws CalcError with `field`. A rule of our own. */
 export function numberOfText(input: { text: string; field: string }): number {
   const reading = { text: input.text, field: input.field, advice: 'is not a number I can read: try 20, 0.5 or 1 1/2' };
   const text = normalised(input.text);
@@ -383,7 +383,7 @@ export function numberOfText(input: { text: string; field: string }): number {
 }
 
 /** Typed liquor ratio → L/kg. "20", "20:1", "1:20", "20 L/kg": both orders occur in print, and the side that is 1 is the goods.
- *  Throws CalcError with `field`. */
+ *  Throws CalcError with `field`. A rule of our own. */
 export function liquorRatioLPerKgOf(input: { text: string; field: string }): number {
   const reading = { text: input.text, field: input.field, advice: 'is not a liquor ratio I can read: try 20:1 or 20' };
   const text = normalised(input.text)
@@ -398,7 +398,8 @@ export function liquorRatioLPerKgOf(input: { text: string; field: string }): num
   return first === 1 && sides.length === 2 ? second : first;
 }
 
-/** Typed percentage → whole ppm (1 % = 10 000 ppm). "2", "2 %", "2,5 %", "½ %", "0.85". Throws CalcError with `field`. */
+/** Typed percentage → whole ppm (1 % = 10 000 ppm). "2", "2 %", "2,5 %", "½ %", "0.85". Throws CalcError with `field`.
+ *  A rule of our own. */
 export function pctPpmOf(input: { text: string; field: string }): number {
   const reading = {
     text: input.text,
@@ -416,7 +417,7 @@ export function pctPpmOf(input: { text: string; field: string }): number {
 
 /** Typed shares → parts in their order, to be made into exact ppm by dyeMass.sharesPpm. "70/30", "50, 30, 20", "50 30 20", "70 % + 30 %"
  *  are percentages and must add to 100 (within 0.05 a part, so that 33.3 three times will do); "7:3" and "2:1:1" are parts of any sum.
- *  Throws CalcError('mismatch') when percentages do not add up. */
+ *  Throws CalcError('mismatch') when percentages do not add up. A rule of our own. */
 export function sharePartsOf(input: { text: string; field: string }): number[] {
   const reading = {
     text: input.text,
@@ -461,7 +462,7 @@ const durationSeconds: Readonly<Record<string, number>> = Object.fromEntries(
 );
 
 /** Typed duration → whole seconds. "90 min", "2 h 30" (the number after hours is minutes), "1:30" (h:min), "0:01:30", "1.5 h", "½ h",
- *  "2 days". defaultUnit is what a bare number means. Throws CalcError with `field`. */
+ *  "2 days". defaultUnit is what a bare number means. Throws CalcError with `field`. A rule of our own. */
 export function durationSOf(input: {
   text: string;
   defaultUnit?: 's' | 'min' | 'h' | undefined;
@@ -508,7 +509,8 @@ function nextSmaller(sizeS: number): number {
   return sizeS > 86_400 ? 86_400 : sizeS > 3600 ? 3600 : sizeS > 60 ? 60 : 1;
 }
 
-/** Typed temperature → °C. "40", "40 C", "40 °C", "105 F", "-18 °C". A bare number is in `scale`. Throws CalcError with `field`. */
+/** Typed temperature → °C. "40", "40 C", "40 °C", "105 F", "-18 °C". A bare number is in `scale`. Throws CalcError with `field`.
+ *  A rule of our own. */
 export function tempCOf(input: { text: string; scale: 'C' | 'F'; field: string }): number {
   const reading = {
     text: input.text,
@@ -529,7 +531,7 @@ export function tempCOf(input: { text: string; scale: 'C' | 'F'; field: string }
 
 /** Typed money → whole minor units. "12.50", "12,50", "€12.50", "12.50 EUR", "1,250.00". A lone comma before three digits is thousands,
  *  save in currencies with three decimals, where it is refused. More decimals than the currency has are refused.
- *  currency: ISO 4217 code. Throws CalcError with `field`. */
+ *  currency: ISO 4217 code. Throws CalcError with `field`. A rule of our own. */
 export function moneyMinorOf(input: { text: string; currency: string; field: string }): number {
   const { currency, field } = input;
   const decimals = minorUnitDecimals({ currency });
@@ -581,7 +583,8 @@ interface FormatOptions {
   readonly decimals?: number | undefined;
 }
 
-/** Whole mg → text. metric: g under 1 kg, else kg; US: lb and oz. Without `decimals`, massMgOf reads the same number back. */
+/** Whole mg → text. metric: g under 1 kg, else kg; US: lb and oz. Without `decimals`, massMgOf reads the same number back.
+ *  A rule of our own. */
 export function massText(input: { massMg: number } & FormatOptions): string {
   const { massMg, decimals } = input;
   if (input.system === 'metric') {
@@ -599,7 +602,8 @@ export function massText(input: { massMg: number } & FormatOptions): string {
   });
 }
 
-/** Whole µL → text. metric: mL under 1 L, else L; US: gal and fl oz. Without `decimals`, volumeUlOf (US) reads the same number back. */
+/** Whole µL → text. metric: mL under 1 L, else L; US: gal and fl oz. Without `decimals`, volumeUlOf (US) reads the same number back.
+ *  A rule of our own. */
 export function volumeText(input: { volumeUl: number } & FormatOptions): string {
   const { volumeUl, decimals } = input;
   if (input.system === 'metric') {
@@ -617,7 +621,8 @@ export function volumeText(input: { volumeUl: number } & FormatOptions): string 
   });
 }
 
-/** Whole mm → text. metric: cm under 1 m, else m; US: yd and in. Without `decimals`, lengthMmOf reads the same number back. */
+/** Whole mm → text. metric: cm under 1 m, else m; US: yd and in. Without `decimals`, lengthMmOf reads the same number back.
+ *  A rule of our own. */
 export function lengthText(input: { lengthMm: number } & FormatOptions): string {
   const { lengthMm, decimals } = input;
   if (input.system === 'metric') {
@@ -655,16 +660,16 @@ function pairText(input: {
   return small === 0 ? `${sign}${large} ${input.large}` : `${sign}${large} ${input.large} ${smallText}`;
 }
 
-/** Whole ppm → "2.5 %". Without `decimals`, pctPpmOf reads the same number back. */
+/** Whole ppm → "2.5 %". Without `decimals`, pctPpmOf reads the same number back. A rule of our own. */
 export function pctText(input: { ppm: number; decimals?: number | undefined }): string {
   return `${decimalText(input.ppm / 10_000, input.decimals ?? 4, input.decimals !== undefined)} %`;
 }
 
-/** Whole ppm → "2.5", as it stands in a field whose unit is printed beside it; '' where nothing is known. */
+/** Whole ppm → "2.5", as it stands in a field whose unit is printed beside it; '' where nothing is known. A rule of our own. */
 export const pctTyped = (input: { ppm: number | null }): string =>
   input.ppm === null ? '' : decimalText(input.ppm / 10_000, 4, false);
 
-/** Whole seconds → "2 h 30 min", "45 s", "1 d 6 h". durationSOf reads the same number back. */
+/** Whole seconds → "2 h 30 min", "45 s", "1 d 6 h". durationSOf reads the same number back. A rule of our own. */
 export function durationText(input: { durationS: number }): string {
   const sign = input.durationS < 0 ? '-' : '';
   let rest = nearestInteger({ value: Math.abs(input.durationS), field: 'durationS' });
@@ -682,14 +687,14 @@ export function durationText(input: { durationS: number }): string {
   return sign + (parts.length === 0 ? '0 min' : parts.join(' '));
 }
 
-/** °C → "40 °C" or "104 °F", one decimal at most unless `decimals` says otherwise. */
+/** °C → "40 °C" or "104 °F", one decimal at most unless `decimals` says otherwise. A rule of our own. */
 export function tempText(input: { tempC: number; scale: 'C' | 'F'; decimals?: number | undefined }): string {
   const value = input.scale === 'F' ? converted({ value: input.tempC, from: 'degC', to: 'degF' }) : input.tempC;
   return `${decimalText(value, input.decimals ?? 1, input.decimals !== undefined)} °${input.scale}`;
 }
 
 /** Whole minor units → "€12.50" in the locale's way. The number of decimals is the currency's, whatever the platform's data say.
- *  For 'en' moneyMinorOf reads the same number back. */
+ *  For 'en' moneyMinorOf reads the same number back. A rule of our own. */
 export function moneyText(input: { costMinor: number; currency: string; locale: string }): string {
   const { locale, currency } = input;
   const decimals = minorUnitDecimals({ currency });

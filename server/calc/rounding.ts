@@ -6,7 +6,7 @@ function liftedFloor(value: number): number {
   return Number.isInteger(value) ? value : Math.floor(value + Math.min(value * 4 * Number.EPSILON, 1e-3));
 }
 
-/** Nearest integer, halves away from zero. Throws CalcError when the result is beyond what a double holds exactly. */
+/** Nearest integer, halves away from zero. Throws CalcError when the result is beyond what a double holds exactly. Common practice. */
 export function nearestInteger(input: { value: number; field: string }): number {
   const { value, field } = input;
   finiteIn(field, value, { min: -Number.MAX_SAFE_INTEGER, max: Number.MAX_SAFE_INTEGER });
@@ -24,7 +24,8 @@ export function roundedToStep(input: { value: number; step: number; field: strin
 
 /** Whole units of `total` handed out in proportion to the weights, so that they add to exactly `total`
  *  (largest remainder; ties go to the earlier entry).
- *  weights ≥ 0, not all 0 · total an integer, negative for a reversal. Throws CalcError. */
+ *  weights ≥ 0, not all 0 · total an integer, negative for a reversal. Throws CalcError.
+ *  Source of the method: Hamilton’s method of largest remainders. */
 export function largestRemainder(input: { weights: readonly number[]; total: number; field: string }): number[] {
   const { weights, total, field } = input;
   if (!Number.isSafeInteger(total)) throw new CalcError('notFinite', field, `${field} must be a whole number`);
@@ -39,7 +40,7 @@ export function largestRemainder(input: { weights: readonly number[]; total: num
 }
 
 /** Lines rounded to the step so that they add to the rounded total; every line stays within one step of its exact value.
- *  values ≥ 0 and step in one unit, step > 0. Throws CalcError. */
+ *  values ≥ 0 and step in one unit, step > 0. Throws CalcError. Source of the method: Hamilton’s method of largest remainders. */
 export function roundedLines(input: { values: readonly number[]; step: number; field: string }): number[] {
   const { values, step, field } = input;
   finiteIn('step', step, { min: 0, exclusiveMin: true });
@@ -94,7 +95,8 @@ const minorUnitExponents: Readonly<Record<string, number>> = {
   UYW: 4,
 };
 
-/** Decimal places of a currency's minor unit (EUR 2, JPY 0, KWD 3). Throws CalcError when it is no three-letter code. */
+/** Decimal places of a currency's minor unit (EUR 2, JPY 0, KWD 3). Throws CalcError when it is no three-letter code.
+ *  Source: ISO 4217, as the run time’s Intl has it. */
 export function minorUnitDecimals(input: { currency: string }): number {
   if (!/^[A-Z]{3}$/.test(input.currency)) {
     throw new CalcError(
@@ -106,7 +108,7 @@ export function minorUnitDecimals(input: { currency: string }): number {
   return minorUnitExponents[input.currency] ?? 2;
 }
 
-/** Money in whole minor units, rounded once, halves away from zero. amount in major units. Throws CalcError. */
+/** Money in whole minor units, rounded once, halves away from zero. amount in major units. Throws CalcError. Common practice. */
 export function costMinor(input: { amount: number; currency: string; field: string }): number {
   const value = input.amount * 10 ** minorUnitDecimals({ currency: input.currency });
   return nearestInteger({ value, field: input.field });

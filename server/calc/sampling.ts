@@ -36,7 +36,8 @@ function sampleCount(count: number, min: number): number {
 /** Every set of shares of `dyeCount` dyes at a step: two dyes make a ladder, three a triangle, C(n + k − 1, k − 1) samples for n = 100/step
  *  steps (a 10 % step: 11 for two dyes, 66 for three).
  *  Shares in ppm, each set adding to exactly 1 000 000, pure dyes included; the first dye falls from 100 %.
- *  stepPct must divide 100 (10, 12.5, 20, 25, 33⅓…, 50) · dyeCount 2 to 4. Throws CalcError('outOfRange', 'stepPct'). */
+ *  stepPct must divide 100 (10, 12.5, 20, 25, 33⅓…, 50) · dyeCount 2 to 4. Throws CalcError('outOfRange', 'stepPct').
+ *  Definition of a simplex lattice. */
 export function blendSharesPpm(input: { dyeCount: number; stepPct: number }): number[][] {
   const stepPct = finiteIn('stepPct', input.stepPct, { min: 0, exclusiveMin: true, max: 50 });
   const steps = Math.round(100 / stepPct);
@@ -64,12 +65,12 @@ export function blendSharesPpm(input: { dyeCount: number; stepPct: number }): nu
   return sets.map((parts) => largestRemainder({ weights: parts, total: 1_000_000, field: 'sharePct' }));
 }
 
-/** Two dyes from all of the first to all of the second. Errors as blendSharesPpm. */
+/** Two dyes from all of the first to all of the second. Errors as blendSharesPpm. Definition of a simplex lattice. */
 export function blendLadderPpm(input: { stepPct: number }): number[][] {
   return blendSharesPpm({ dyeCount: 2, stepPct: input.stepPct });
 }
 
-/** Three dyes in a triangle. Errors as blendSharesPpm. */
+/** Three dyes in a triangle. Errors as blendSharesPpm. Definition of a simplex lattice. */
 export function trianglePpm(input: { stepPct: number }): number[][] {
   return blendSharesPpm({ dyeCount: 3, stepPct: input.stepPct });
 }
@@ -91,7 +92,8 @@ export interface SampleSet {
  *  pieceDryMassG of one sample, > 0 · stockStrengthsPct % w/v of each dye's stock · reservePct more to make than is used (pipetting,
  *  dead volume), ≥ 0 · liquorRatioLPerKg where cups are to be made up with water.
  *  Throws CalcError('mismatch', 'sharePct') when a sample names another number of dyes, ('outOfRange', 'stockStrengthPct') when a cup's
- *  solutions are more than its liquor. Masses of the set: powderG, with the powder for the reserve in it. */
+ *  solutions are more than its liquor. Masses of the set: powderG, with the powder for the reserve in it.
+ *  Follows from the definitions of % owg and % w/v. */
 export function sampleSet(input: {
   pieceDryMassG: number;
   samples: readonly Sample[];

@@ -14,11 +14,12 @@ function dayNumber(on: string, field: string): number {
   return ms / DAY_MS;
 }
 
-/** Calendar days from one day to another, below nothing when the second lies before the first. Throws CalcError. */
+/** Calendar days from one day to another, below nothing when the second lies before the first. Throws CalcError.
+ *  Definition of the Gregorian calendar. */
 export const daysBetween = (input: { fromOn: string; toOn: string }): number =>
   dayNumber(input.toOn, 'toOn') - dayNumber(input.fromOn, 'fromOn');
 
-/** The calendar day so many days later. days whole. Throws CalcError. */
+/** The calendar day so many days later. days whole. Throws CalcError. Definition of the Gregorian calendar. */
 export function dayLater(input: { on: string; days: number }): string {
   const ms = (dayNumber(input.on, 'on') + nearestInteger({ value: input.days, field: 'days' })) * DAY_MS;
   return new Date(ms).toISOString().slice(0, 10);
@@ -27,7 +28,7 @@ export function dayLater(input: { on: string; days: number }): string {
 export type KeepingState = 'good' | 'useSoon' | 'past' | 'undated';
 
 /** How a container stands against its best-before day, that day included in its life.
- *  useSoonWithinDays ≥ 0: so long before the end it is said to be used soon. Throws CalcError. */
+ *  useSoonWithinDays ≥ 0: so long before the end it is said to be used soon. Throws CalcError. A rule of our own. */
 export function keeping(input: { bestBeforeOn: string | null; todayOn: string; useSoonWithinDays: number }): {
   state: KeepingState;
   leftDays: number | null;
@@ -54,7 +55,7 @@ export const usualLifeDays: Readonly<Record<string, { solution: number | null; p
 
 /** Whether a container of dye is past the usual life of its class, by how many days: null when it is not, when nothing is
  *  published, or when it has a best-before day of its own, which says more. fromOn is when it was made or opened, else came.
- *  Throws CalcError. */
+ *  Throws CalcError. A rule of our own. */
 export function pastUsualLifeDays(input: {
   dyeClass: string | null;
   isSolution: boolean;
@@ -77,7 +78,7 @@ export const nearlyOutPpm = 100_000;
 
 /** What is left of what was received:  share = on hand / received
  *  Quantities in one unit; received ≥ 0, 0 when there is no container; on hand may be below nothing, since what was weighed
- *  was weighed; it counts as nothing left. nearlyOutPpm 0–1 000 000. Throws CalcError. */
+ *  was weighed; it counts as nothing left. nearlyOutPpm 0–1 000 000. Throws CalcError. Definition. */
 export function supply(input: { onHandQuantity: number; receivedQuantity: number; nearlyOutPpm: number }): {
   state: SupplyState;
   leftPpm: number;

@@ -30,12 +30,12 @@ export function stockMassG(input: { volumeMl: number; stockStrengthPct: number }
   return (finiteIn('stockStrengthPct', input.stockStrengthPct, strengthRange) * volumeMl) / 100;
 }
 
-/** 1 % w/v = 10 g/L. */
+/** 1 % w/v = 10 g/L. Definition. */
 export function stockStrengthPctOfConc(input: { concGPerL: number }): number {
   return finiteIn('concGPerL', input.concGPerL, { min: 0, exclusiveMin: true, max: 1000 }) / 10;
 }
 
-/** 1 % w/v = 10 g/L. */
+/** 1 % w/v = 10 g/L. Definition. */
 export function concGPerLOfStock(input: { stockStrengthPct: number }): number {
   return finiteIn('stockStrengthPct', input.stockStrengthPct, strengthRange) * 10;
 }
@@ -58,7 +58,7 @@ export function dilution(input: { fromStrengthPct: number; toStrengthPct: number
 }
 
 /** What a measured volume of a stronger solution makes of a weaker:  V₂ = C₁V₁ / C₂
- *  Ranges, errors and source as dilution; stockMl > 0. */
+ *  Ranges, errors and source as dilution; stockMl > 0. Definition. */
 export function dilutedVolume(input: { fromStrengthPct: number; toStrengthPct: number; stockMl: number }): {
   toVolumeMl: number;
   waterMl: number;
@@ -115,7 +115,8 @@ export interface DilutionStep {
 
 /** A series of weaker and weaker solutions, each made from the one before (1 % → 0.1 % → 0.01 %), large enough that what is
  *  wanted of each is left after the next was made from it.  Each step:  C₁V₁ = C₂V₂.
- *  fromStrengthPct % w/v of the stock in hand · steps of strictly falling strength, wantedMl ≥ 0, the last > 0. Throws CalcError. */
+ *  fromStrengthPct % w/v of the stock in hand · steps of strictly falling strength, wantedMl ≥ 0, the last > 0. Throws CalcError.
+ *  Common practice. */
 export function dilutionSeries(input: {
   fromStrengthPct: number;
   steps: readonly { readonly strengthPct: number; readonly wantedMl: number }[];
@@ -155,7 +156,8 @@ export function stockLeft(input: { madeVolumeMl: number; usedVolumeMl: number; s
 
 /** Age of a solution against its shelf life. Instants in ms since 1970 UTC, durations in s.
  *  shelfLifeS > 0 · useSoonWithinS ≥ 0: so long before the end it is said to be used soon. A solution made after `nowMs` has age 0
- *  (clocks of two tablets differ). Throws CalcError. Lives by class differ widely between sheets: the studio's own number is taken. */
+ *  (clocks of two tablets differ). Throws CalcError. Lives by class differ widely between sheets: the studio's own number is taken.
+ *  Common practice. */
 export function stockAge(input: { madeAtMs: number; nowMs: number; shelfLifeS: number; useSoonWithinS: number }): {
   ageS: number;
   leftS: number;

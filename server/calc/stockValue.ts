@@ -352,7 +352,7 @@ class Walk {
   }
 }
 
-/** Whether the four sides add up, by what they are: paid − issued − written off − in stock; 0 when they do. */
+/** Whether the four sides add up, by what they are: paid − issued − written off − in stock; 0 when they do. Definition. */
 export const unaccountedMinor = (w: StockWorth): number =>
   w.paidMinor -
   w.issuedMinor -

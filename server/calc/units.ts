@@ -153,6 +153,7 @@ export const units = {
 
 export type UnitName = keyof typeof units;
 
+/** Whether a word is the name of a unit here. A rule of our own. */
 export function isUnitName(name: string): name is UnitName {
   return Object.hasOwn(units, name);
 }
@@ -162,19 +163,20 @@ export type UnitOf<D extends Dimension> = {
   [Name in UnitName]: (typeof units)[Name]['dimension'] extends D ? Name : never;
 }[UnitName];
 
-/** Every unit of a dimension, in the order of the list above. */
+/** Every unit of a dimension, in the order of the list above. A rule of our own. */
 export function unitsOf<D extends Dimension>(dimension: D): UnitOf<D>[] {
   const isOfIt = (name: UnitName): name is UnitOf<D> => units[name].dimension === dimension;
   return Object.keys(units).filter(isUnitName).filter(isOfIt);
 }
 
+/** What kind of quantity a unit measures. Definition. */
 export function dimensionOf(unit: UnitName): Dimension {
   return units[unit].dimension;
 }
 
 /** A value carried from one unit to another of the same kind. Indirect yarn counts (the number rises as the yarn gets finer)
  *  invert on the way. value ≥ 0 except for temperatures (down to absolute zero); an indirect count is > 0.
- *  Throws CalcError('mismatch', 'to') between unlike kinds: oz per linear yard is no areal mass. */
+ *  Throws CalcError('mismatch', 'to') between unlike kinds: oz per linear yard is no areal mass. Sources: as the factors above. */
 export function converted(input: { value: number; from: UnitName; to: UnitName }): number {
   const from: UnitDefinition = units[input.from];
   const to: UnitDefinition = units[input.to];

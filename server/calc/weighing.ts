@@ -23,7 +23,8 @@ export function roundedWeighing(input: { massMg: number; readabilityMg: number }
 }
 
 /** All lines of a weigh-up rounded so that those on one scale add to their rounded total (largest remainder): a line may be up to one
- *  digit from its exact mass instead of half a digit. massMg > 0 · readabilityMg of each line's scale, > 0. Throws CalcError. */
+ *  digit from its exact mass instead of half a digit. massMg > 0 · readabilityMg of each line's scale, > 0. Throws CalcError.
+ *  Source of the method: Hamilton’s method of largest remainders. */
 export function roundedWeighings(input: {
   lines: readonly { readonly massMg: number; readonly readabilityMg: number }[];
 }): RoundedWeighing[] {
@@ -164,7 +165,7 @@ export interface ReadingVerdict {
 }
 
 /** Judges a reading (all that is in the vessel of this component) against its target.
- *  target > 0 · reading ≥ 0 · tolerance ≥ 0, in one unit (mg or µL). Throws CalcError. */
+ *  target > 0 · reading ≥ 0 · tolerance ≥ 0, in one unit (mg or µL). Throws CalcError. A rule of our own. */
 export function readingVerdict(input: { target: number; reading: number; tolerance: number }): ReadingVerdict {
   const target = finiteIn('target', input.target, positive);
   const difference = finiteIn('reading', input.reading, { min: 0 }) - target;
@@ -186,7 +187,7 @@ export function overWeighFactor(input: {
 }
 
 /** The new target of every line once something was over-weighed:  targetᵢ = k · planᵢ, with k of overWeighFactor, whose ranges, errors
- *  and source hold. */
+ *  and source hold. Common practice. */
 export function overWeighTargets(input: Parameters<typeof overWeighFactor>[0]): { factor: number; targets: number[] } {
   const factor = overWeighFactor(input);
   return { factor, targets: input.lines.map(({ planned }) => planned * factor) };

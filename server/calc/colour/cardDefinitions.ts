@@ -68,7 +68,7 @@ export const CHART_24_BEFORE_2014: CardDefinition = {
   conditions: D50_2,
 };
 
-/** A plain grey (or white) card whose lightness is stated on it, or measured. L* 10–100. */
+/** A plain grey (or white) card whose lightness is stated on it, or measured. L* 10–100. Common practice. */
 export function greyCard({ L }: { L: number }): CardDefinition {
   finiteIn('L', L, { min: 10, max: 100 });
   return {
@@ -83,7 +83,8 @@ export function greyCard({ L }: { L: number }): CardDefinition {
 
 const MAX_SIDE = 40;
 
-/** The studio's own card from measured patches, row by row. The readings must be under D50/2° (adapt them by name first). */
+/** The studio's own card from measured patches, row by row. The readings must be under D50/2° (adapt them by name first).
+ *  A rule of our own. */
 export function studioCard(input: {
   id: string;
   name: string;
@@ -116,4 +117,5 @@ export function studioCard(input: {
 /** A patch counts as grey under this chroma: within it the three channels of a camera may share one tone curve. */
 const GREY_CHROMA = 4;
 
+/** Whether a patch is so near to grey that it tells of the light. A rule of our own. */
 export const isGrey = (lab: Lab): boolean => Math.hypot(lab.a, lab.b) < GREY_CHROMA;

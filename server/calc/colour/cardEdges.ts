@@ -12,7 +12,8 @@ const LEAST_EDGE = 6;
 const FIRST_EDGE_SHARE = 0.4;
 
 /** Moves a card that is about in place onto the edges of its patches. Per patch the four edges give its true middle, however
- *  wide the frame between the patches is; patches without four clear edges (black on a black frame, glare) are passed over. */
+ *  wide the frame between the patches is; patches without four clear edges (black on a black frame, glare) are passed over.
+ *  A rule of our own. */
 export function settledOnEdges(input: {
   image: PixelImage;
   toImage: Homography;

@@ -12,7 +12,7 @@ import { labFromSrgb, srgbFromLab } from './spaces.ts';
  *  maker draws it, wherever they lie in the photo. */
 export type CardCorners = readonly [Point, Point, Point, Point];
 
-/** The same corners, each moved. */
+/** The same corners, each moved. A rule of our own. */
 export const eachCorner = ([one, two, three, four]: CardCorners, moved: (p: Point) => Point): CardCorners => [
   moved(one),
   moved(two),
@@ -102,7 +102,7 @@ const knownCard = (card: CardDefinition): KnownCard => ({
 });
 
 /** Finds the card by its grid of even patches and the order of its colours. Never guesses: below its confidence it says why
- *  not, and a person points at the corners. */
+ *  not, and a person points at the corners. A rule of our own. */
 export function findCard({ image, card }: { image: PixelImage; card: CardDefinition }): CardFinding {
   demandImage(image);
   if (card.patches.length < MIN_PATCHES_TO_FIND || card.columns < 2 || card.rows < 2) {
@@ -124,7 +124,7 @@ export function findCard({ image, card }: { image: PixelImage; card: CardDefinit
 }
 
 /** The corners moved onto the card's own edges, where enough patches show them; else as they were. Twice, since the middle of
- *  the band depends on the first guess. */
+ *  the band depends on the first guess. A rule of our own. */
 export function settledCorners(input: { image: PixelImage; card: CardDefinition; corners: CardCorners }): CardCorners {
   const { image, card, corners } = input;
   const c = card.columns - 1;
@@ -203,6 +203,7 @@ function samePlace(p: Placement, q: Placement, card: CardDefinition): boolean {
   return a.every((corner, i) => Math.hypot(corner.x - b[i]!.x, corner.y - b[i]!.y) < 0.3 * step);
 }
 
+/** Which way round the corners of a card stand. A rule of our own. */
 export function turnOf(corners: CardCorners): CardTurn {
   const [a, b, c, d] = corners;
   const angle = (Math.atan2(b.y + c.y - a.y - d.y, b.x + c.x - a.x - d.x) * 180) / Math.PI;
@@ -323,7 +324,8 @@ function spin({ column, row }: Cell, turn: number): Cell {
   return { column, row };
 }
 
-/** How badly the card's colours fit at given corners (see GOOD_MISFIT); undefined when it does not lie in the image. */
+/** How badly the card's colours fit at given corners (see GOOD_MISFIT); undefined when it does not lie in the image.
+ *  A rule of our own. */
 export function cardMisfit(input: {
   image: PixelImage;
   card: CardDefinition;

@@ -102,7 +102,7 @@ const BEYOND_PLUS_MINUS = 9;
 /** Reads colours of goods from a photo that also holds a reference card.
  *  corners: 'find', or the centres of the card's four corner patches in the order upper left, upper right, lower right, lower
  *  left of the card as its maker draws it (for a plain card: the corners of its even area). Throws CalcError on impossible
- *  corners or regions; a card that is not found is an outcome, not an error. */
+ *  corners or regions; a card that is not found is an outcome, not an error. A rule of our own over colourFit.ts. */
 export function readCard(input: {
   image: PixelImage;
   card: CardDefinition;
@@ -199,7 +199,7 @@ export function readCard(input: {
   };
 }
 
-/** A patch that ran over, or is unevenly lit, still says something, only less. */
+/** A patch that ran over, or is unevenly lit, still says something, only less. A rule of our own. */
 export function fitPatchOf(lab: Lab, sample: PatchSample, shiny: boolean): FitPatch {
   return {
     lab,

@@ -73,7 +73,7 @@ const LIGHT_REACH = 1.6;
 
 /** Learns how this photo turns colours into bytes. A camera model in linear light first, then what it leaves over is smoothed
  *  over the colour space by a Gaussian process (Rasmussen & Williams, 2006, eq. 2.25–2.26) with a plane of light over the
- *  card. Which models take part is decided by leaving each patch out in turn. */
+ *  card. Which models take part is decided by leaving each patch out in turn. A rule of our own. */
 export function fitColours(patches: readonly FitPatch[]): ColourFit {
   if (patches.length === 0)
     throw new CalcError('missing', 'patches', 'a card with at least one readable patch is needed');
@@ -107,7 +107,7 @@ const ODD_LEAST = 9;
 const MAX_ODD_SHARE = 1 / 5;
 
 /** `fitColours`, heard again: the patch that stands out most counts less, and so on until none stands out. One at a time,
- *  since one false patch makes its neighbours in colour look false too. */
+ *  since one false patch makes its neighbours in colour look false too. A rule of our own. */
 export function fitCard(patches: readonly FitPatch[]): ColourFit & { odd: readonly number[] } {
   const odd: number[] = [];
   let heard = patches;
@@ -272,7 +272,7 @@ function labOfLinear(linear: Vec): Lab {
   return labFromXyz({ xyz, white: WHITE_D50 });
 }
 
-/** sRGB light of a colour known under D50: what a camera without fault would have recorded. */
+/** sRGB light of a colour known under D50: what a camera without fault would have recorded. Source: IEC 61966-2-1 for sRGB. */
 export function linearOfLab(lab: Lab): [number, number, number] {
   const xyz = xyzFromLab({ lab, white: WHITE_D50 });
   const { r, g, b } = linearSrgbFromXyz(
@@ -307,7 +307,7 @@ function candidateModels(patches: readonly FitPatch[]): CameraModel[] {
   return models;
 }
 
-/** A camera model alone, without the smoothing of what it leaves over. */
+/** A camera model alone, without the smoothing of what it leaves over. A rule of our own. */
 export function camera(patches: readonly FitPatch[], model: CameraModel): Camera {
   if (model === 'linear') return linearCamera(patches, (c) => c, plainTerms);
   if (model === 'rootPolynomial') return linearCamera(patches, (c) => c, rootTerms);

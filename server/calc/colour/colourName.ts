@@ -122,7 +122,7 @@ function nounOf(family: HueFamily, L: number, C: number): { noun: string; saysLi
 }
 
 /** A colour in plain words: lightness, chroma, hue family. `conditions` are those of the Lab; it is adapted to D65/2° first
- *  (Bradford), since the borders are drawn there. */
+ *  (Bradford), since the borders are drawn there. The borders are a rule of our own. */
 export function colourName({ lab, conditions }: { lab: Lab; conditions: Conditions }): ColourName {
   demandLab('lab', lab);
   const { L, C, hueDeg } = lchFromLab(adaptLab({ lab, from: conditions, to: D65_2, method: 'bradford' }));

@@ -105,7 +105,8 @@ export function deltaE2000Steps(pair: Pair): CieDe2000Steps {
 }
 
 /** CIEDE2000 of six plain numbers: the hot kernel, no checks, no allocation. The hue terms are had from the mean
- *  direction's sine and cosine by angle addition, so only one exp, one sin and no atan2 beyond the mean hue's are paid. */
+ *  direction's sine and cosine by angle addition, so only one exp, one sin and no atan2 beyond the mean hue's are paid.
+ *  Source: as deltaE2000. */
 export function deltaE2000Of(L1: number, a1: number, b1: number, L2: number, a2: number, b2: number): number {
   const C1 = Math.sqrt(a1 * a1 + b1 * b1);
   const C2 = Math.sqrt(a2 * a2 + b2 * b2);
@@ -186,7 +187,7 @@ export function deltaE2000(pair: Pair): number {
   return deltaE2000Of(standard.L, standard.a, standard.b, sample.L, sample.a, sample.b);
 }
 
-/** CMC(l:c) of plain numbers, first colour the standard; no checks. */
+/** CMC(l:c) of plain numbers, first colour the standard; no checks. Sources: as deltaECmc. */
 export function deltaECmcOf(
   L1: number,
   a1: number,

@@ -1,7 +1,8 @@
 import { CalcError } from '../calcError.ts';
 
 /** Solves A X = B by elimination with row exchange. A is n × n and B n × m, row by row; both are overwritten, X comes back
- *  in B. For the small systems here (n ≤ some 60). Throws CalcError('outOfRange') when A has no inverse. */
+ *  in B. For the small systems here (n ≤ some 60). Throws CalcError('outOfRange') when A has no inverse.
+ *  Source of the method: Gaussian elimination with partial pivoting, as in any textbook of numerical analysis. */
 export function solveInPlace(a: Float64Array, b: Float64Array, n: number, m: number): Float64Array {
   for (let col = 0; col < n; col++) {
     let pivot = col;
@@ -33,7 +34,8 @@ export function solveInPlace(a: Float64Array, b: Float64Array, n: number, m: num
 }
 
 /** Weighted least squares with a ridge: the B (n × m) that makes Σ wᵢ |xᵢ B − yᵢ|² + ridge |B − B₀|² least. Rows of x have n
- *  numbers, rows of y m. B₀ is zero unless `towards` is given. */
+ *  numbers, rows of y m. B₀ is zero unless `towards` is given.
+ *  Source of the method: ridge regression, Hoerl & Kennard 1970 (from memory). */
 export function ridgeSolve(input: {
   x: readonly (readonly number[])[];
   y: readonly (readonly number[])[];

@@ -9,6 +9,7 @@ const SIN = Math.sin(TURN);
 
 export type Triple = [number, number, number];
 
+/** Lab (D65/2°) in the space in which steps look even. Sources: as at the head of this file. */
 export function evenFromLab({ L, a, b }: Lab): Triple {
   const e = a * COS + b * SIN;
   const f = 0.83 * (b * COS - a * SIN);
@@ -19,6 +20,7 @@ export function evenFromLab({ L, a, b }: Lab): Triple {
   return [303.67 * Math.log(1 + 0.0039 * Math.max(-20, L)), chroma * Math.cos(hue), chroma * Math.sin(hue)];
 }
 
+/** The inverse of `evenFromLab`. Sources: as at the head of this file. */
 export function labFromEven([l, a, b]: Triple): Lab {
   const chroma = Math.hypot(a, b);
   const hue = Math.atan2(b, a) - TURN;

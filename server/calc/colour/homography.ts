@@ -5,6 +5,7 @@ import type { Point } from './pixelImage.ts';
 /** Plane to plane under perspective, nine numbers row by row: (x, y) → ((h0 x + h1 y + h2)/w, (h3 x + h4 y + h5)/w), w = h6 x + h7 y + h8. */
 export type Homography = Float64Array;
 
+/** Where a homography carries a point. Definition. */
 export function mapPoint(h: Homography, x: number, y: number): Point {
   const w = h[6]! * x + h[7]! * y + h[8]!;
   return { x: (h[0]! * x + h[1]! * y + h[2]!) / w, y: (h[3]! * x + h[4]! * y + h[5]!) / w };
@@ -24,7 +25,8 @@ function normaliser(points: readonly Point[]): { cx: number; cy: number; s: numb
   return { cx, cy, s: Math.SQRT2 / d };
 }
 
-/** The homography that carries `from` to `to`: exact for four pairs, least squares for more (direct linear transformation). */
+/** The homography that carries `from` to `to`: exact for four pairs, least squares for more (direct linear transformation).
+ *  Source of the method: Hartley & Zisserman, Multiple View Geometry, 2003, section 4.1 (from memory). */
 export function homographyBetween(from: readonly Point[], to: readonly Point[]): Homography {
   if (from.length !== to.length || from.length < 4) {
     throw new CalcError('missing', 'corners', 'at least four pairs of points are needed');
@@ -70,7 +72,7 @@ export function homographyBetween(from: readonly Point[], to: readonly Point[]):
   return product(m, product(new Float64Array([s[0]!, s[1]!, s[2]!, s[3]!, s[4]!, s[5]!, s[6]!, s[7]!, 1]), n));
 }
 
-/** The same, undefined where the points do not tell one: on one another, or on a line. */
+/** The same, undefined where the points do not tell one: on one another, or on a line. Source of the method: as homographyBetween. */
 export function homographyIfAny(from: readonly Point[], to: readonly Point[]): Homography | undefined {
   try {
     return homographyBetween(from, to);
@@ -89,6 +91,7 @@ function product(p: Float64Array, q: Float64Array): Float64Array {
   return out;
 }
 
+/** The homography that carries back. Definition. */
 export function inverseHomography(h: Homography): Homography {
   const [a, b, c, d, e, f, g, i, j] = h as unknown as [
     number,
@@ -119,7 +122,8 @@ export function inverseHomography(h: Homography): Homography {
   );
 }
 
-/** Whether the four points, in order, go round a convex figure the right-hand way (clockwise on the screen, as y points down). */
+/** Whether the four points, in order, go round a convex figure the right-hand way (clockwise on the screen, as y points down).
+ *  Definition: the sign of the cross products of the sides. */
 export function turnOfCorners(corners: readonly Point[]): 'clockwise' | 'anticlockwise' | 'crossed' {
   let right = 0;
   for (let i = 0; i < 4; i++) {

@@ -57,7 +57,7 @@ function steps({ data, width, height, channels }: PixelImage): Uint8Array {
   return out;
 }
 
-/** Pieces that may be patches, the larger of those that are the same piece at two levels. */
+/** Pieces that may be patches, the larger of those that are the same piece at two levels. A rule of our own. */
 export function patchCandidates(image: PixelImage): PatchCandidate[] {
   const step = steps(image);
   const found: PatchCandidate[] = [];

@@ -46,7 +46,7 @@ function neighbourhood(candidates: readonly PatchCandidate[], cellPx: number) {
 const MAX_SEEDS = 1500;
 
 /** At most `count` lattices among the candidates (largest first), those that cover most of the image first. `maxSide` bounds
- *  how far rows and columns are followed. */
+ *  how far rows and columns are followed. A rule of our own. */
 export function patchLattices(candidates: readonly PatchCandidate[], maxSide: number, count: number): PatchLattice[] {
   const near = neighbourhood(candidates, 24);
   const used = new Set<number>();

@@ -25,6 +25,7 @@ const MAX_PER_SIDE = 48;
 /** Left out at each end by lightness before averaging: dust, scratches, a highlight on a ridge. */
 const TRIM = 0.1;
 
+/** The homography from positions on the card to the image. Definition. */
 export function cardToImage(card: CardDefinition, corners: CardCorners): Homography {
   const c = Math.max(1, card.columns - 1);
   const r = Math.max(1, card.rows - 1);
@@ -39,13 +40,13 @@ export function cardToImage(card: CardDefinition, corners: CardCorners): Homogra
   );
 }
 
-/** Position on the card in units of its half longer side, from its middle. */
+/** Position on the card in units of its half longer side, from its middle. Definition. */
 export function positionOnCard(card: CardDefinition, column: number, row: number): { u: number; v: number } {
   const half = Math.max(card.columns - 1, card.rows - 1, 1) / 2;
   return { u: (column - (card.columns - 1) / 2) / half, v: (row - (card.rows - 1) / 2) / half };
 }
 
-/** Reads every patch of a card of two rows and columns or more. Undefined for a patch that lies outside the image. */
+/** Reads every patch of a card of two rows and columns or more. Undefined for a patch that lies outside the image. A rule of our own. */
 export function samplePatches(input: {
   image: PixelImage;
   card: CardDefinition;
@@ -75,7 +76,7 @@ export function samplePatches(input: {
   });
 }
 
-/** A card of one patch, of which the person marks the four corners of the even area itself. */
+/** A card of one patch, of which the person marks the four corners of the even area itself. A rule of our own. */
 export function sampleQuad(image: PixelImage, corners: CardCorners): PatchSample | undefined {
   const toImage = homographyBetween(
     [
@@ -95,6 +96,7 @@ export function sampleQuad(image: PixelImage, corners: CardCorners): PatchSample
   return sampleAt(image, places, { u: 0, v: 0 });
 }
 
+/** Reads one patch around a place of the card. A rule of our own. */
 export function sampleAt(
   image: PixelImage,
   places: readonly Point[],

@@ -14,6 +14,7 @@ export interface Point {
   y: number;
 }
 
+/** Demands as many pixels as the sides say; throws CalcError otherwise. A rule of our own. */
 export function demandImage(image: PixelImage): PixelImage {
   const { data, width, height, channels } = image;
   if (!Number.isInteger(width) || !Number.isInteger(height) || width < 1 || height < 1) {
@@ -32,7 +33,7 @@ export const LINEAR_OF_BYTE: Float64Array = Float64Array.from({ length: 256 }, (
 });
 
 /** Smaller image by averaging the area below each new pixel, 3 channels; the same image when it is small enough. Averaged
- *  as encoded: it serves for finding edges, never for reading a colour. `scale` is new pixels per old pixel. */
+ *  as encoded: it serves for finding edges, never for reading a colour. `scale` is new pixels per old pixel. Definition. */
 export function shrunk(image: PixelImage, longSidePx: number): { image: PixelImage; scale: number } {
   const { data, width, height, channels } = image;
   const scale = longSidePx / Math.max(width, height);

@@ -46,7 +46,7 @@ const MAX_PLACES = 3000;
 const MIN_PIXELS = 9;
 const MAX_OUTLINE = 400;
 
-/** `places`: how many places are looked at for spread and clusters (the mean takes every pixel). */
+/** `places`: how many places are looked at for spread and clusters (the mean takes every pixel). A rule of our own. */
 export function readRegion(calibration: PhotoCalibration, region: Region, places = MAX_PLACES): RegionReading {
   const { image, fit, place } = calibration;
   const pixels = pixelsOf(image, region);
@@ -223,7 +223,8 @@ function closest(centres: readonly Lab[]): number {
 const MAX_ROUNDS = 60;
 
 /** k-means in CIELAB, the same every time: the first centre is the colour furthest from the mean, each next one the colour
- *  whose squared distance to the centres there are, times how common its neighbourhood is, is largest. */
+ *  whose squared distance to the centres there are, times how common its neighbourhood is, is largest.
+ *  Source of the method: Lloyd’s iteration (from memory). */
 export function kMeans(labs: readonly Lab[], k: number): { centres: Lab[]; of: Int32Array } {
   if (labs.length === 0) throw new CalcError('missing', 'region', 'there is nothing to sort into clusters');
   const distance2 = (p: Lab, q: Lab): number => (p.L - q.L) ** 2 + (p.a - q.a) ** 2 + (p.b - q.b) ** 2;

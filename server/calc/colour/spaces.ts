@@ -44,6 +44,7 @@ const WHITES: Record<`${Conditions['illuminant']}/${Conditions['observerDeg']}`,
   'D65/10': { X: 94.81, Y: 100, Z: 107.32 },
 };
 
+/** White point of a light and an observer, Y = 100. Sources: as WHITES. */
 export function whiteXyz(conditions: Conditions): Xyz {
   const white = WHITES[`${conditions.illuminant}/${conditions.observerDeg}`];
   if (white === undefined) throw new CalcError('notKnown', 'conditions', 'this illuminant or observer is not known');
@@ -68,7 +69,7 @@ export function labFromXyz({ xyz, white }: { xyz: Xyz; white: Xyz }): Lab {
   return { L: 116 * fy - 16, a: 500 * (fx - fy), b: 200 * (fy - fz) };
 }
 
-/** The inverse of `labFromXyz`; exact on both branches. */
+/** The inverse of `labFromXyz`; exact on both branches. Source: CIE 15:2018, as labFromXyz. */
 export function xyzFromLab({ lab, white }: { lab: Lab; white: Xyz }): Xyz {
   const fy = (finiteIn('lab.L', lab.L) + 16) / 116;
   const fx = fy + finiteIn('lab.a', lab.a) / 500;
@@ -76,7 +77,7 @@ export function xyzFromLab({ lab, white }: { lab: Lab; white: Xyz }): Xyz {
   return { X: white.X * labFInverse(fx), Y: white.Y * labFInverse(fy), Z: white.Z * labFInverse(fz) };
 }
 
-/** XYZ from chromaticity x, y (y > 0) and luminance factor Y on the 0–100 scale. */
+/** XYZ from chromaticity x, y (y > 0) and luminance factor Y on the 0–100 scale. Definition. */
 export function xyzFromXyY({ x, y, Y }: { x: number; y: number; Y: number }): Xyz {
   finiteIn('y', y, { min: 0, exclusiveMin: true });
   return { X: (finiteIn('x', x) * finiteIn('Y', Y)) / y, Y, Z: ((1 - x - y) * Y) / y };
@@ -84,6 +85,7 @@ export function xyzFromXyY({ x, y, Y }: { x: number; y: number; Y: number }): Xy
 
 const DEG = 180 / Math.PI;
 
+/** Lightness, chroma and hue angle of Lab. Source: CIE 15:2018. */
 export function lchFromLab(lab: Lab): Lch {
   const C = Math.hypot(lab.a, lab.b);
   // Under 1e-9 the angle is rounding noise of a grey, not a hue.
@@ -92,6 +94,7 @@ export function lchFromLab(lab: Lab): Lch {
   return { L: lab.L, C, hueDeg: angle < 0 ? (angle + 360) % 360 : angle };
 }
 
+/** Lab of lightness, chroma and hue angle. Source: CIE 15:2018. */
 export function labFromLch({ L, C, hueDeg }: Lch): Lab {
   finiteIn('C', C, { min: 0 });
   const angle = finiteIn('hueDeg', hueDeg) / DEG;
@@ -133,7 +136,8 @@ const CONES_INVERSE: Record<AdaptationMethod, Matrix3> = {
   cat16: inverse(CONES.cat16),
 };
 
-/** Tristimulus values that look the same under another white (full adaptation, von Kries in the method's cone space). */
+/** Tristimulus values that look the same under another white (full adaptation, von Kries in the method's cone space).
+ *  Sources: as the matrices above. */
 export function adaptXyz(input: { xyz: Xyz; fromWhite: Xyz; toWhite: Xyz; method: AdaptationMethod }): Xyz {
   const cones = CONES[input.method];
   const from = times(cones, [input.fromWhite.X, input.fromWhite.Y, input.fromWhite.Z]);
@@ -148,7 +152,8 @@ export function adaptXyz(input: { xyz: Xyz; fromWhite: Xyz; toWhite: Xyz; method
 }
 
 /** Lab under other conditions, by chromatic adaptation: an estimate. How the goods truly shift with the light (or the
- *  observer) depends on their spectrum, which three numbers do not tell; where there is a spectrum, use `labFromSpectrum`. */
+ *  observer) depends on their spectrum, which three numbers do not tell; where there is a spectrum, use `labFromSpectrum`.
+ *  Sources: as adaptXyz. */
 export function adaptLab(input: { lab: Lab; from: Conditions; to: Conditions; method: AdaptationMethod }): Lab {
   if (sameConditions(input.from, input.to)) return { ...input.lab };
   const fromWhite = whiteXyz(input.from);
@@ -157,12 +162,13 @@ export function adaptLab(input: { lab: Lab; from: Conditions; to: Conditions; me
   return labFromXyz({ xyz: adaptXyz({ xyz, fromWhite, toWhite, method: input.method }), white: toWhite });
 }
 
-/** Linear light from sRGB's transfer curve (IEC 61966-2-1). Channels 0–1; values outside go through mirrored. */
+/** Linear light from sRGB's transfer curve (IEC 61966-2-1). Channels 0–1; values outside go through mirrored. Source: IEC 61966-2-1. */
 export function linearFromSrgb(srgb: Rgb): Rgb {
   const { r, g, b } = convertRgbToLrgb(srgb);
   return { r, g, b };
 }
 
+/** sRGB, 0 to 1, of linear light. Source: IEC 61966-2-1. */
 export function srgbFromLinear(linear: Rgb): Rgb {
   const { r, g, b } = convertLrgbToRgb(linear);
   return { r, g, b };
@@ -179,19 +185,19 @@ const SRGB_TO_XYZ: Matrix3 = (() => {
 })();
 const XYZ_TO_SRGB = inverse(SRGB_TO_XYZ);
 
-/** XYZ (D65/2°, Y = 100) of linear sRGB light. */
+/** XYZ (D65/2°, Y = 100) of linear sRGB light. Source: IEC 61966-2-1. */
 export function xyzFromLinearSrgb(linear: Rgb): Xyz {
   const [X, Y, Z] = times(SRGB_TO_XYZ, [linear.r, linear.g, linear.b]);
   return { X, Y, Z };
 }
 
-/** Linear sRGB light of XYZ (D65/2°, Y = 100); not clipped. */
+/** Linear sRGB light of XYZ (D65/2°, Y = 100); not clipped. Source: IEC 61966-2-1. */
 export function linearSrgbFromXyz(xyz: Xyz): Rgb {
   const [r, g, b] = times(XYZ_TO_SRGB, [xyz.X, xyz.Y, xyz.Z]);
   return { r, g, b };
 }
 
-/** CIELAB of an sRGB colour, adapted by Bradford to the conditions asked for. */
+/** CIELAB of an sRGB colour, adapted by Bradford to the conditions asked for. Source: IEC 61966-2-1 and CIE 15:2018. */
 export function labFromSrgb({ srgb, conditions }: { srgb: Rgb; conditions: Conditions }): Lab {
   const lab = labFromXyz({ xyz: xyzFromLinearSrgb(linearFromSrgb(srgb)), white: whiteXyz(D65_2) });
   return adaptLab({ lab, from: D65_2, to: conditions, method: 'bradford' });
@@ -210,7 +216,8 @@ export interface ShownColour {
 const GAMUT_SLACK = 0.0005 / 255 + 1e-6;
 const clip = (x: number): number => Math.min(1, Math.max(0, x));
 
-/** What a screen shows for a CIELAB colour: Bradford to D65/2°, sRGB, with a flag when it lies outside what sRGB can show. */
+/** What a screen shows for a CIELAB colour: Bradford to D65/2°, sRGB, with a flag when it lies outside what sRGB can show.
+ *  Source: IEC 61966-2-1 and CIE 15:2018. */
 export function srgbFromLab({ lab, conditions }: { lab: Lab; conditions: Conditions }): ShownColour {
   const d65 = adaptLab({ lab, from: conditions, to: D65_2, method: 'bradford' });
   const srgbExact = srgbFromLinear(linearSrgbFromXyz(xyzFromLab({ lab: d65, white: whiteXyz(D65_2) })));
@@ -224,7 +231,7 @@ export function srgbFromLab({ lab, conditions }: { lab: Lab; conditions: Conditi
   };
 }
 
-/** sRGB of `#rgb`, `#rrggbb` (with or without the sign). Throws CalcError('unreadable', 'hex'). */
+/** sRGB of `#rgb`, `#rrggbb` (with or without the sign). Throws CalcError('unreadable', 'hex'). Definition. */
 export function srgbFromHex(hex: string): Rgb {
   const digits = /^#?([0-9a-f]{3}|[0-9a-f]{6})$/i.exec(hex.trim())?.[1];
   const parsed = digits === undefined ? undefined : parseHex(`#${digits}`);
@@ -232,6 +239,7 @@ export function srgbFromHex(hex: string): Rgb {
   return { r: parsed.r, g: parsed.g, b: parsed.b };
 }
 
+/** `#rrggbb` of sRGB, 0 to 1, clipped. Definition. */
 export function hexFromSrgb(srgb: Rgb): string {
   return formatHex({ mode: 'rgb', r: clip(srgb.r), g: clip(srgb.g), b: clip(srgb.b) });
 }

@@ -74,7 +74,8 @@ const lagrange3 = (t: number): [number, number, number] => [((t - 1) * (t - 2)) 
 
 /** Weights by the method of ASTM E2022: the reflectance between the readings is taken as a cubic through the four nearest
  *  (quadratic in the first and last interval), and the sum over every nanometre is gathered onto the readings. 360–780 nm,
- *  Y of the white = 100. Within 0.003 of the printed ASTM E308 tables, which start from 1 nm tables where we have 5 nm. */
+ *  Y of the white = 100. Within 0.003 of the printed ASTM E308 tables, which start from 1 nm tables where we have 5 nm.
+ *  Source of the method: as said, from memory. */
 export function abridgedWeights(input: { conditions: Conditions; stepNm: 10 | 20 }): TristimulusWeights {
   const { conditions, stepNm } = input;
   const products = oneNanometreProducts(conditions);
@@ -174,7 +175,7 @@ function weightsFor(spectrum: Spectrum, conditions: Conditions): TristimulusWeig
   return tristimulusWeights({ conditions, startNm, stepNm, count: reflectance.length });
 }
 
-/** Tristimulus values of a reflectance spectrum, Y = 100 for the perfect white. */
+/** Tristimulus values of a reflectance spectrum, Y = 100 for the perfect white. Source: CIE 15:2018, as ASTM E308. */
 export function xyzFromSpectrum({ spectrum, conditions }: { spectrum: Spectrum; conditions: Conditions }): Xyz {
   const weights = weightsFor(spectrum, conditions);
   const xyz: Xyz = { X: 0, Y: 0, Z: 0 };
@@ -193,7 +194,7 @@ export function labFromSpectrum({ spectrum, conditions }: { spectrum: Spectrum; 
   return labFromXyz({ xyz: xyzFromSpectrum({ spectrum, conditions }), white: weightsFor(spectrum, conditions).white });
 }
 
-/** The same goods read on another grid of wavelengths, linearly between readings and held level past the ends. */
+/** The same goods read on another grid of wavelengths, linearly between readings and held level past the ends. Common practice. */
 export function resampledSpectrum(input: {
   spectrum: Spectrum;
   startNm: number;

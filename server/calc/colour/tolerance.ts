@@ -22,7 +22,8 @@ const GREY_SCALE: Record<GreyScaleGrade, { deltaE76: number; tolerance: number }
 /** Best grade first. */
 export const GREY_SCALE_GRADES: readonly GreyScaleGrade[] = ['5', '4-5', '4', '3-4', '3', '2-3', '2', '1-2', '1'];
 
-/** Step of the grey scale for change that carries this grade ("4-5" or "4–5", "4/5"). Throws CalcError('notKnown', 'grade'). */
+/** Step of the grey scale for change that carries this grade ("4-5" or "4–5", "4/5"). Throws CalcError('notKnown', 'grade').
+ *  Source: EN 20105-A02:1994 / ISO 105-A02. */
 export function greyScaleBand(grade: string): { deltaE76: number; tolerance: number } {
   const band = GREY_SCALE[grade.trim().replace(/[–/]/, '-') as GreyScaleGrade];
   if (band === undefined) throw new CalcError('notKnown', 'grade', 'grades run 5, 4-5, 4, 3-4, 3, 2-3, 2, 1-2, 1');
@@ -146,7 +147,7 @@ export const TOLERANCE_BANDS: Record<DifferenceFormula, readonly ToleranceBand[]
   ],
 };
 
-/** The tightest named band that a difference fits, or undefined when it fits none. */
+/** The tightest named band that a difference fits, or undefined when it fits none. A rule of our own over the bands above. */
 export function toleranceBand({
   formula,
   deltaE,
@@ -176,7 +177,7 @@ export interface ShadeShift {
   yellowBlue: 'yellower' | 'bluer' | 'level';
 }
 
-/** Which way the sample lies from the standard; `level` within the threshold (CIELAB units, > 0) on that axis. */
+/** Which way the sample lies from the standard; `level` within the threshold (CIELAB units, > 0) on that axis. A rule of our own. */
 export function shadeShift(input: Pair & { threshold: number }): ShadeShift {
   const threshold = finiteIn('threshold', input.threshold, { min: 0, exclusiveMin: true });
   const way = <T extends string>(difference: number, more: T, less: T): T | 'level' =>

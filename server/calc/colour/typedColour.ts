@@ -30,7 +30,7 @@ const saysLch = (text: string): boolean =>
 /** Typed colour → CIELAB. A colour code of sRGB, "#3a6b88", which is taken as D65/2° whatever `conditions` say; or three
  *  numbers L* a* b* under `conditions`: "52.1 -8 -14", "L 52,1; a -8; b -14", "52.1, -8, -14"; or L* C* h° by their letters:
  *  "LCh 52.1 16.1 240". Spaces or semicolons leave the comma to the decimals. Throws CalcError('unreadable' or 'outOfRange',
- *  field). */
+ *  field). A rule of our own. */
 export function typedColour(input: { text: string; conditions: Conditions; field: string }): TypedColour {
   const { conditions, field } = input;
   const text = input.text.trim().replace(/[−–]/g, '-');
