@@ -1,51 +1,62 @@
 import { describe, expect, test } from 'vitest';
-import { type DyeClass, dyeClassNames, type FibreClass, fitOf, fitWords } from '../../server/calc/classFit.ts';
+import {
+  type DyeClass,
+  dyeClasses,
+  dyeClassNames,
+  type FibreClass,
+  fitOf,
+  fitWords,
+} from '../../server/calc/classFit.ts';
+import { dyeOnFibre } from '../reference/dyeOnFibre.ts';
 
-/* Common practice, main fibres of each class by US EPA, Best Management Practices for Pollution Prevention in the Textile Industry,
- * 1995, table 6. A studio that is not warned dyes a lot that washes out. `+` bonds, `~` with care, `.` does not. */
-const FIBRES: readonly FibreClass[] = ['cellulose', 'protein', 'polyamide', 'polyester', 'acetate', 'acrylic', 'blend'];
-const TABLE: readonly [DyeClass, string, string][] = [
-  ['reactive', 'fibre-reactive', '+~....~'],
-  ['acid', 'acid', '.++...~'],
-  ['metalComplex', 'metal-complex', '.++...~'],
-  ['direct', 'direct', '+~....~'],
-  ['basic', 'basic', '~~...+~'],
-  ['disperse', 'disperse', '..~++~~'],
-  ['vat', 'vat', '+~~...~'],
-  ['natural', 'natural', '~+~...~'],
-];
+/* A studio that is not warned dyes a lot that washes out, or ruins the goods. */
+const FIT = {
+  bonds: 'suits',
+  bondsIf: 'withCare',
+  stains: 'doesNotSuit',
+  none: 'doesNotSuit',
+  harmful: 'harms',
+} as const;
+const words = (dyeClass: DyeClass, fibreClass: FibreClass) => fitWords({ dyeClass, fibreClass });
 
 describe('a dye on goods', () => {
-  test.each(TABLE)('%s', (dyeClass, name, signs) => {
-    expect(dyeClassNames[dyeClass]).toBe(name);
-    const said = { suits: '+', withCare: '~', doesNotSuit: '.' } as const;
-    expect(FIBRES.map((fibreClass) => said[fitOf({ dyeClass, fibreClass })]).join('')).toBe(signs);
+  test.each(dyeOnFibre)('$dyeClass on $fibre: $says ($source)', ({ dyeClass, fibreClass, says }) => {
+    expect(fitOf({ dyeClass, fibreClass })).toBe(FIT[says]);
+    // Nothing is said where it simply bonds; something where it does not or only if.
+    expect(words(dyeClass, fibreClass) === null).toBe(says === 'bonds');
   });
 
-  const words = (dyeClass: DyeClass, fibreClass: FibreClass) => fitWords({ dyeClass, fibreClass });
-
-  test('that suits needs no word', () => {
-    expect(words('reactive', 'cellulose')).toBeNull();
-    expect(words('acid', 'polyamide')).toBeNull();
-  });
   test('that washes out is called out, by its name', () => {
     expect(words('acid', 'cellulose')).toBe(
       'Acid dye does not bond with cellulose goods: expect a stain that washes out.',
     );
-    expect(words('metalComplex', 'acrylic')).toBe(
-      'Metal-complex dye does not bond with acrylic goods: expect a stain that washes out.',
+    expect(words('metalComplex', 'acetate')).toBe(
+      'Metal-complex dye does not bond with acetate goods: expect a stain that washes out. It stains acetate.',
     );
   });
+
+  test('that harms says what does, and which way is open', () => {
+    expect(words('reactive', 'protein')).toMatch(/^Fibre-reactive dye on protein: soda makes wool and hair brittle/);
+    expect(words('reactive', 'protein')).toContain('acid route');
+    expect(words('vat', 'protein')).toMatch(/^Vat dye harms protein\. Lye dissolves wool, hair and silk\./);
+  });
+
   test('that asks for something first says what', () => {
-    expect(words('basic', 'cellulose')).toBe('Basic dye needs tannined cellulose.');
-    expect(words('natural', 'cellulose')).toBe('Natural dye on cellulose needs tannin and mordant first.');
-    expect(words('basic', 'protein')).toBe('Basic dye works on protein with a method made for it; swatch first.');
-    expect(words('natural', 'polyamide')).toBe(
-      'Natural dye works on polyamide with a method made for it; swatch first.',
+    expect(words('basic', 'cellulose')).toBe(
+      'Basic dye on cellulose: it bonds only on a tannin mordant, and holds poorly in light.',
     );
-    expect(words('reactive', 'protein')).toBe(
-      'Fibre-reactive dye works on protein with a method made for it; swatch first.',
+    expect(words('disperse', 'polyester')).toContain('130 °C');
+  });
+
+  test('on a blend is never called good for the part that it does not bond with', () => {
+    for (const dyeClass of dyeClasses) {
+      expect(fitOf({ dyeClass, fibreClass: 'blend' })).toBe('withCare');
+      expect(words(dyeClass, 'blend')).toContain(`${dyeClassNames[dyeClass]} dye colours only what it bonds with: `);
+    }
+    expect(words('reactive', 'blend')).toContain('and soda harms wool, silk, and acetate.');
+    expect(words('vat', 'blend')).toContain('and lye harms protein and acetate.');
+    expect(words('acid', 'blend')).toBe(
+      'On a blend, acid dye colours only what it bonds with: protein and polyamide. The rest stays as it was or is stained.',
     );
-    expect(words('reactive', 'blend')).toBe('On a blend, fibre-reactive dye colours only the part that it bonds with.');
   });
 });
