@@ -1,3 +1,5 @@
+import { z } from 'zod';
+import { AUXILIARY_TABLE_NAMES, auxiliariesAtDepth } from '../calc/auxiliaryByDepth.ts';
 import * as calc from '../calc/bath.ts';
 import { calculation } from './calculation.ts';
 import {
@@ -8,6 +10,7 @@ import {
   goodsDryMassG,
   inputs,
   liquorVolumeMl,
+  list,
   massG,
   outputs,
   owgPct,
@@ -128,5 +131,28 @@ export const auxiliaries = {
     output: outputs({ concGPerL: anyNumber('Strength of the soak', 'g/L') }),
     example: { scoopVolumeMl: 236.6, bulkDensityKgPerM3: 610, waterVolumeMl: 3785 },
     calculate: (input) => ({ concGPerL: calc.soakConcGPerL(input) }),
+  }),
+  'auxiliaries-at-depth': calculation({
+    summary: 'Salt, alkali and acid that a sheet prints for a depth',
+    input: inputs({
+      table: choice('Sheet', AUXILIARY_TABLE_NAMES),
+      depthPct: positive('Depth, on weight of goods', '%'),
+      liquorRatioLPerKg: positive('Liquor ratio, where it is settled', 'L/kg').optional(),
+    }),
+    output: outputs({
+      basis: choice('Amounts in', ['gPerL', 'owgPct']),
+      lines: list(
+        'Auxiliaries',
+        null,
+        outputs({
+          auxiliary: words('Auxiliary'),
+          low: anyNumber('At least', null),
+          high: anyNumber('At most', null),
+        }),
+      ),
+      notSaid: z.array(words('Auxiliary')).meta({ title: 'Wanted, but printed for other liquor ratios only' }),
+    }),
+    example: { table: 'reactive60C', depthPct: 3, liquorRatioLPerKg: 10 },
+    calculate: auxiliariesAtDepth,
   }),
 };

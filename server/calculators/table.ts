@@ -4,10 +4,14 @@ import type { AnyCalculation } from './calculation.ts';
 import { colour } from './colour.ts';
 import { cost } from './cost.ts';
 import { dye } from './dye.ts';
+import { livingBath } from './livingBath.ts';
 import { moisture } from './moisture.ts';
 import { schedule } from './schedule.ts';
+import { selling } from './selling.ts';
+import { sets } from './sets.ts';
 import { stock } from './stock.ts';
 import { units } from './units.ts';
+import { water } from './water.ts';
 import { weighing } from './weighing.ts';
 import { yarnAndCloth } from './yarnAndCloth.ts';
 
@@ -24,6 +28,10 @@ export const CALCULATIONS = {
   ...schedule,
   ...colour,
   ...cost,
+  ...livingBath,
+  ...water,
+  ...sets,
+  ...selling,
 };
 
 export type CalculationName = keyof typeof CALCULATIONS;
@@ -41,4 +49,8 @@ export const FAMILIES: readonly { title: string; calculations: Readonly<Record<s
   { title: 'Schedule', calculations: schedule },
   { title: 'Colour', calculations: colour },
   { title: 'Cost', calculations: cost },
+  { title: 'Baths that are kept', calculations: livingBath },
+  { title: 'Water', calculations: water },
+  { title: 'Sets', calculations: sets },
+  { title: 'Selling', calculations: selling },
 ];

@@ -6,14 +6,16 @@ import { ZodError } from 'zod';
 import { CalcError } from '../../server/calc/calcError.ts';
 import { type AnyCalculation, fieldsOf } from '../../server/calculators/calculation.ts';
 import { CALCULATIONS, type CalculationName, FAMILIES } from '../../server/calculators/table.ts';
+import { AUXILIARIES_BY_DEPTH, BATH_AND_GOODS_ARITHMETIC } from '../reference/bathAndGoodsArithmetic.ts';
 import { CIEDE2000_PAIRS } from '../reference/ciede2000.ts';
 import { TRADE_ARITHMETIC } from '../reference/tradeArithmetic.ts';
 import { askFunction, printedAnswer } from '../support/workedInputs.ts';
 
+const PUBLISHED = [...TRADE_ARITHMETIC, ...BATH_AND_GOODS_ARITHMETIC];
 const TABLE: readonly (readonly [string, AnyCalculation])[] = Object.entries(CALCULATIONS);
 
 describe('published figures of the trade, by calculation', () => {
-  test.each(TRADE_ARITHMETIC)('$id $calculation $inputs → $expected', async (row) => {
+  test.each(PUBLISHED)('$id $calculation $inputs → $expected', async (row) => {
     const values = await printedAnswer(row, askFunction);
     const expected = [row.expected].flat();
     expect(values).toHaveLength(expected.length);
@@ -22,6 +24,11 @@ describe('published figures of the trade, by calculation', () => {
         row.tolerance * (1 + 1e-9),
       );
     });
+  });
+
+  test.each(AUXILIARIES_BY_DEPTH)('$id $auxiliary for $inputs → $low–$high', ({ inputs, auxiliary, low, high }) => {
+    const { lines } = CALCULATIONS['auxiliaries-at-depth'].answer(inputs);
+    expect(lines.find((line) => line.auxiliary === auxiliary)).toEqual({ auxiliary, low, high });
   });
 
   const lab = ([l, a, b]: readonly [number, number, number]) => ({ l, a, b });
@@ -122,9 +129,76 @@ const BY_HAND: readonly (readonly [CalculationName, object, object])[] = [
   ['overhead-rate-on-labour-cost', { overheadsMinor: [30, 20], labourCostMinor: 25 }, { overheadFactor: 2 }],
   ['margin-of-markup', { markupPct: 100 }, { marginPct: 50 }],
   ['markup-of-margin', { marginPct: 20 }, { markupPct: 25 }],
+  ['pick-up', { wetMassG: 180, dryMassG: 100 }, { pickUpPct: 80 }],
+  // 1 kg brings 0.6 L and carries 1 L of the 20.6 L: 1000 g in 20.6 L are 48.54 g/L, 951.5 g stay in 19.6 L
+  [
+    'bath-after-lot',
+    {
+      volumeMl: 20_000,
+      concGPerL: 50,
+      goodsDryMassG: 1000,
+      pickUpInPct: 60,
+      pickUpOutPct: 100,
+      takenUpG: 0,
+      evaporatedMl: 0,
+    },
+    { volumeMl: 19_600, concGPerL: 1000 / 20.6, carriedMl: 1000, carriedG: 1000 / 20.6 },
+  ],
+  // 1000 − 48.5437 · 19.6 = 48.543 g; as stock of 200 g/L 242.7 mL, the rest water
+  [
+    'bath-top-up',
+    { volumeMl: 19_600, concGPerL: 1000 / 20.6, toVolumeMl: 20_000, toConcGPerL: 50, stockGPerL: 200 },
+    { massG: 1000 - 19_600 / 20.6, stockMl: (1000 - 19_600 / 20.6) * 5, waterMl: 400 - (1000 - 19_600 / 20.6) * 5 },
+  ],
+  // 0.95 · 0.95
+  ['conc-after-water', { concGPerL: 40, carriedMl: 1000, volumeMl: 20_000, lots: 2 }, { concGPerL: 36.1 }],
+  // 150 in, 10 carried out, between 48 and 111 taken
+  ['bath-residue', { dosesG: [100, 50], carriedG: 10, takenLowG: 48, takenHighG: 111 }, { lowG: 29, highG: 92 }],
+  ['bath-dose', { goodsDryMassG: 1000, owgPct: 10, residueG: 40 }, { fullG: 100, netG: 60 }],
+  // 150 g on 3 kg are 5 %; 30 g left are 1 % on the next 3 kg
+  ['next-depth', { doseG: 150, onFibreG: 120, nextGoodsDryMassG: 3000 }, { depthPct: 1 }],
+  ['depth-series', { firstDepthPct: 4, lastDepthPct: 0.5, pieces: 4, steps: 'factor' }, { depthsPct: [4, 2, 1, 0.5] }],
+  ['depth-series', { firstDepthPct: 4, lastDepthPct: 1, pieces: 4, steps: 'amount' }, { depthsPct: [4, 3, 2, 1] }],
+  // 2 · 2 % of 100 g, halved three times
+  [
+    'pour-and-refill',
+    { firstDepthPct: 2, pieceDryMassG: 100, pourMl: 200, pieces: 3 },
+    { jugMl: 400, startMassG: 4, depthsPct: [2, 1, 0.5], leftMassG: 0.5 },
+  ],
+  ['series-volumes', { pieceDryMassG: 20, depthsPct: [1, 0.5], stockStrengthPct: 1 }, { volumesMl: [20, 10] }],
+  // 100 and 120 of 220 parts of 4.4 g
+  [
+    'shared-bath',
+    {
+      dyeMassG: 4.4,
+      goods: [
+        { dryMassG: 100, uptakeFactor: 1 },
+        { dryMassG: 100, uptakeFactor: 1.2 },
+      ],
+    },
+    { massesG: [2, 2.4], depthsPct: [2, 2.4] },
+  ],
+  // guidance on Regulation (EU) 1007/2011: cotton 80 %, polyester 15 %, nylon 5 %
+  [
+    'label-order',
+    {
+      fibres: [
+        { name: 'cotton', pct: 80 },
+        { name: 'nylon', pct: 5 },
+        { name: 'polyester', pct: 15 },
+      ],
+    },
+    {
+      fibres: [
+        { name: 'cotton', pct: 80 },
+        { name: 'polyester', pct: 15 },
+        { name: 'nylon', pct: 5 },
+      ],
+    },
+  ],
 ];
 /** Held against published tables of their own, above. */
-const BY_TABLE: readonly CalculationName[] = ['delta-e-2000', 'delta-e-cmc', 'grey-scale-step'];
+const BY_TABLE: readonly CalculationName[] = ['delta-e-2000', 'delta-e-cmc', 'grey-scale-step', 'auxiliaries-at-depth'];
 
 describe('figures worked out by hand', () => {
   const near = (value: unknown): unknown => {
@@ -138,7 +212,7 @@ describe('figures worked out by hand', () => {
   });
 
   test('every calculation is held against a figure that is not its own', () => {
-    const held = [...TRADE_ARITHMETIC.map((row) => row.calculation), ...BY_HAND.map(([name]) => name), ...BY_TABLE];
+    const held = [...PUBLISHED.map((row) => row.calculation), ...BY_HAND.map(([name]) => name), ...BY_TABLE];
     expect(Object.keys(CALCULATIONS).filter((name) => !held.some((one) => one === name))).toEqual([]);
   });
 });
@@ -233,10 +307,16 @@ describe('the table', () => {
       [/[a-z]S$/, /^s$/],
       [/Hours$/, /^h$/],
       [/Minor$/, /^minor units$/],
+      [/KgPerL$/, /^kg\/L$/],
+      [/MgPerL$/, /^mg\/L$/],
+      [/[a-z]In$/, /^in$/],
+      [/[a-z]Cm$/, /^cm$/],
+      [/Amounts?$/, /^currency$/],
+      [/^pct$/, /^%$/],
     ];
     /** Plain numbers and words: a ratio, a count, a name, or an amount whose unit another field says. */
     const bare =
-      /^(value|from|to|system|singleCount|plies|count|parts|lines|layers|holdings|steps|quantity|grade|rule|kind|source|dyeClass|procedure|sampleDriedTo|fromFormula|toFormula|\w*[fF]actor|l|a|b|standard|sample|deltaE\w+|tolerance)$/;
+      /^(value|from|to|system|singleCount|plies|count|parts|lines|layers|holdings|steps|quantity|grade|rule|kind|source|dyeClass|procedure|sampleDriedTo|fromFormula|toFormula|\w*[fF]actor|l|a|b|standard|sample|deltaE\w+|tolerance|table|basis|auxiliary|low|high|notSaid|lots|rinses|uses|takenShare|alkali|reducer|scheme|word|pieces|goods|fraction|currency|rounding|cut|fibres|name)$/;
     const check = ({
       name,
       label,

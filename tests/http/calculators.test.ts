@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { fieldsOf } from '../../server/calculators/calculation.ts';
 import { CALCULATIONS } from '../../server/calculators/table.ts';
 import { makeToken } from '../../server/people/signIn.ts';
+import { BATH_AND_GOODS_ARITHMETIC } from '../reference/bathAndGoodsArithmetic.ts';
 import { TRADE_ARITHMETIC } from '../reference/tradeArithmetic.ts';
 import { freshStudio } from '../support/app.ts';
 import { type Ask, printedAnswer } from '../support/workedInputs.ts';
@@ -26,7 +27,7 @@ describe('calculators for scripts', () => {
       expect(answer.status, `${name} ${answer.text}`).toBe(200);
       return answer.body;
     };
-    for (const row of TRADE_ARITHMETIC) {
+    for (const row of [...TRADE_ARITHMETIC, ...BATH_AND_GOODS_ARITHMETIC]) {
       const values = await printedAnswer(row, ask);
       const expected = [row.expected].flat();
       expect(values, row.id).toHaveLength(expected.length);

@@ -21,7 +21,10 @@ type RowOf<Name extends CalculationName> = {
    from them by hand). `tolerance` is absolute, from the printed digits. Works whose addresses carry trade names are cited by kind.
    A figure printed in another unit than the calculation takes stands as printed; the test converts it by the unit conversion. */
 
-export const TRADE_ARITHMETIC: readonly { [Name in CalculationName]: RowOf<Name> }[CalculationName][] = [
+/** A worked figure of any calculation. */
+export type WorkedRow = { [Name in CalculationName]: RowOf<Name> }[CalculationName];
+
+export const TRADE_ARITHMETIC: readonly WorkedRow[] = [
   {
     id: 'HB001',
     calculation: 'unit-conversion',
