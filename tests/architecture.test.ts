@@ -426,7 +426,7 @@ describe('the house as it stands', () => {
   test('shows each action of a feature by the view of the same name', () => {
     const views = new Set(filesUnder('views', /\.ts$/));
     // An action that only records and goes on, or sends a file, shows nothing of its own.
-    const shows = (source: string): boolean => /\b(sendPage|submitForm)\b/.test(source);
+    const shows = (source: string): boolean => /\b(sendPage|submitForm|deedPages)\b/.test(source);
     const actions = [...SOURCES]
       .filter(([file, source]) => /^server\/\w+\/pages\//.test(file) && shows(source))
       .map(([file]) => file);
