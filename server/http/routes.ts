@@ -41,6 +41,8 @@ export interface Operation<
   body?: Body;
   upload?: UploadShape;
   download?: FastifyContextConfig['download'];
+  /** Of a second, shorter name of the same operation, which the document leaves out. */
+  hide?: boolean;
   /** What it answers with its status; 201 where something new stands afterwards. Left out for files. */
   answer?: Answer;
   status?: 200 | 201;
@@ -103,17 +105,14 @@ export const apiRoutes =
   (app: App, deps: Deps): void => {
     for (const { method, path, may, action } of lines) {
       const { id, summary, description, params, query, body, upload, download, answer, status = 200 } = action;
-      const { bodyLimit, audit } = action;
+      const { bodyLimit, audit, hide } = action;
       app[method](
         path,
         {
           ...(bodyLimit && { bodyLimit }),
-          config: { may, ...(upload && { upload }), ...(download && { download }), ...(audit && { audit }) },
+          config: { may, ...(upload && { upload }), ...(download && !hide && { download }), ...(audit && { audit }) },
           schema: {
-            operationId: id,
-            tags: [heading],
-            summary,
-            ...(description && { description }),
+            ...(hide ? { hide } : { operationId: id, tags: [heading], summary, ...(description && { description }) }),
             ...(params && { params }),
             ...(query && { querystring: query }),
             ...(body && { body }),

@@ -31,9 +31,7 @@ const eventList = (events: readonly EventItem[], show: Show): Html =>
   html`<ul class="shelf-list">${events.map(
     (e) =>
       html`<li><b>${EVENT_WORDS[e.kind]}</b> ${when(show, e.at)}${
-        e.throughId !== null &&
-        html` with <a
-        href="/stock/${e.throughId}">${e.throughCode}</a>`
+        e.throughId !== null && html` with <a href="/stock/${e.throughId}">${e.throughCode}</a>`
       }${e.reason && html`: ${e.reason}`}${
         e.personName &&
         html`
@@ -78,12 +76,13 @@ export const ledgerTable = (props: {
 <tbody>${props.entries.map(
     (e) =>
       html`<tr><th scope="row">${when(props.show, e.at)}${
-        e.recordedAt - e.at > LATE_MS &&
-        html`<br><span
-        class="fine">entered ${when(props.show, e.recordedAt)}</span>`
+        e.recordedAt - e.at > LATE_MS && html`<br><span class="fine">entered ${when(props.show, e.recordedAt)}</span>`
       }</th>
-  <td data-label="What">${WORDS[e.kind]}</td><td class="num"
-    data-label="Quantity">${signed(props.show, props.unit, e.quantity)}</td>
+  <td data-label="What">${WORDS[e.kind]}</td><td class="num" data-label="Quantity">${signed(
+    props.show,
+    props.unit,
+    e.quantity,
+  )}</td>
   <td class="num" data-label="Balance"><b>${quantity(props.show, props.unit, e.balance)}</b></td>
     <td data-label="Why">${why(e, props.show, props.receivedAt ?? 0)}</td><td data-label="By">${
       e.personName
@@ -129,24 +128,19 @@ export const containerPage = (props: {
   })}
 ${
   c.recalledAt !== null &&
-  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${c.recallReason}. It is
-    offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${
-      props.mayOwn &&
-      html` <a
-    class="button quiet" href="/stock/${c.id}/recall-lifting/new">Lift the recall</a>`
-    }</p></div>`
+  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${
+    c.recallReason
+  }. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${
+    props.mayOwn && html` <a class="button quiet" href="/stock/${c.id}/recall-lifting/new">Lift the recall</a>`
+  }</p></div>`
 }
 ${
   !open &&
-  html`<div class="notice shelf-notice"><p>Closed on ${when(show, c.closedAt)}. Its ledger
-  stays.</p>${
+  html`<div class="notice shelf-notice"><p>Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>${
     props.mayWork &&
-    html`<p><a class="button quiet" href="/stock/${c.id}/reopening/new">Open it
-  again</a>${
-    c.recalledAt === null &&
-    html` <a class="button quiet"
-  href="/stock/${c.id}/recall/new">Recall</a>`
-  }</p>`
+    html`<p><a class="button quiet" href="/stock/${c.id}/reopening/new">Open it again</a>${
+      c.recalledAt === null && html` <a class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`
+    }</p>`
   }</div>`
 }
 ${props.questions}
@@ -157,25 +151,24 @@ ${props.questions}
     label: `${percent(leftPpm, 0)} left`,
     size: 'large',
   })}
-<div><span class="big-number">${quantity(show, c.unit, c.onHandQuantity)}</span><br><span
-  class="fine">${percent(leftPpm, 0)} of ${quantity(show, c.unit, c.receivedQuantity)}
+<div><span class="big-number">${quantity(show, c.unit, c.onHandQuantity)}</span><br><span class="fine">${percent(
+    leftPpm,
+    0,
+  )} of ${quantity(show, c.unit, c.receivedQuantity)}
   ${isSolution ? 'made' : 'received'}</span></div>
 <div class="badges">${containerBadges(c, props.todayOn)}</div></div>
 ${
   open &&
   props.mayLog &&
   html`<nav class="deeds" aria-label="What to do with it">${
-    canDissolve &&
-    html`<a class="button primary"
-    href="/stock/${c.id}/solutions/new">Make a solution</a>`
+    canDissolve && html`<a class="button primary" href="/stock/${c.id}/solutions/new">Make a solution</a>`
   }
-<a class="button" href="/stock/${c.id}/stock-takes/new">Count it</a><a class="button"
-  href="/stock/${c.id}/wastes/new">Write off</a>${
+<a class="button" href="/stock/${c.id}/stock-takes/new">Count it</a><a class="button" href="/stock/${
+    c.id
+  }/wastes/new">Write off</a>${
     props.mayWork &&
     html`<a class="button" href="/stock/${c.id}/closing/new">Close</a>${
-      c.recalledAt === null &&
-      html`<a
-      class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`
+      c.recalledAt === null && html`<a class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`
     }`
   }</nav>`
 }
@@ -196,8 +189,7 @@ ${
   isSolution
     ? html`${fact('Strength', `${percent(c.concPpm)} w/v`)}${fact(
         'Made from',
-        html`<a
-      href="/stock/${c.sourceStockLotId}">${c.sourceCode}</a>`,
+        html`<a href="/stock/${c.sourceStockLotId}">${c.sourceCode}</a>`,
       )}${fact('Made', day(c.receivedOn))}`
     : html`${fact('Supplier', c.supplier || '—')}${fact('Received', day(c.receivedOn))}${fact(
         'Opened',
@@ -209,8 +201,10 @@ ${fact('Best before', c.bestBeforeOn === null ? 'not noted' : day(c.bestBeforeOn
 ${fact(
   isSolution ? 'Strength of the powder' : 'Strength',
   html`${pctText({ ppm: c.strengthPpm })}${props.strengthChanges.map(
-    (s) => html`<br><span
-    class="fine">${pctText({ ppm: s.wasPpm })} until ${when(show, s.at)}, changed by ${s.personName}</span>`,
+    (s) =>
+      html`<br><span class="fine">${pctText({
+        ppm: s.wasPpm,
+      })} until ${when(show, s.at)}, changed by ${s.personName}</span>`,
   )}`,
 )}
 ${
@@ -226,9 +220,7 @@ ${fact(
     shelfValueMinor([(({ valueMinor: _, ...own }) => ({ ...own, closedAt: null, onHandQuantity: 100_000 }))(c)]),
   ),
 )}${fact('Value of what is left', money(show, shelfValueMinor([c])))}</dl>${
-    c.note &&
-    html`<p
-  class="note-text">${c.note}</p>`
+    c.note && html`<p class="note-text">${c.note}</p>`
   }
 ${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section></div>
 ${
@@ -256,13 +248,13 @@ ${
       for</th><th scope="col">By</th><th scope="col" class="num">Amount</th></tr></thead><tbody>${props.lateMoney.map(
         (m) =>
           html`<tr><th scope="row">${when(show, m.at)}</th><td data-label="What">${LATE_MONEY[m.kind]}</td>
-          <td data-label="What for">${m.reason}</td><td data-label="By">${m.personName}</td><td class="num"
-          data-label="Amount">${money(show, m.amountMinor)}</td></tr>`,
+          <td data-label="What for">${m.reason}</td><td data-label="By">${
+            m.personName
+          }</td><td class="num" data-label="Amount">${money(show, m.amountMinor)}</td></tr>`,
       )}</tbody></table></div>`
   }${
     props.mayWork &&
-    html`<p><a class="button quiet" href="/stock/${c.id}/money/new">Late freight, a bill or a
-    credit</a></p>`
+    html`<p><a class="button quiet" href="/stock/${c.id}/money/new">Late freight, a bill or a credit</a></p>`
   }</section>`
 }
 <section><h2>Ledger</h2>${ledgerTable({

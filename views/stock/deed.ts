@@ -28,11 +28,13 @@ export const deedPage = (props: {
     crumb: { href: `/stock/${c.id}`, label: c.code },
     lead: html`${c.itemName}. By the ledger: <b>${quantity(props.show, c.unit, c.onHandQuantity)}</b>.`,
   })}
-<form method="post" action="/stock/${c.id}/${props.action}"
-  class="stack deed">${formNotice(props.form)}${keeper(props.form)}
+<form method="post" action="/stock/${c.id}/${props.action}" class="stack deed">${formNotice(props.form)}${keeper(
+    props.form,
+  )}
   <div class="panel stack"><p>${props.lead}</p>${props.fields}</div>
-  <p><button class="primary big">${props.button}</button> <a class="button quiet"
-    href="/stock/${c.id}">Cancel</a></p></form>`;
+  <p><button class="primary big">${props.button}</button> <a class="button quiet" href="/stock/${
+    c.id
+  }">Cancel</a></p></form>`;
 };
 
 export const example = (c: Container): string => (c.unit === 'mg' ? '182 g' : '350 mL');

@@ -10,8 +10,9 @@ export const containerForm = (props: { form: FormState; container: Container; is
     crumb: { href: `/stock/${c.id}`, label: c.code },
     lead: c.itemName,
   })}
-<form method="post" action="/stock/${c.id}" class="stack">${formNotice(form)}<input type="hidden" name="version"
-  value="${form.typed['version'] ?? ''}">
+<form method="post" action="/stock/${c.id}" class="stack">${formNotice(
+    form,
+  )}<input type="hidden" name="version" value="${form.typed['version'] ?? ''}">
   <fieldset class="panel"><legend>The container</legend><div class="grid">
     ${field({ name: 'supplier', label: 'Supplier', form })}
     ${field({ name: 'makerLot', label: 'Maker’s lot number', form })}

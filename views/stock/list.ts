@@ -50,12 +50,12 @@ export const stockPage = (props: {
       : 'Every open container, what it holds by its ledger, and what that cost.',
     actions: html`<a class="button" href="/stock/shopping">Shopping list</a>${
       props.mayWork &&
-      html`<a class="button primary" href="/stock/new${props.item && `?item=${props.item.key}`}">Receive a
-        container</a>`
+      html`<a class="button primary" href="/stock/new${
+        props.item && `?item=${props.item.key}`
+      }">Receive a container</a>`
     }`,
   })}
-<nav class="shelf-tabs"
-  aria-label="Kinds of stock">${
+<nav class="shelf-tabs" aria-label="Kinds of stock">${
     !props.item &&
     html`${tab(null, 'All')}${tab('dye', 'Dyes')}${tab('auxiliary', 'Auxiliaries')}${tab('fibre', 'Goods')}`
   }

@@ -24,19 +24,28 @@ export const solutionAnswer = (answer: SolutionAnswer | null): Html =>
   html`<div id="solution-answer" class="solution-answer" aria-live="polite">${
     answer === null
       ? html`<p class="fine">Type volume and strength: the powder to weigh appears here.</p>`
-      : html`<p><span class="fine">Weigh</span> <span
-        class="big-number">${grams(answer.powderMg, answer.readabilityMg)}</span> <span class="fine">of powder, make
-        up to</span> <span class="big-number">${volume(METRIC, answer.volumeUl)}</span></p>
+      : html`<p><span class="fine">Weigh</span> <span class="big-number">${grams(
+          answer.powderMg,
+          answer.readabilityMg,
+        )}</span> <span class="fine">of powder, make up to</span> <span class="big-number">${volume(
+          METRIC,
+          answer.volumeUl,
+        )}</span></p>
 ${
   answer.weighed &&
-  html`<p><b>With ${grams(answer.weighed.massMg, answer.readabilityMg)} weighed, make up to
-  ${millilitres(answer.weighed.makeUpUl, 100)}</b>: exactly ${percent(answer.concPpm)}. <span class="fine">The water
-  follows the powder, since weighed powder does not go back into the jar.</span></p>`
+  html`<p><b>With ${grams(answer.weighed.massMg, answer.readabilityMg)} weighed, make up to ${millilitres(
+    answer.weighed.makeUpUl,
+    100,
+  )}</b>: exactly ${percent(
+    answer.concPpm,
+  )}. <span class="fine">The water follows the powder, since weighed powder does not go back into the jar.</span></p>`
 }
 ${
   answer.powderMg > answer.onHandMg &&
-  html`<p class="notice warn">The ledger shows only
-  ${grams(answer.onHandMg, answer.readabilityMg)} in this container.</p>`
+  html`<p class="notice warn">The ledger shows only ${grams(
+    answer.onHandMg,
+    answer.readabilityMg,
+  )} in this container.</p>`
 }`
   }</div>`;
 
@@ -59,8 +68,10 @@ export const solutionForm = (props: {
     lead: html`${c.itemName}. By the ledger: <b>${quantity(props.show, c.unit, c.onHandQuantity)}</b>.`,
   })}
 ${safety({ ...props.safety, powder: true })}
-<form method="post" action="${at}" class="stack" hx-get="${at}/new" hx-validate="false" hx-trigger="input delay:250ms"
-  hx-target="#solution-answer" hx-swap="outerHTML">${formNotice(form)}${keeper(form)}
+<form method="post" action="${at}" class="stack" hx-get="${
+    at
+  }/new" hx-validate="false" hx-trigger="input delay:250ms" hx-target="#solution-answer"
+    hx-swap="outerHTML">${formNotice(form)}${keeper(form)}
   <fieldset class="panel"><legend>What is wanted</legend><div class="grid">
     ${field({
       name: 'volume',
@@ -81,8 +92,9 @@ ${safety({ ...props.safety, powder: true })}
       size: 'short',
       hint: '1 % is 10 g in a litre of finished solution.',
     })}
-  </div>${solutionAnswer(props.answer)}<noscript><p><button formaction="${at}/new" formmethod="get" formnovalidate>Work
-    it out</button></p></noscript></fieldset>
+  </div>${solutionAnswer(props.answer)}<noscript><p><button formaction="${
+    at
+  }/new" formmethod="get" formnovalidate>Work it out</button></p></noscript></fieldset>
   <fieldset class="panel"><legend>What was done</legend><div class="grid">
     ${field({ name: 'mass', label: 'Powder as weighed', form, required: true, placeholder: '5.02 g', size: 'short' })}
     ${field({
@@ -116,7 +128,8 @@ ${safety({ ...props.safety, powder: true })}
     })}
     ${textArea({ name: 'note', label: 'Note', form, rows: 2 })}
   </div></fieldset>
-  <p><button class="primary big">Put the solution on the shelf</button> <a class="button quiet"
-    href="/stock/${c.id}">Cancel</a></p>
+  <p><button class="primary big">Put the solution on the shelf</button> <a class="button quiet" href="/stock/${
+    c.id
+  }">Cancel</a></p>
 </form>`;
 };

@@ -29,26 +29,26 @@ export const touchedPage = (props: TouchedProps): Html => {
   const lots = new Set(props.lots.map((l) => l.lotId)).size;
   const part = (title: string, empty: string, count: number, table: Value): Html =>
     html`<section><h2>${title} <span class="fine">${count}</span></h2>${
-      count === 0
-        ? html`<p
-      class="fine">${empty}</p>`
-        : html`<div class="panel">${table}</div>`
+      count === 0 ? html`<p class="fine">${empty}</p>` : html`<div class="panel">${table}</div>`
     }</section>`;
   return html`${pageHead({
     title: `What ${c.code} went into`,
     crumb: { href: `/stock/${c.id}`, label: c.code },
     lead: html`${c.itemName}. Solutions made from it are followed too.`,
-    actions: html`<a class="button" href="/stock/${c.id}/touched.csv" download>As CSV</a><button type="button"
-      data-print>Print</button>`,
+    actions: html`<a class="button" href="/stock/${
+      c.id
+    }/touched.csv" download>As CSV</a><button type="button" data-print>Print</button>`,
   })}
 ${
   c.recalledAt !== null &&
-  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}:
-  ${c.recallReason}</p></div>`
+  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${
+    c.recallReason
+  }</p></div>`
 }
 <p class="touched-sum">${lots} ${lots === 1 ? 'lot' : 'lots'}, ${props.swatches.length}
-  ${props.swatches.length === 1 ? 'swatch' : 'swatches'}, ${props.orders.length} order
-  ${props.orders.length === 1 ? 'line' : 'lines'}${
+  ${props.swatches.length === 1 ? 'swatch' : 'swatches'}, ${props.orders.length} order ${
+    props.orders.length === 1 ? 'line' : 'lines'
+  }${
     customers.length > 0 &&
     html`; customers to tell:
   <b>${customers.join(', ')}</b>`
@@ -64,12 +64,11 @@ ${part(
         html`<tr><th scope="row"><a href="/lots/${l.lotId}">${l.number}</a></th>
         <td data-label="Goods">${l.goodsText}</td>
         <td data-label="State">${statusWords(l.status)}${
-          l.finishedAt !== null &&
-          html` <span
-        class="fine">${when(show, l.finishedAt)}</span>`
+          l.finishedAt !== null && html` <span class="fine">${when(show, l.finishedAt)}</span>`
         }</td>
-        <td data-label="From container">${l.throughCode}</td><td class="num"
-        data-label="Used">${l.quantity === null ? 'the goods' : quantity(show, l.unit, l.quantity)}</td></tr>`,
+        <td data-label="From container">${l.throughCode}</td><td class="num" data-label="Used">${
+          l.quantity === null ? 'the goods' : quantity(show, l.unit, l.quantity)
+        }</td></tr>`,
     )}</tbody></table>`,
 )}
 ${
@@ -80,8 +79,9 @@ ${
     props.plannedLots.length,
     html`<ul class="shelf-list">${props.plannedLots.map(
       (l) => html`<li><a href="/lots/${l.lotId}">${l.number}</a>
-      <span class="fine">${statusWords(l.status)}, from ${l.throughCode}: choose another container at the
-      bench</span></li>`,
+      <span class="fine">${statusWords(l.status)}, from ${
+        l.throughCode
+      }: choose another container at the bench</span></li>`,
     )}</ul>`,
   )
 }
@@ -107,11 +107,11 @@ ${part(
   props.swatches.length,
   html`<table class="plain shelf"><caption class="visually-hidden">Swatches dyed with it</caption><thead><tr>
     <th scope="col">Swatch</th><th scope="col">Name</th><th scope="col">Dyed</th><th scope="col">From
-    lot</th></tr></thead><tbody>${props.swatches.map(
-      (s) =>
-        html`<tr><th scope="row"><a href="/swatches/${s.swatchId}">${s.code}</a></th>
+      lot</th></tr></thead><tbody>${props.swatches.map(
+        (s) =>
+          html`<tr><th scope="row"><a href="/swatches/${s.swatchId}">${s.code}</a></th>
         <td data-label="Name">${s.name}</td><td data-label="Dyed">${day(s.dyedOn)}</td>
         <td data-label="From lot">${s.lotNumber ?? '—'}</td></tr>`,
-    )}</tbody></table>`,
+      )}</tbody></table>`,
 )}`;
 };

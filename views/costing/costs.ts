@@ -1,16 +1,13 @@
+import type { CostGroupShown, Grouping } from '../../server/costing/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { nowCalled } from '../kit/called.ts';
 import { chartLegend, chartPatterns, columnChart, stackBar } from '../kit/chart.ts';
 import { type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { emptyState, fact, pageHead } from '../kit/pageHead.ts';
 import { goodsMass, money, type Show } from '../kit/show.ts';
-import { type ByKind, KINDS, kindList, kindParts, kindsIn } from './costKinds.ts';
+import { KINDS, kindList, kindParts, kindsIn } from './costKinds.ts';
 
-export type Grouping = 'lot' | 'order' | 'customer' | 'shade' | 'method' | 'fibre' | 'month';
-
-export interface GroupItem {
-  key: string;
-  label: string;
+type GroupItem = Omit<CostGroupShown, 'labelNow' | 'lots'> & {
   /** Where that is called otherwise now. */
   nowCalled: string | null;
   /** Its own page, where it has one. */
@@ -18,16 +15,9 @@ export interface GroupItem {
   /** The lines that a figure of it is made of; '&kind=…' picks one kind. */
   linesHref: string;
   lotCount: number;
-  byKind: ByKind;
-  totalMinor: number;
-  estimateMinor: number;
-  dryMassMg: number;
-  goodPieces: number;
-  perKgMinor: number | null;
-  perPieceMinor: number | null;
-}
+};
 
-export interface CostsPageProps {
+interface CostsPageProps {
   by: Grouping;
   form: FormState;
   choices: { customers: readonly Option[]; methods: readonly Option[]; fibres: readonly Option[] };
@@ -64,7 +54,13 @@ const signed = (show: Show, minor: number): string =>
 const perUnit = (show: Show, minor: number | null): string => (minor === null ? '—' : money(show, Math.round(minor)));
 
 const row = (g: GroupItem, p: CostsPageProps, most: number): Html => html`<tr>
-  <th scope="row">${g.href ? html`<a href="${g.href}">${g.label}</a>` : g.label}${nowCalled(g.label, g.nowCalled)}<br><span class="fine">${g.lotCount === 1 ? '1 lot' : `${g.lotCount} lots`} · ${goodsMass(p.show, g.dryMassMg)}</span></th>
+  <th scope="row">${g.href ? html`<a href="${g.href}">${g.label}</a>` : g.label}${nowCalled(
+    g.label,
+    g.nowCalled,
+  )}<br><span class="fine">${g.lotCount === 1 ? '1 lot' : `${g.lotCount} lots`} · ${goodsMass(
+    p.show,
+    g.dryMassMg,
+  )}</span></th>
   <td class="cost-bar">${stackBar({
     label: `${g.label}: ${kindList
       .filter((k) => g.byKind[k] !== 0)
@@ -79,9 +75,15 @@ const row = (g: GroupItem, p: CostsPageProps, most: number): Html => html`<tr>
       (k) => html`<span>${KINDS[k].label} <a href="${g.linesHref}&kind=${k}">${money(p.show, g.byKind[k])}</a></span>`,
     )}</p></td>
   <td class="num" data-label="Total"><a href="${g.linesHref}"><b>${money(p.show, g.totalMinor)}</b></a></td>
-  <td class="num" data-label="Estimate"><a href="${g.linesHref}">${money(p.show, g.estimateMinor)}</a><br><span class="fine">${signed(p.show, g.totalMinor - g.estimateMinor)}</span></td>
+  <td class="num" data-label="Estimate"><a href="${g.linesHref}">${money(
+    p.show,
+    g.estimateMinor,
+  )}</a><br><span class="fine">${signed(p.show, g.totalMinor - g.estimateMinor)}</span></td>
   <td class="num" data-label="A kilogram"><a href="${g.linesHref}">${perUnit(p.show, g.perKgMinor)}</a></td>
-  <td class="num" data-label="A good piece"><a href="${g.linesHref}">${perUnit(p.show, g.perPieceMinor)}</a><br><span class="fine">${g.goodPieces} good</span></td>
+  <td class="num" data-label="A good piece"><a href="${g.linesHref}">${perUnit(
+    p.show,
+    g.perPieceMinor,
+  )}</a><br><span class="fine">${g.goodPieces} good</span></td>
 </tr>`;
 
 const months = (groups: readonly GroupItem[], show: Show): Html =>
@@ -111,11 +113,33 @@ const table = (p: CostsPageProps, groups: readonly GroupItem[], t: GroupItem): H
     1,
   );
   const words = GROUPING_WORDS[p.by];
-  return html`${p.by === 'month' && html`<section class="panel" aria-label="Month by month">${months(groups, p.show)}</section>`}
-<div class="panel"><table class="plain shelf costs"><caption class="visually-hidden">Cost by ${words.one.toLowerCase()}, with the estimate beside it</caption>
-<thead><tr><th scope="col">${words.one}</th><th scope="col">Made up of</th><th scope="col" class="num">Total</th><th scope="col" class="num">Estimate</th><th scope="col" class="num">A kilogram</th><th scope="col" class="num">A good piece</th></tr></thead>
+  return html`${
+    p.by === 'month' && html`<section class="panel" aria-label="Month by month">${months(groups, p.show)}</section>`
+  }
+<div class="panel"><table class="plain shelf costs"><caption class="visually-hidden">Cost by
+  ${words.one.toLowerCase()}, with the estimate beside it</caption>
+<thead><tr><th scope="col">${
+    words.one
+  }</th><th scope="col">Made up of</th><th scope="col" class="num">Total</th><th scope="col"
+    class="num">Estimate</th><th scope="col" class="num">A kilogram</th><th scope="col" class="num">A good
+    piece</th></tr></thead>
 <tbody>${groups.map((g) => row(g, p, most))}</tbody>
-<tfoot><tr><th scope="row">All ${t.lotCount === 1 ? '1 lot' : `${t.lotCount} lots`}</th><td>${p.hidden > 0 && html`<span class="fine">${p.hidden} older ${words.many} are in the sum and not shown</span>`}</td><td class="num" data-label="Total"><a href="${t.linesHref}"><b>${money(p.show, t.totalMinor)}</b></a></td><td class="num" data-label="Estimate">${money(p.show, t.estimateMinor)}<br><span class="fine">${signed(p.show, t.totalMinor - t.estimateMinor)}</span></td><td class="num" data-label="A kilogram">${perUnit(p.show, t.perKgMinor)}</td><td class="num" data-label="A good piece">${perUnit(p.show, t.perPieceMinor)}<br><span class="fine">${t.goodPieces} good</span></td></tr></tfoot></table></div>`;
+<tfoot><tr><th scope="row">All ${t.lotCount === 1 ? '1 lot' : `${t.lotCount} lots`}</th><td>${
+    p.hidden > 0 && html`<span class="fine">${p.hidden} older ${words.many} are in the sum and not shown</span>`
+  }</td><td class="num" data-label="Total"><a href="${
+    t.linesHref
+  }"><b>${money(p.show, t.totalMinor)}</b></a></td><td class="num" data-label="Estimate">${money(
+    p.show,
+    t.estimateMinor,
+  )}<br><span class="fine">${signed(
+    p.show,
+    t.totalMinor - t.estimateMinor,
+  )}</span></td><td class="num" data-label="A kilogram">${perUnit(
+    p.show,
+    t.perKgMinor,
+  )}</td><td class="num" data-label="A good piece">${perUnit(p.show, t.perPieceMinor)}<br><span class="fine">${
+    t.goodPieces
+  } good</span></td></tr></tfoot></table></div>`;
 };
 
 /** What dyeing costs, by what it was for. */
@@ -126,10 +150,23 @@ export const costsPage = (p: CostsPageProps): Html => {
     lead: 'What dyeing cost, by what it was for, with the estimate beside it. Every figure opens to its lines.',
     actions: html`<a class="button" href="/costing/stock">What stock is worth</a>`,
   })}
-<nav class="tabs" aria-label="By"><ul>${p.tabs.map((t) => html`<li><a href="${t.href}" ${t.by === p.by && html`aria-current="page"`}>By ${GROUPING_WORDS[t.by].one.toLowerCase()}</a></li>`)}</ul></nav>
-<details class="panel filter-panel" ${Object.keys(form.errors).length > 0 && html`open`}><summary>Days and conditions: <b>${form.typed['from'] || 'the beginning'} to ${form.typed['to'] || 'today'}</b></summary>
-<p class="range-links">${p.ranges.map((r) => html`<a href="${r.href}" ${r.current && html`aria-current="true"`}>${r.label}</a> `)}</p>
-<form method="get" action="/costing">${formNotice(form)}<input type="hidden" name="by" value="${p.by}"><div class="grid history-filter">
+<nav class="tabs" aria-label="By"><ul>${p.tabs.map(
+    (t) =>
+      html`<li><a href="${t.href}" ${
+        t.by === p.by && html`aria-current="page"`
+      }>By ${GROUPING_WORDS[t.by].one.toLowerCase()}</a></li>`,
+  )}</ul></nav>
+<details class="panel filter-panel" ${
+    Object.keys(form.errors).length > 0 && html`open`
+  }><summary>Days and conditions: <b>${
+    form.typed['from'] || 'the beginning'
+  } to ${form.typed['to'] || 'today'}</b></summary>
+<p class="range-links">${p.ranges.map(
+    (r) => html`<a href="${r.href}" ${r.current && html`aria-current="true"`}>${r.label}</a> `,
+  )}</p>
+<form method="get" action="/costing">${formNotice(form)}<input type="hidden" name="by" value="${
+    p.by
+  }"><div class="grid history-filter">
   ${field({ name: 'from', label: 'From', form, type: 'date' })}
   ${field({ name: 'to', label: 'To, that day included', form, type: 'date' })}
   ${field({ name: 'order', label: 'Order no.', form, size: 'short' })}
@@ -150,11 +187,19 @@ ${
       })
     : html`<section class="panel" aria-labelledby="sums"><h2 id="sums">Together</h2><dl class="facts">
   ${fact('Spent', html`<span class="big-number">${money(p.show, p.total.totalMinor)}</span>`)}
-  ${fact('Estimated', html`<span class="big-number">${money(p.show, p.total.estimateMinor)}</span><br><span class="fine">${signed(p.show, p.total.totalMinor - p.total.estimateMinor)} against it</span>`)}
+  ${fact(
+    'Estimated',
+    html`<span class="big-number">${money(p.show, p.total.estimateMinor)}</span><br><span class="fine">${signed(
+      p.show,
+      p.total.totalMinor - p.total.estimateMinor,
+    )} against it</span>`,
+  )}
   ${fact('A kilogram of goods', html`<span class="big-number">${perUnit(p.show, p.total.perKgMinor)}</span>`)}
   ${fact('A good piece', html`<span class="big-number">${perUnit(p.show, p.total.perPieceMinor)}</span>`)}
 </dl>${chartLegend(kindsIn(p.groups.map((g) => g.byKind)), 'estimate')}</section>
 ${table(p, p.groups, p.total)}
-<p class="fine">A good piece: what was spent, less what the seconds bring, over pieces of first quality. A lot for several orders is shared out by dry mass, else by pieces, else equally; a lot of several shades by the area of each.</p>`)
+<p class="fine">A good piece: what was spent, less what the seconds bring, over pieces of first quality. A lot for
+  several orders is shared out by dry mass, else by pieces, else equally; a lot of several shades by the area of
+  each.</p>`)
 }`;
 };

@@ -1,19 +1,13 @@
+import { orderIdOf } from '../costing/queries.ts';
+import { type DayRange, usualRanges } from '../costing/ranges.ts';
 import type { Db } from '../db/open.ts';
 import type { SavedExportRow } from '../db/tables/costing.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
-import { chosenColumns, costLineColumns, lotColumns } from './exports.ts';
-import {
-  deleteSavedExport,
-  insertSavedExport,
-  orderIdOf,
-  orderNumberOf,
-  savedExportById,
-  updateSavedExport,
-} from './queries.ts';
-import { type DayRange, usualRanges } from './ranges.ts';
+import { chosenColumns, costLineColumns, lotColumns } from './columns.ts';
+import { deleteSavedExport, insertSavedExport, orderNumberOf, savedExportById, updateSavedExport } from './queries.ts';
 import type { ExportWanted, SavedExportInput } from './schemas.ts';
 
 export const namedSpans = { thisMonth: 0, lastMonth: 1, thisYear: 2, lastYear: 3, everything: 4 } as const;

@@ -1,7 +1,8 @@
+import { type ClosedLotFilter, closedLotSums, containerTies, costLineTotals } from '../costing/queries.ts';
+import { takesParts } from '../costing/split.ts';
 import type { Db } from '../db/open.ts';
-import { historyTotals } from './exports.ts';
-import { type ClosedLotFilter, type ContainerTie, closedLotSums, containerTies, costLineTotals } from './queries.ts';
-import { takesParts } from './split.ts';
+import { historyTotals } from './history.ts';
+import type { Reconciliation } from './schemas.ts';
 
 /** What was written to a file, counted while it was written. */
 export interface Written {
@@ -9,28 +10,7 @@ export interface Written {
   costMinor: number;
 }
 
-export interface UnitTie {
-  lineQuantity: number;
-  ledgerQuantity: number;
-}
-
-export interface Reconciliation {
-  /** Cost lines as they stand, and the sum that the batch history shows. */
-  lines: { lines: number; lots: number; costMinor: number };
-  historyMinor: number;
-  /** What of it the customer or order of the filter carries: all of it when none is asked for. */
-  partMinor: number;
-  mg: UnitTie;
-  ul: UnitTie;
-  /** Materials from containers: by the cost lines, and what the ledger issued at the containers' own prices. */
-  materialMinor: number;
-  ledgerMinor: number;
-  /** materialMinor − ledgerMinor: rounding to the minor unit, moving averages and corrected rates. */
-  valuationDifferenceMinor: number;
-  containers: ContainerTie[];
-  /** Whether every quantity and every sum that must be equal is. */
-  ties: boolean;
-}
+type UnitTie = Reconciliation['mg'];
 
 /** Proves that the cost lines of the lots that a filter finds are the ledger's issues to them, to the mg and µL, and the sums of
  *  the batch history, to the minor unit. */
