@@ -56,8 +56,11 @@ export const guideSection = (p: GuideSectionProps): Html => {
 ${p.section.parts.map(part)}
 ${
   p.script &&
-  html`<section class="panel"><h2>The whole way as a script</h2><p><a href="${p.script.href}" download>Download the script</a></p><pre tabindex="0"><code>${p.script.text}</code></pre></section>`
+  html`<section class="panel"><h2>The whole way as a script</h2><p><a href="${p.script.href}" download>Download the
+    script</a></p><pre tabindex="0"><code>${p.script.text}</code></pre></section>`
 }
 ${p.also.length > 0 && html`<p>See also: ${p.also.map((section, i) => html`${i > 0 && ', '}${link(section)}`)}.</p>`}
-<nav class="pager" aria-label="Sections of the guide">${p.before && html`<a href="${hrefOf(p.before)}" rel="prev">‹ ${p.before.title}</a>`}${p.after && html`<a href="${hrefOf(p.after)}" rel="next">${p.after.title} ›</a>`}</nav></div>`;
+<nav class="pager" aria-label="Sections of the guide">${
+    p.before && html`<a href="${hrefOf(p.before)}" rel="prev">‹ ${p.before.title}</a>`
+  }${p.after && html`<a href="${hrefOf(p.after)}" rel="next">${p.after.title} ›</a>`}</nav></div>`;
 };
