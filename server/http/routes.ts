@@ -16,6 +16,8 @@ type Answered<T> = T | Promise<T>;
 export interface PageAction<Params extends z.ZodType = z.ZodType, Query extends z.ZodType = z.ZodType> {
   params?: Params;
   query?: Query;
+  /** 'never' where a form only asks, or changes nothing that is kept. */
+  audit?: FastifyContextConfig['audit'];
   show(
     deps: Deps,
     asked: { params: z.output<Params>; query: z.output<Query>; request: FastifyRequest; reply: FastifyReply },
@@ -93,7 +95,8 @@ export const pageRoutes =
         ...(action.params && { params: action.params }),
         ...(action.query && { querystring: action.query }),
       };
-      app[method](path, { config: { may }, schema }, async (request, reply) =>
+      const config = { may, ...(action.audit && { audit: action.audit }) };
+      app[method](path, { config, schema }, async (request, reply) =>
         action.show(deps, { params: request.params, query: request.query, request, reply }),
       );
     }

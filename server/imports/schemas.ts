@@ -130,6 +130,7 @@ const importShape = {
   undoneAt: z.number().int().nullable(),
 };
 export const ImportResource = z.object(importShape).meta({ id: 'Import' });
+export type ImportOf = z.output<typeof ImportResource>;
 export const SwatchImportResource = z
   .object({
     ...importShape,
@@ -186,3 +187,12 @@ export const OwnReadings = z.array(
     readAt: z.number().int().positive().nullable().default(null),
   }),
 );
+
+/** What would come of a row, or came of it. */
+export interface RowReport {
+  line: number;
+  label: string;
+  outcome: 'new' | 'skipped' | 'wrong';
+  problems: { field: string; words: string }[];
+  notes: string[];
+}

@@ -1,18 +1,11 @@
+import type { ChoicesInput, RowReport } from '../../server/imports/schemas.ts';
 import { fibreClassOptions } from '../fibres/form.ts';
 import { type Html, html } from '../html.ts';
 import { choice, type FormState, field, selectField } from '../kit/field.ts';
 import { badge, pageHead } from '../kit/pageHead.ts';
-import { KIND_NAMES } from './importsPage.ts';
+import { KIND_NAMES } from './list.ts';
 
-export interface DraftRow {
-  line: number;
-  label: string;
-  outcome: 'new' | 'skipped' | 'wrong';
-  problems: readonly { field: string; words: string }[];
-  notes: readonly string[];
-}
-
-export interface DraftProps {
+interface DraftProps {
   draftId: string;
   kind: string;
   fileName: string;
@@ -22,24 +15,14 @@ export interface DraftProps {
   /** Cells of the first rows, to see what a column holds. */
   sample: readonly (readonly string[])[];
   fields: readonly { name: string; label: string; required?: boolean; hint?: string }[];
-  choices: {
-    columns: Readonly<Record<string, number>>;
-    decimal: string;
-    dates: string;
-    duplicates: string;
-    missing: string;
-    newFibreClass: string;
-    defaultDay: string;
-    illuminant: string;
-    observer: string;
-  };
+  choices: ChoicesInput;
   spectral: { startNm: number; stepNm: number; columns: readonly number[] } | null;
   missing: readonly string[];
   refused: string;
   report: {
-    counts: Record<'new' | 'skipped' | 'wrong', number>;
-    wrong: readonly DraftRow[];
-    good: readonly DraftRow[];
+    counts: Record<RowReport['outcome'], number>;
+    wrong: readonly RowReport[];
+    good: readonly RowReport[];
     labels: Readonly<Record<string, string>>;
   } | null;
 }
@@ -74,7 +57,10 @@ const mapping = (p: DraftProps): Html => {
   const used = p.fields.filter((f) => f.required || p.choices.columns[f.name] !== undefined);
   const unused = p.fields.filter((f) => !used.includes(f) && !isSpare(f.name, p.choices.columns));
   return html`<div class="grid">${used.map(one)}</div>
-  ${unused.length > 0 && html`<details><summary>More that a row may say</summary><div class="grid">${unused.map(one)}</div></details>`}`;
+  ${
+    unused.length > 0 &&
+    html`<details><summary>More that a row may say</summary><div class="grid">${unused.map(one)}</div></details>`
+  }`;
 };
 
 const answers = (p: DraftProps): Html => {
@@ -122,7 +108,13 @@ const answers = (p: DraftProps): Html => {
         { value: 'create', label: 'add them' },
       ],
     })}
-    ${selectField({ name: 'newFibreClass', label: 'Class of new goods', form, options: fibreClassOptions, none: 'as the file says' })}
+    ${selectField({
+      name: 'newFibreClass',
+      label: 'Class of new goods',
+      form,
+      options: fibreClassOptions,
+      none: 'as the file says',
+    })}
     ${field({ name: 'defaultDay', label: 'Day for rows without one', form, type: 'date', size: 'short' })}
     ${selectField({
       name: 'illuminant',
@@ -148,27 +140,42 @@ const MARK = {
   wrong: badge({ label: 'cannot', tone: 'bad' }),
 } as const;
 
-const rowTable = (label: string, list: readonly DraftRow[], labels: Readonly<Record<string, string>>): Html =>
-  html`<div class="table-wrap" tabindex="0" role="region" aria-label="${label}"><table class="plain"><thead><tr><th scope="col" class="num">Line</th><th scope="col">Row</th><th scope="col">State</th><th scope="col">What to know</th></tr></thead><tbody>${list.map(
-    (r) =>
-      html`<tr><td class="num">${r.line}</td><th scope="row">${r.label || '—'}</th><td>${MARK[r.outcome]}</td><td>${r.problems.map(
-        (x) => html`<p>${x.field && html`<b>${labels[x.field] ?? x.field}:</b> `}${x.words}</p>`,
-      )}${r.notes.map((n) => html`<p class="fine">${n}</p>`)}</td></tr>`,
-  )}</tbody></table></div>`;
+const rowTable = (label: string, list: readonly RowReport[], labels: Readonly<Record<string, string>>): Html =>
+  html`<div class="table-wrap" tabindex="0" role="region" aria-label="${label}"><table class="plain"><thead><tr>
+    <th scope="col" class="num">Line</th><th scope="col">Row</th>
+    <th scope="col">State</th><th scope="col">What to know</th></tr></thead><tbody>${list.map(
+      (r) =>
+        html`<tr><td class="num">${r.line}</td>
+        <th scope="row">${r.label || '—'}</th><td>${MARK[r.outcome]}</td><td>${r.problems.map(
+          (x) => html`<p>${x.field && html`<b>${labels[x.field] ?? x.field}:</b> `}${x.words}</p>`,
+        )}${r.notes.map((n) => html`<p class="fine">${n}</p>`)}</td></tr>`,
+    )}</tbody></table></div>`;
 
 const verdict = (p: DraftProps): Html => {
   const { report } = p;
   if (!report) return html`<p class="notice warn">Say above which column is: ${p.missing.join(', ')}.</p>`;
   const { counts } = report;
-  return html`<p class="big-number">${rows(counts.new)} <small>would come${counts.skipped > 0 && html`, ${counts.skipped} left out`}${counts.wrong > 0 && html`, ${counts.wrong} cannot`}</small></p>
+  return html`<p class="big-number">${rows(counts.new)} <small>would come${
+    counts.skipped > 0 && html`, ${counts.skipped} left out`
+  }${counts.wrong > 0 && html`, ${counts.wrong} cannot`}</small></p>
   ${
     counts.wrong > 0
-      ? html`<p class="notice warn">Nothing can be imported while a row cannot. Correct the file and send it again, or answer differently above.</p>${rowTable('Rows that cannot be imported', report.wrong, report.labels)}${counts.wrong > report.wrong.length && html`<p class="fine">and ${counts.wrong - report.wrong.length} more</p>`}`
+      ? html`<p class="notice warn">Nothing can be imported while a row cannot. Correct the file and send it again, or
+        answer differently above.</p>${rowTable('Rows that cannot be imported', report.wrong, report.labels)}${
+          counts.wrong > report.wrong.length && html`<p class="fine">and ${counts.wrong - report.wrong.length} more</p>`
+        }`
       : counts.new === 0
         ? html`<p class="notice">Nothing new is in the file.</p>`
-        : html`<form method="post" action="/imports/drafts/${p.draftId}/acceptance"><button class="primary big">Import ${rows(counts.new)}</button></form>`
+        : html`<form method="post" action="/imports/drafts/${p.draftId}/acceptance"><button class="primary big">Import
+          ${rows(counts.new)}</button></form>`
   }
-  ${report.good.length > 0 && html`<h3>Rows that would come</h3>${rowTable('Rows that would come', report.good, report.labels)}${counts.new + counts.skipped > report.good.length && html`<p class="fine">and ${counts.new + counts.skipped - report.good.length} more</p>`}`}`;
+  ${
+    report.good.length > 0 &&
+    html`<h3>Rows that would come</h3>${rowTable('Rows that would come', report.good, report.labels)}${
+      counts.new + counts.skipped > report.good.length &&
+      html`<p class="fine">and ${counts.new + counts.skipped - report.good.length} more</p>`
+    }`
+  }`;
 };
 
 /** A file being looked at: which column is what, how to read it, and what would come of it row by row. */
@@ -180,9 +187,17 @@ export const draftPage = (p: DraftProps): Html => html`${pageHead({
 ${p.refused && html`<p class="notice bad" role="alert" tabindex="-1" data-focus>${p.refused}</p>`}
 <form method="post" action="/imports/drafts/${p.draftId}" class="stack draft" novalidate>
   <fieldset class="panel"><legend>Which column is what</legend>${mapping(p)}
-  ${p.spectral && html`<p class="notice good">${p.spectral.columns.length} columns are a spectrum, ${p.spectral.startNm}–${p.spectral.startNm + (p.spectral.columns.length - 1) * p.spectral.stepNm} nm by ${p.spectral.stepNm} nm: kept with each swatch, and read as its colour where no L*a*b* is given.</p>`}</fieldset>
+  ${
+    p.spectral &&
+    html`<p class="notice good">${p.spectral.columns.length} columns are a spectrum, ${
+      p.spectral.startNm
+    }–${p.spectral.startNm + (p.spectral.columns.length - 1) * p.spectral.stepNm} nm by ${
+      p.spectral.stepNm
+    } nm: kept with each swatch, and read as its colour where no L*a*b* is given.</p>`
+  }</fieldset>
   <fieldset class="panel"><legend>How to read it</legend>${answers(p)}</fieldset>
   <button class="${p.report && p.report.counts.wrong === 0 ? '' : 'primary'}">Look again</button>
 </form>
 <section class="panel" id="rows"><h2>What would come of it</h2>${verdict(p)}</section>
-<form method="post" action="/imports/drafts/${p.draftId}/discarding"><button class="quiet">Drop this file</button></form>`;
+<form method="post" action="/imports/drafts/${p.draftId}/discarding"><button class="quiet">Drop this
+  file</button></form>`;

@@ -1,28 +1,26 @@
 import type { FastifyReply } from 'fastify';
-import { exportPage } from '../../views/imports/exportPage.ts';
-import type { Deps } from '../deps.ts';
-import type { App } from '../http/app.ts';
-import { sendPage } from '../http/page.ts';
-import { today } from '../settings/today.ts';
-import { everythingJson, everythingZip } from './exportRoutes.ts';
+import { exportPage } from '../../../views/imports/export.ts';
+import type { Deps } from '../../deps.ts';
+import { sendPage } from '../../http/page.ts';
+import { page } from '../../http/routes.ts';
+import { today } from '../../settings/today.ts';
+import { everythingJson, everythingZip } from '../sending.ts';
 
-/** Leaving: everything in open formats. */
-export function exportPages(app: App, deps: Deps): void {
-  const kept = (reply: FastifyReply, type: string, ending: string): FastifyReply =>
-    reply
-      .type(type)
-      .header('cache-control', 'no-store')
-      .header('content-disposition', `attachment; filename="studio-export-${today(deps)}.${ending}"`);
+const kept = (deps: Deps, reply: FastifyReply, type: string, ending: string): FastifyReply =>
+  reply
+    .type(type)
+    .header('cache-control', 'no-store')
+    .header('content-disposition', `attachment; filename="studio-export-${today(deps)}.${ending}"`);
 
-  app.get('/settings/export', { config: { may: 'own' } }, async (request, reply) =>
+export const showExport = page({
+  show: (_deps, { request, reply }) =>
     sendPage(request, reply, { title: 'Export', section: 'settings', body: exportPage() }),
-  );
+});
 
-  app.get('/settings/export/everything.zip', { config: { may: 'own' } }, async (_request, reply) =>
-    kept(reply, 'application/zip', 'zip').send(await everythingZip(deps)),
-  );
+export const zipFile = page({
+  show: async (deps, { reply }) => kept(deps, reply, 'application/zip', 'zip').send(await everythingZip(deps)),
+});
 
-  app.get('/settings/export/everything.json', { config: { may: 'own' } }, async (_request, reply) =>
-    kept(reply, 'application/json; charset=utf-8', 'json').send(everythingJson(deps)),
-  );
-}
+export const jsonFile = page({
+  show: (deps, { reply }) => kept(deps, reply, 'application/json; charset=utf-8', 'json').send(everythingJson(deps)),
+});
