@@ -160,6 +160,5 @@ export const additionForm = (p: AdditionFormProps): Html => html`${pageHead({
     size: 'wide',
     placeholder: 'the salt was put in without a note',
   })}
-  <p><button class="primary">Add it</button> <a class="button quiet" href="/costing/lots/${
-    p.lotId
-  }#lines">Cancel</a></p></form>`;
+  <p><button class="primary">Add it</button> <a class="button quiet"
+    href="/costing/lots/${p.lotId}#lines">Cancel</a></p></form>`;

@@ -51,8 +51,7 @@ export const correctionForm = (p: {
   ${field({ name: 'reason', label: 'Why', form, required: true, size: 'wide' })}
   ${
     line.kind === 'labour' &&
-    html`<p class="fine">Overhead goes by the same hours and is a line of its own: correct
-    that one as well.</p>`
+    html`<p class="fine">Overhead goes by the same hours and is a line of its own: correct that one as well.</p>`
   }
   <p><button class="primary">Write the correction</button></p></form>`;
 };

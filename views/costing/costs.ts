@@ -118,28 +118,25 @@ const table = (p: CostsPageProps, groups: readonly GroupItem[], t: GroupItem): H
   }
 <div class="panel"><table class="plain shelf costs"><caption class="visually-hidden">Cost by
   ${words.one.toLowerCase()}, with the estimate beside it</caption>
-<thead><tr><th scope="col">${
-    words.one
-  }</th><th scope="col">Made up of</th><th scope="col" class="num">Total</th><th scope="col"
-    class="num">Estimate</th><th scope="col" class="num">A kilogram</th><th scope="col" class="num">A good
-    piece</th></tr></thead>
+<thead><tr><th scope="col">${words.one}</th><th scope="col">Made up of</th><th scope="col" class="num">Total</th>
+  <th scope="col" class="num">Estimate</th><th scope="col" class="num">A kilogram</th><th scope="col" class="num">A good
+  piece</th></tr></thead>
 <tbody>${groups.map((g) => row(g, p, most))}</tbody>
 <tfoot><tr><th scope="row">All ${t.lotCount === 1 ? '1 lot' : `${t.lotCount} lots`}</th><td>${
     p.hidden > 0 && html`<span class="fine">${p.hidden} older ${words.many} are in the sum and not shown</span>`
-  }</td><td class="num" data-label="Total"><a href="${
-    t.linesHref
-  }"><b>${money(p.show, t.totalMinor)}</b></a></td><td class="num" data-label="Estimate">${money(
+  }</td><td class="num" data-label="Total"><a href="${t.linesHref}"><b>${money(
     p.show,
-    t.estimateMinor,
-  )}<br><span class="fine">${signed(
+    t.totalMinor,
+  )}</b></a></td><td class="num" data-label="Estimate">${money(p.show, t.estimateMinor)}<br><span class="fine">${signed(
     p.show,
     t.totalMinor - t.estimateMinor,
   )}</span></td><td class="num" data-label="A kilogram">${perUnit(
     p.show,
     t.perKgMinor,
-  )}</td><td class="num" data-label="A good piece">${perUnit(p.show, t.perPieceMinor)}<br><span class="fine">${
-    t.goodPieces
-  } good</span></td></tr></tfoot></table></div>`;
+  )}</td><td class="num" data-label="A good piece">${perUnit(
+    p.show,
+    t.perPieceMinor,
+  )}<br><span class="fine">${t.goodPieces} good</span></td></tr></tfoot></table></div>`;
 };
 
 /** What dyeing costs, by what it was for. */
@@ -164,9 +161,9 @@ export const costsPage = (p: CostsPageProps): Html => {
 <p class="range-links">${p.ranges.map(
     (r) => html`<a href="${r.href}" ${r.current && html`aria-current="true"`}>${r.label}</a> `,
   )}</p>
-<form method="get" action="/costing">${formNotice(form)}<input type="hidden" name="by" value="${
-    p.by
-  }"><div class="grid history-filter">
+<form method="get" action="/costing">${formNotice(
+    form,
+  )}<input type="hidden" name="by" value="${p.by}"><div class="grid history-filter">
   ${field({ name: 'from', label: 'From', form, type: 'date' })}
   ${field({ name: 'to', label: 'To, that day included', form, type: 'date' })}
   ${field({ name: 'order', label: 'Order no.', form, size: 'short' })}

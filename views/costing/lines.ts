@@ -78,11 +78,10 @@ export const linesPage = (p: {
   }.`,
 })}
 ${p.lots.map(
-  (lot) => html`<section class="panel" aria-labelledby="lot-${lot.lotId}"><h2 id="lot-${
-    lot.lotId
-  }"><a href="/costing/lots/${lot.lotId}">Lot ${lot.number}</a> <span class="fine">${day(
-    lot.finishedOn,
-  )} · ${lot.goodsText}</span></h2>
+  (lot) => html`<section class="panel" aria-labelledby="lot-${lot.lotId}"><h2 id="lot-${lot.lotId}"><a
+    href="/costing/lots/${lot.lotId}">Lot ${lot.number}</a> <span class="fine">${day(
+      lot.finishedOn,
+    )} · ${lot.goodsText}</span></h2>
 <table class="plain shelf"><caption class="visually-hidden">Cost lines of lot
   ${lot.number}</caption>${costLineHead()}<tbody>${lot.lines.map((l) => costLineRow(l, p.show))}</tbody>
 <tfoot><tr><th scope="row" colspan="4">${

@@ -100,12 +100,8 @@ ${
   p.job.reworks.length > 0 &&
   html`<ul class="plain-list">${p.job.reworks.map(
     (r) =>
-      html`<li class="list-row"><span class="grow"><a href="/costing/lots/${r.lotId}">Lot ${
-        r.number
-      }</a> dyed pieces of it again <span class="fine">${r.firstQuality} came out good</span></span>${money(
-        p.show,
-        r.costMinor,
-      )}</li>`,
+      html`<li class="list-row"><span class="grow"><a href="/costing/lots/${r.lotId}">Lot ${r.number}</a> dyed pieces
+        of it again <span class="fine">${r.firstQuality} came out good</span></span>${money(p.show, r.costMinor)}</li>`,
   )}</ul>`
 }
 <p>${
@@ -160,20 +156,19 @@ ${
   html`<div class="table-wrap" role="region" aria-label="Agreed prices" tabindex="0"><table class="plain"><caption
     class="visually-hidden">Agreed prices against the cost of a good piece</caption><thead><tr>
     <th scope="col">Agreed</th><th scope="col" class="num">A piece</th><th scope="col" class="num">Markup, on
-    cost</th><th scope="col" class="num">Margin, of price</th></tr></thead><tbody>${p.prices.map(
-      (r) => html`<tr>
-    <th scope="row"><a href="/orders/${r.orderId}">${r.orderNumber}</a> ${r.description}</th>
-    <td class="num">${unit(p.show, r.pieceMinor)}</td><td class="num">${r.markupPct.toFixed(1)} %</td>
-    <td class="num">${r.marginPct.toFixed(1)} %</td></tr>`,
-    )}</tbody></table></div>`
+      cost</th><th scope="col" class="num">Margin, of price</th></tr></thead><tbody>${p.prices.map(
+        (r) => html`<tr>
+    <th scope="row"><a href="/orders/${r.orderId}">${r.orderNumber}</a> ${r.description}</th>${[
+      unit(p.show, r.pieceMinor),
+      `${r.markupPct.toFixed(1)} %`,
+      `${r.marginPct.toFixed(1)} %`,
+    ].map((figure) => html`<td class="num">${figure}</td>`)}</tr>`,
+      )}</tbody></table></div>`
 }</section>
 ${besideEstimate(p)}
 <section class="panel" id="lines"><h2>Cost lines</h2><table class="plain shelf"><caption class="visually-hidden">Every
   cost line of the lot</caption>${costLineHead(
-    p.mayOwn
-      ? html`<th scope="col"><span
-  class="visually-hidden">Do</span></th>`
-      : '',
+    p.mayOwn ? html`<th scope="col"><span class="visually-hidden">Do</span></th>` : '',
   )}
 <tbody>${p.lines.map((l) =>
   costLineRow(
@@ -182,9 +177,8 @@ ${besideEstimate(p)}
     p.mayOwn
       ? html`<td>${
           l.stands &&
-          html`<a class="button quiet" href="/costing/lines/${
-            l.costLineId
-          }/correction/new">Correct<span class="visually-hidden"> line ${l.ordinal}</span></a>`
+          html`<a class="button quiet" href="/costing/lines/${l.costLineId}/correction/new">Correct<span
+            class="visually-hidden"> line ${l.ordinal}</span></a>`
         }</td>`
       : '',
   ),
@@ -212,10 +206,8 @@ ${rework(p)}
               e.at,
             )}</td><td data-label="What">${e.kind === 'reversal' ? 'taken back' : 'issued'}${
               e.reason && html` <span class="fine">${e.reason}</span>`
-            } <span class="fine">${
-              e.personName
-            }</span></td><td class="num" data-label="Quantity">${e.quantity < 0 ? '−' : '+'}${
-              e.unit === 'mg' ? mass(p.show, Math.abs(e.quantity)) : volume(p.show, Math.abs(e.quantity))
-            }</td></tr>`,
+            } <span class="fine">${e.personName}</span></td><td class="num" data-label="Quantity">${
+              e.quantity < 0 ? '−' : '+'
+            }${e.unit === 'mg' ? mass(p.show, Math.abs(e.quantity)) : volume(p.show, Math.abs(e.quantity))}</td></tr>`,
       )}</tbody></table>`
 }</section>`;

@@ -24,9 +24,8 @@ const lineRow = (l: QuoteLine, show: Show): Html => html`<tr>
   }${l.agreedMinor !== null && html` · agreed ${money(show, l.agreedMinor)}`}</span></th>
   <td data-label="Cost">${
     l.lots.length === 0
-      ? html`<a href="/lots/new?orderLineId=${
-          l.orderLineId
-        }">Plan a lot</a> <span class="fine">to know what it costs</span>`
+      ? html`<a href="/lots/new?orderLineId=${l.orderLineId}">Plan a lot</a> <span class="fine">to know what it
+        costs</span>`
       : l.lots.map(
           (lot) =>
             html`<p class="quote-lot"><a href="${
@@ -92,8 +91,8 @@ ${
   html`<section class="panel"><h2>Suggested prices</h2><table class="plain shelf"><caption
     class="visually-hidden">Suggested price of each line with its cost</caption><thead><tr>
     <th scope="col">Line</th><th scope="col">Cost</th><th scope="col" class="num">A piece</th><th scope="col"
-    class="num">The line</th><th scope="col" class="num">Markup, on cost</th><th scope="col" class="num">Margin, of
-    price</th></tr></thead><tbody>${p.lines.map((l) => lineRow(l, p.show))}</tbody>
+      class="num">The line</th><th scope="col" class="num">Markup, on cost</th><th scope="col" class="num">Margin, of
+      price</th></tr></thead><tbody>${p.lines.map((l) => lineRow(l, p.show))}</tbody>
 <tfoot><tr><th scope="row" colspan="3">${
     p.lines.some((l) => l.price === null) ? 'Lines that could be reckoned' : 'Together'
   }</th><td class="num" data-label="Together"><b>${money(
@@ -113,9 +112,8 @@ export const quotePaper = (p: {
   quotedOn: string;
   backHref: string;
   show: Show;
-}): Html => html`<p class="no-print actions"><a class="button" href="${
-  p.backHref
-}">Back</a><button class="primary" data-print>Print</button></p>
+}): Html => html`<p class="no-print actions"><a class="button" href="${p.backHref}">Back</a><button class="primary"
+  data-print>Print</button></p>
 <article class="panel quote-paper"><h1>Quote</h1><dl class="facts">${fact('From', p.studioName)}${fact(
   'For',
   html`${p.customer.name}${p.customer.contact && html`<br><span class="fine">${p.customer.contact}</span>`}`,

@@ -48,29 +48,28 @@ ${columnChart({
 })}
 <table class="plain shelf costs"><caption class="visually-hidden">The same as a table</caption><thead><tr>
   <th scope="col">Lot</th><th scope="col">Made up of</th><th scope="col" class="num">A kilogram</th><th scope="col"
-  class="num">The lot</th></tr></thead><tbody>${p.lots.map(
-    (l, i) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a href="/costing/lots/${l.lotId}">${
-      l.number
-    }</a><br><span class="fine">${day(l.finishedOn)} · ${goodsMass(p.show, l.dryMassMg)} ${
-      l.fibreName
-    } at ${depthDyed(l.dyedDepthPpm)}${
-      depthDyed(l.dyedDepthPpm) !== depthDyed(l.depthPpm) && ` (planned ${percent(l.depthPpm)})`
-    }${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
+    class="num">The lot</th></tr></thead><tbody>${p.lots.map(
+      (l, i) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a
+      href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} ·
+      ${goodsMass(p.show, l.dryMassMg)} ${l.fibreName} at ${depthDyed(l.dyedDepthPpm)}${
+        depthDyed(l.dyedDepthPpm) !== depthDyed(l.depthPpm) && ` (planned ${percent(l.depthPpm)})`
+      }${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
 <td class="cost-bar">${stackBar({
-      label: kindList
-        .filter((k) => l.perKgByKind[k] !== 0)
-        .map((k) => `${KINDS[k].label} ${money(p.show, Math.round(l.perKgByKind[k]))}`)
-        .join(', '),
-      parts: kindParts(l.perKgByKind),
-      most,
-    })}</td>
+        label: kindList
+          .filter((k) => l.perKgByKind[k] !== 0)
+          .map((k) => `${KINDS[k].label} ${money(p.show, Math.round(l.perKgByKind[k]))}`)
+          .join(', '),
+        parts: kindParts(l.perKgByKind),
+        most,
+      })}</td>
 <td class="num" data-label="A kilogram"><b>${money(
-      p.show,
-      Math.round(l.perKg),
-    )}</b></td><td class="num" data-label="The lot"><a href="/costing/lots/${
-      l.lotId
-    }">${money(p.show, l.totalMinor)}</a></td></tr>`,
-  )}</tbody></table></section>`;
+        p.show,
+        Math.round(l.perKg),
+      )}</b></td><td class="num" data-label="The lot"><a href="/costing/lots/${l.lotId}">${money(
+        p.show,
+        l.totalMinor,
+      )}</a></td></tr>`,
+    )}</tbody></table></section>`;
 };
 
 const what = (c: Change['lines'][number]): string => c.label || KINDS[c.kind].label;
@@ -138,28 +137,28 @@ ${reasons.map(
 <table class="plain shelf"><caption class="visually-hidden">Effect of price and quantity of each thing on a
   kilogram</caption><thead><tr><th scope="col">Thing</th><th scope="col" class="num">On a kilogram then</th>
   <th scope="col" class="num">and later</th><th scope="col" class="num">By its price</th><th scope="col" class="num">By
-  its quantity</th></tr></thead><tbody>${c.lines.map(
-    (l) =>
-      html`<tr><th scope="row">${what(l)}</th><td class="num" data-label="On a kilogram then">${perKg(
-        l.earlierQuantityPerKg,
-        l.unit,
-      )}</td><td class="num" data-label="and later">${perKg(
-        l.laterQuantityPerKg,
-        l.unit,
-      )}</td><td class="num" data-label="By its price">${signed(
-        show,
-        l.priceEffectMinor,
-      )}</td><td class="num" data-label="By its quantity">${signed(show, l.quantityEffectMinor)}</td></tr>`,
-  )}</tbody><tfoot><tr><th scope="row" colspan="3">Together ${signed(
-    show,
-    c.differenceMinor,
-  )}</th><td class="num" data-label="By prices">${signed(
-    show,
-    c.lines.reduce((s, l) => s + l.priceEffectMinor, 0),
-  )}</td><td class="num" data-label="By quantities">${signed(
-    show,
-    c.lines.reduce((s, l) => s + l.quantityEffectMinor, 0),
-  )}</td></tr></tfoot></table>
+    its quantity</th></tr></thead><tbody>${c.lines.map(
+      (l) =>
+        html`<tr><th scope="row">${what(l)}</th><td class="num" data-label="On a kilogram then">${perKg(
+          l.earlierQuantityPerKg,
+          l.unit,
+        )}</td><td class="num" data-label="and later">${perKg(
+          l.laterQuantityPerKg,
+          l.unit,
+        )}</td><td class="num" data-label="By its price">${signed(
+          show,
+          l.priceEffectMinor,
+        )}</td><td class="num" data-label="By its quantity">${signed(show, l.quantityEffectMinor)}</td></tr>`,
+    )}</tbody><tfoot><tr><th scope="row" colspan="3">Together ${signed(
+      show,
+      c.differenceMinor,
+    )}</th><td class="num" data-label="By prices">${signed(
+      show,
+      c.lines.reduce((s, l) => s + l.priceEffectMinor, 0),
+    )}</td><td class="num" data-label="By quantities">${signed(
+      show,
+      c.lines.reduce((s, l) => s + l.quantityEffectMinor, 0),
+    )}</td></tr></tfoot></table>
 <p class="fine">By its price: the change of the price at the mean of both quantities. By its quantity: the change of
   the quantity at the mean of both prices; a dye that only one lot used is quantity. Solutions count as the powder in
   them.</p>`;

@@ -43,9 +43,9 @@ const row = (l: BatchHistoryLot, show: Show): Html => html`<tr>
       tone: 'bad',
     })}`
   }</th>
-  <td class="history-what">${l.shades && html`<b>${l.shades}</b>${nowCalled(l.shades, l.shadesNow)} on `}${
-    l.goodsText
-  }<br><span class="fine">${goodsMass(show, l.dryMassMg)} ${l.fibreName}${nowCalled(
+  <td class="history-what">${
+    l.shades && html`<b>${l.shades}</b>${nowCalled(l.shades, l.shadesNow)} on `
+  }${l.goodsText}<br><span class="fine">${goodsMass(show, l.dryMassMg)} ${l.fibreName}${nowCalled(
     l.fibreName,
     l.fibreNameNow,
   )} · ${l.methodName}${nowCalled(l.methodName, l.methodNameNow)}</span></td>
@@ -73,7 +73,7 @@ const table = (
 <thead><tr><th scope="col">Lot</th><th scope="col">What was dyed</th><th scope="col">For</th><th scope="col"
   class="num">Came out</th><th scope="col" class="num">Material</th><th scope="col" class="num">Labour</th>
   <th scope="col" class="num">Overhead, other</th><th scope="col" class="num">Total</th><th scope="col" class="num">Per
-  good piece</th></tr></thead>
+    good piece</th></tr></thead>
 <tbody>${p.lots.map((l) => row(l, p.show))}</tbody>
 <tfoot><tr><th scope="row" colspan="3">${
   t.lots === 1 ? '1 lot' : `All ${t.lots} lots`
@@ -147,25 +147,21 @@ ${(['mg', 'ul'] as const).map(
 <h3>Container by container</h3><div class="table-wrap" role="region" aria-label="Container by container"
   tabindex="0"><table class="plain"><thead><tr><th scope="col">Container</th><th scope="col" class="num">By cost
   lines</th><th scope="col" class="num">By ledger</th><th scope="col" class="num">Cost by lines</th><th scope="col"
-  class="num">At its
-  price</th></tr></thead><tbody>${[...differing, ...tied.slice(0, TIED_SHOWN)].map(
-    (c) => html`<tr><th scope="row"><a
-  href="/stock/${c.stockLotId}">${c.code}</a> <span class="fine">${c.itemName}</span></th>
+  class="num">At its price</th></tr></thead><tbody>${[...differing, ...tied.slice(0, TIED_SHOWN)].map(
+    (c) => html`<tr><th scope="row"><a href="/stock/${c.stockLotId}">${c.code}</a> <span
+      class="fine">${c.itemName}</span></th>
   <td class="num">${exact(c.lineQuantity, c.unit)}</td>
   <td class="num">${exact(c.ledgerQuantity, c.unit)}${differs(c) && html` <b>differs</b>`}</td>
   <td class="num">${money(show, c.lineCostMinor)}</td>
   <td class="num">${money(show, c.ledgerCostMinor)}</td></tr>`,
   )}</tbody></table></div>${
-    hidden > 0 &&
-    html`<p
-  class="hint">${hidden} more containers tie; the XLSX file lists them all.</p>`
+    hidden > 0 && html`<p class="hint">${hidden} more containers tie; the XLSX file lists them all.</p>`
   }</details>`;
 }
 
 const columnTable = (caption: string, columns: readonly ColumnDoc[]): Html =>
-  html`<h3>${caption}</h3><div class="table-wrap" role="region" aria-label="${
-    caption
-  }" tabindex="0"><table class="plain"><thead><tr><th scope="col">Column</th><th scope="col">Unit</th>
+  html`<h3>${caption}</h3><div class="table-wrap" role="region" aria-label="${caption}" tabindex="0">
+    <table class="plain"><thead><tr><th scope="col">Column</th><th scope="col">Unit</th>
     <th scope="col">Meaning</th></tr></thead><tbody>${columns.map(
       (c) => html`<tr><th scope="row"><code>${c.name}</code></th><td>${c.unit}</td><td>${c.meaning}</td></tr>`,
     )}</tbody></table></div>`;
@@ -219,8 +215,8 @@ ${
   p.proof
     ? proofPanel(p.proof, p.show)
     : p.totals &&
-      html`<p class="hint">So many lots are not proved against the
-  ledger on the page: the proof comes with the XLSX file, or for a shorter time.</p>`
+      html`<p class="hint">So many lots are not proved against the ledger on the page: the proof comes with the XLSX
+        file, or for a shorter time.</p>`
 }
 <h2>Lots</h2>${table(p, t)}`)
 }

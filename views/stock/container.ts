@@ -84,9 +84,11 @@ export const ledgerTable = (props: {
     e.quantity,
   )}</td>
   <td class="num" data-label="Balance"><b>${quantity(props.show, props.unit, e.balance)}</b></td>
-    <td data-label="Why">${why(e, props.show, props.receivedAt ?? 0)}</td><td data-label="By">${
-      e.personName
-    }</td></tr>`,
+    <td data-label="Why">${why(
+      e,
+      props.show,
+      props.receivedAt ?? 0,
+    )}</td><td data-label="By">${e.personName}</td></tr>`,
   )}</tbody></table></div>`;
 
 /** Money that moved after the receipt; a credit is below nothing. */
@@ -128,9 +130,10 @@ export const containerPage = (props: {
   })}
 ${
   c.recalledAt !== null &&
-  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${
-    c.recallReason
-  }. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${
+  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(
+    show,
+    c.recalledAt,
+  )}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${
     props.mayOwn && html` <a class="button quiet" href="/stock/${c.id}/recall-lifting/new">Lift the recall</a>`
   }</p></div>`
 }
@@ -163,9 +166,8 @@ ${
   html`<nav class="deeds" aria-label="What to do with it">${
     canDissolve && html`<a class="button primary" href="/stock/${c.id}/solutions/new">Make a solution</a>`
   }
-<a class="button" href="/stock/${c.id}/stock-takes/new">Count it</a><a class="button" href="/stock/${
-    c.id
-  }/wastes/new">Write off</a>${
+<a class="button" href="/stock/${c.id}/stock-takes/new">Count it</a><a class="button"
+  href="/stock/${c.id}/wastes/new">Write off</a>${
     props.mayWork &&
     html`<a class="button" href="/stock/${c.id}/closing/new">Close</a>${
       c.recalledAt === null && html`<a class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`
@@ -181,8 +183,11 @@ ${
   })}<button>Show</button>
 ${
   props.past.quantity !== null &&
-  html`<p class="past-answer" role="status">At the end of ${day(asOn)}:
-  <b>${quantity(show, c.unit, props.past.quantity)}</b></p>`
+  html`<p class="past-answer" role="status">At the end of ${day(asOn)}: <b>${quantity(
+    show,
+    c.unit,
+    props.past.quantity,
+  )}</b></p>`
 }</form></section>
 <section class="panel shelf-facts"><h2>Facts</h2><dl class="facts">
 ${
@@ -248,9 +253,8 @@ ${
       for</th><th scope="col">By</th><th scope="col" class="num">Amount</th></tr></thead><tbody>${props.lateMoney.map(
         (m) =>
           html`<tr><th scope="row">${when(show, m.at)}</th><td data-label="What">${LATE_MONEY[m.kind]}</td>
-          <td data-label="What for">${m.reason}</td><td data-label="By">${
-            m.personName
-          }</td><td class="num" data-label="Amount">${money(show, m.amountMinor)}</td></tr>`,
+          <td data-label="What for">${m.reason}</td><td data-label="By">${m.personName}</td><td class="num"
+            data-label="Amount">${money(show, m.amountMinor)}</td></tr>`,
       )}</tbody></table></div>`
   }${
     props.mayWork &&

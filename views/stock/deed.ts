@@ -32,9 +32,8 @@ export const deedPage = (props: {
     props.form,
   )}
   <div class="panel stack"><p>${props.lead}</p>${props.fields}</div>
-  <p><button class="primary big">${props.button}</button> <a class="button quiet" href="/stock/${
-    c.id
-  }">Cancel</a></p></form>`;
+  <p><button class="primary big">${props.button}</button> <a class="button quiet"
+    href="/stock/${c.id}">Cancel</a></p></form>`;
 };
 
 export const example = (c: Container): string => (c.unit === 'mg' ? '182 g' : '350 mL');

@@ -40,8 +40,7 @@ const row = (i: ShoppingItem, show: Show): Html => html`<tr>
   }</td>
   ${
     i.containers > 0
-      ? html`<td data-label="Buy"><b>${i.containers} ×
-        ${quantity(show, i.unit, i.lastQuantity)}</b>${
+      ? html`<td data-label="Buy"><b>${i.containers} × ${quantity(show, i.unit, i.lastQuantity)}</b>${
           i.lastSupplier && html`<br><span class="fine">last from ${i.lastSupplier}</span>`
         }</td><td class="num" data-label="At the last price"><a href="/stock/${i.lastStockLotId}">${money(
           show,
@@ -51,10 +50,9 @@ const row = (i: ShoppingItem, show: Show): Html => html`<tr>
   }</tr>`;
 
 const table = (caption: string, items: readonly ShoppingItem[], show: Show): Html =>
-  html`<div class="panel"><table class="plain shelf shopping"><caption class="visually-hidden">${
-    caption
-  }</caption><thead><tr><th scope="col">What</th><th scope="col" class="num">On hand</th><th scope="col"
-    class="num">Planned lots want</th><th scope="col" class="num">Used a day</th>
+  html`<div class="panel"><table class="plain shelf shopping"><caption
+    class="visually-hidden">${caption}</caption><thead><tr><th scope="col">What</th><th scope="col" class="num">On
+    hand</th><th scope="col" class="num">Planned lots want</th><th scope="col" class="num">Used a day</th>
     <th scope="col" class="num">Order again at</th><th scope="col">Buy</th><th scope="col" class="num">At the last
       price</th></tr></thead><tbody>${items.map((i) => row(i, show))}</tbody></table></div>`;
 
@@ -72,9 +70,8 @@ export const shoppingPage = (p: {
     title: 'Shopping list',
     crumb: { href: '/stock', label: 'Stock' },
     lead: 'By what was really used, and by what planned lots still want.',
-    actions: html`<a class="button" href="${
-      p.csvHref
-    }" download>As CSV</a><button type="button" data-print>Print</button>`,
+    actions: html`<a class="button" href="${p.csvHref}" download>As CSV</a><button type="button"
+      data-print>Print</button>`,
   })}
 ${
   p.items.length === 0

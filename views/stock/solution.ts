@@ -68,10 +68,8 @@ export const solutionForm = (props: {
     lead: html`${c.itemName}. By the ledger: <b>${quantity(props.show, c.unit, c.onHandQuantity)}</b>.`,
   })}
 ${safety({ ...props.safety, powder: true })}
-<form method="post" action="${at}" class="stack" hx-get="${
-    at
-  }/new" hx-validate="false" hx-trigger="input delay:250ms" hx-target="#solution-answer"
-    hx-swap="outerHTML">${formNotice(form)}${keeper(form)}
+<form method="post" action="${at}" class="stack" hx-get="${at}/new" hx-validate="false" hx-trigger="input delay:250ms"
+  hx-target="#solution-answer" hx-swap="outerHTML">${formNotice(form)}${keeper(form)}
   <fieldset class="panel"><legend>What is wanted</legend><div class="grid">
     ${field({
       name: 'volume',
@@ -92,9 +90,10 @@ ${safety({ ...props.safety, powder: true })}
       size: 'short',
       hint: '1 % is 10 g in a litre of finished solution.',
     })}
-  </div>${solutionAnswer(props.answer)}<noscript><p><button formaction="${
-    at
-  }/new" formmethod="get" formnovalidate>Work it out</button></p></noscript></fieldset>
+  </div>${solutionAnswer(
+    props.answer,
+  )}<noscript><p><button formaction="${at}/new" formmethod="get" formnovalidate>Work it
+    out</button></p></noscript></fieldset>
   <fieldset class="panel"><legend>What was done</legend><div class="grid">
     ${field({ name: 'mass', label: 'Powder as weighed', form, required: true, placeholder: '5.02 g', size: 'short' })}
     ${field({
@@ -128,8 +127,7 @@ ${safety({ ...props.safety, powder: true })}
     })}
     ${textArea({ name: 'note', label: 'Note', form, rows: 2 })}
   </div></fieldset>
-  <p><button class="primary big">Put the solution on the shelf</button> <a class="button quiet" href="/stock/${
-    c.id
-  }">Cancel</a></p>
+  <p><button class="primary big">Put the solution on the shelf</button> <a class="button quiet"
+    href="/stock/${c.id}">Cancel</a></p>
 </form>`;
 };

@@ -8,6 +8,8 @@ import { day, type Show, when } from '../kit/show.ts';
 type TouchedProps = { container: TouchedContainer; show: Show } & Touched;
 type TouchedContainer = Pick<StockLot, 'code' | 'itemName' | 'unit' | 'recalledAt' | 'recallReason'> & { id: number };
 
+const counted = (n: number, one: string, many: string): string => `${n} ${n === 1 ? one : many}`;
+
 const STATUS: Record<string, string> = {
   planned: 'planned',
   onBench: 'on the bench',
@@ -35,24 +37,21 @@ export const touchedPage = (props: TouchedProps): Html => {
     title: `What ${c.code} went into`,
     crumb: { href: `/stock/${c.id}`, label: c.code },
     lead: html`${c.itemName}. Solutions made from it are followed too.`,
-    actions: html`<a class="button" href="/stock/${
-      c.id
-    }/touched.csv" download>As CSV</a><button type="button" data-print>Print</button>`,
+    actions: html`<a class="button" href="/stock/${c.id}/touched.csv" download>As CSV</a><button type="button"
+      data-print>Print</button>`,
   })}
 ${
   c.recalledAt !== null &&
-  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(show, c.recalledAt)}: ${
-    c.recallReason
-  }</p></div>`
+  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(
+    show,
+    c.recalledAt,
+  )}: ${c.recallReason}</p></div>`
 }
-<p class="touched-sum">${lots} ${lots === 1 ? 'lot' : 'lots'}, ${props.swatches.length}
-  ${props.swatches.length === 1 ? 'swatch' : 'swatches'}, ${props.orders.length} order ${
-    props.orders.length === 1 ? 'line' : 'lines'
-  }${
-    customers.length > 0 &&
-    html`; customers to tell:
-  <b>${customers.join(', ')}</b>`
-  }.</p>
+<p class="touched-sum">${[
+    counted(lots, 'lot', 'lots'),
+    counted(props.swatches.length, 'swatch', 'swatches'),
+    counted(props.orders.length, 'order line', 'order lines'),
+  ].join(', ')}${customers.length > 0 && html`; customers to tell: <b>${customers.join(', ')}</b>`}.</p>
 ${part(
   'Lots',
   'No lot has used it.',
@@ -79,9 +78,9 @@ ${
     props.plannedLots.length,
     html`<ul class="shelf-list">${props.plannedLots.map(
       (l) => html`<li><a href="/lots/${l.lotId}">${l.number}</a>
-      <span class="fine">${statusWords(l.status)}, from ${
-        l.throughCode
-      }: choose another container at the bench</span></li>`,
+      <span class="fine">${statusWords(
+        l.status,
+      )}, from ${l.throughCode}: choose another container at the bench</span></li>`,
     )}</ul>`,
   )
 }
@@ -96,9 +95,9 @@ ${part(
         html`<tr><th scope="row"><a href="/orders/${o.orderId}">${o.number}</a></th>
         <td data-label="Customer"><b>${o.customerName}</b>${nowCalled(o.customerName, o.customerNameNow)}${
           o.contact && html`<br><span class="fine">${o.contact}</span>`
-        }</td><td data-label="Line">${
-          o.description
-        }</td><td data-label="State">${statusWords(o.status)}</td><td data-label="Lot">${o.lotNumber}</td></tr>`,
+        }</td><td data-label="Line">${o.description}</td><td data-label="State">${statusWords(
+          o.status,
+        )}</td><td data-label="Lot">${o.lotNumber}</td></tr>`,
     )}</tbody></table>`,
 )}
 ${part(
