@@ -116,11 +116,11 @@ const table = (p: CostsPageProps, groups: readonly GroupItem[], t: GroupItem): H
   return html`${
     p.by === 'month' && html`<section class="panel" aria-label="Month by month">${months(groups, p.show)}</section>`
   }
-<div class="panel"><table class="plain shelf costs"><caption class="visually-hidden">Cost by
-  ${words.one.toLowerCase()}, with the estimate beside it</caption>
+<div class="panel"><table class="plain shelf costs"><caption class="visually-hidden">Cost
+  by ${words.one.toLowerCase()}, with the estimate beside it</caption>
 <thead><tr><th scope="col">${words.one}</th><th scope="col">Made up of</th><th scope="col" class="num">Total</th>
-  <th scope="col" class="num">Estimate</th><th scope="col" class="num">A kilogram</th><th scope="col" class="num">A good
-  piece</th></tr></thead>
+  <th scope="col" class="num">Estimate</th><th scope="col" class="num">A kilogram</th><th scope="col" class="num">A
+    good piece</th></tr></thead>
 <tbody>${groups.map((g) => row(g, p, most))}</tbody>
 <tfoot><tr><th scope="row">All ${t.lotCount === 1 ? '1 lot' : `${t.lotCount} lots`}</th><td>${
     p.hidden > 0 && html`<span class="fine">${p.hidden} older ${words.many} are in the sum and not shown</span>`

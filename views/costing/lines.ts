@@ -22,8 +22,8 @@ export const lineQuantity = (show: Show, unit: CostLineItem['quantityUnit'], qua
 
 /** One cost line, with how its cost came about and what it corrects. */
 export const costLineRow = (l: CostLineItem, show: Show, more: Value = ''): Html => html`<tr id="line-${l.costLineId}">
-  <th scope="row">${l.description}${l.wasted === 1 && html` <b>waste</b>`}<br><span class="fine">line ${l.ordinal},
-    ${KINDS[l.kind].label.toLowerCase()}${
+  <th scope="row">${l.description}${l.wasted === 1 && html` <b>waste</b>`}<br><span
+    class="fine">line ${l.ordinal}, ${KINDS[l.kind].label.toLowerCase()}${
       l.correction !== null &&
       html` · ${
         l.correction === 'addition'
@@ -82,8 +82,8 @@ ${p.lots.map(
     href="/costing/lots/${lot.lotId}">Lot ${lot.number}</a> <span class="fine">${day(
       lot.finishedOn,
     )} · ${lot.goodsText}</span></h2>
-<table class="plain shelf"><caption class="visually-hidden">Cost lines of lot
-  ${lot.number}</caption>${costLineHead()}<tbody>${lot.lines.map((l) => costLineRow(l, p.show))}</tbody>
+<table class="plain shelf"><caption class="visually-hidden">Cost lines of
+  lot ${lot.number}</caption>${costLineHead()}<tbody>${lot.lines.map((l) => costLineRow(l, p.show))}</tbody>
 <tfoot><tr><th scope="row" colspan="4">${
     lot.sharePpm === 1_000_000 ? 'The lot' : html`${percent(lot.sharePpm, 1)} of ${money(p.show, lot.linesMinor)}`
   }${

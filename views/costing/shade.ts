@@ -50,8 +50,10 @@ ${columnChart({
   <th scope="col">Lot</th><th scope="col">Made up of</th><th scope="col" class="num">A kilogram</th><th scope="col"
     class="num">The lot</th></tr></thead><tbody>${p.lots.map(
       (l, i) => html`<tr><th scope="row"><span class="fine">${i + 1}</span> <a
-      href="/costing/lots/${l.lotId}">${l.number}</a><br><span class="fine">${day(l.finishedOn)} ·
-      ${goodsMass(p.show, l.dryMassMg)} ${l.fibreName} at ${depthDyed(l.dyedDepthPpm)}${
+      href="/costing/lots/${l.lotId}">${l.number}</a><br><span
+      class="fine">${day(l.finishedOn)} · ${goodsMass(p.show, l.dryMassMg)} ${l.fibreName} at ${depthDyed(
+        l.dyedDepthPpm,
+      )}${
         depthDyed(l.dyedDepthPpm) !== depthDyed(l.depthPpm) && ` (planned ${percent(l.depthPpm)})`
       }${l.shadeCount > 1 && `, one of ${l.shadeCount} shades`}</span></th>
 <td class="cost-bar">${stackBar({

@@ -48,9 +48,9 @@ export const stockWorthPage = (p: {
   title: 'What stock is worth',
   crumb: { href: '/costing', label: 'Costing' },
   lead: html`What was paid for a material has been issued to lots or written off, or is in stock: nothing is left over
-    at the end of any day. Dyes and auxiliaries are valued
-    ${p.valuation === 'movingAverage' ? 'at a moving average' : 'at what each container cost'}, goods at what their
-    container cost.`,
+    at the end of any day. Dyes and auxiliaries are
+    valued ${p.valuation === 'movingAverage' ? 'at a moving average' : 'at what each container cost'}, goods at what
+    their container cost.`,
 })}
 <section class="panel" aria-label="Day"><form method="get" action="/costing/stock" class="past-form">${field({
   name: 'on',

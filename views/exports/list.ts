@@ -33,14 +33,14 @@ const item = (e: SavedExportItem, mayWork: boolean): Html => html`<li class="pan
     (f) =>
       html`<a class="button ${
         f === e.format && 'primary'
-      }" href="/exports/${e.id}/file.${f}" download>${f.toUpperCase()}<span class="visually-hidden"> of
-        ${e.name}</span></a>`,
+      }" href="/exports/${e.id}/file.${f}" download>${f.toUpperCase()}<span class="visually-hidden">
+        of ${e.name}</span></a>`,
   )}
   ${
     mayWork &&
     html`<a class="button quiet" href="/exports/${e.id}/edit">Change<span class="visually-hidden">
       ${e.name}</span></a><form method="post" action="/exports/${e.id}/removal"><button class="quiet">Forget<span
-      class="visually-hidden"> ${e.name}</span></button></form>`
+        class="visually-hidden"> ${e.name}</span></button></form>`
   }</div>
   <p class="fine">By a token: <code>/api/v1/exports/saved/${e.id}.${e.format}</code></p></li>`;
 

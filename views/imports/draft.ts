@@ -166,8 +166,8 @@ const verdict = (p: DraftProps): Html => {
         }`
       : counts.new === 0
         ? html`<p class="notice">Nothing new is in the file.</p>`
-        : html`<form method="post" action="/imports/drafts/${p.draftId}/acceptance"><button class="primary big">Import
-          ${rows(counts.new)}</button></form>`
+        : html`<form method="post" action="/imports/drafts/${p.draftId}/acceptance"><button
+          class="primary big">Import ${rows(counts.new)}</button></form>`
   }
   ${
     report.good.length > 0 &&
