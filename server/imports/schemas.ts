@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { fibreClass } from '../fibres/schemas.ts';
 import { illuminant, observer, readingSource, SpectrumBody } from '../readings/schemas.ts';
+import { cardWords, newCardBody } from '../swatches/schemas.ts';
 import { jsonDay, jsonId, optionalMassMg, optionalPctPpm, optionalText, requiredText } from '../typedFields.ts';
 
 export const IMPORT_KINDS = ['customers', 'fibres', 'dyes', 'auxiliaries', 'stock', 'swatches'] as const;
@@ -78,9 +79,7 @@ const ImportedSwatch = z
       .meta({ description: 'name of the method; needed with dyes' }),
     dyedOn: jsonDay.nullable().default(null).meta({ description: 'null: today' }),
     dryMassMg: z.number().int().positive().nullable().default(null),
-    cardPlace: z.string().trim().max(80).default(''),
-    rating: z.number().int().min(1).max(5).nullable().default(null),
-    note: z.string().trim().max(2000).default(''),
+    ...newCardBody,
     lab: z
       .object({
         l: z.number().min(0).max(110),
@@ -157,13 +156,7 @@ export const SwatchWords = z.object({
   fibre: requiredText('On which goods was it dyed?', 80),
   method: requiredText('By which method was it dyed?', 80),
   dryMass: optionalMassMg('g'),
-  cardPlace: optionalText(80),
-  rating: z
-    .string()
-    .regex(/^[1-5]$/, 'A rating is 1 to 5.')
-    .transform(Number)
-    .optional(),
-  note: optionalText(),
+  ...cardWords,
 });
 /** What of them a sample of undyed goods needs. */
 export const UndyedWords = SwatchWords.pick({ fibre: true });

@@ -7,6 +7,14 @@ import { methods, recipeRevisions } from './recipes.ts';
 import { stockLots } from './stock.ts';
 import { people, photos } from './studio.ts';
 
+/** What a card says besides what was dyed. */
+const card = {
+  cardPlace: text('card_place').notNull().default(''),
+  rating: integer('rating'),
+  note: text('note').notNull().default(''),
+};
+export const CARD_COLUMNS = Object.keys(card) as (keyof typeof card)[];
+
 export const swatches = sqliteTable('swatches', {
   id: integer('id').primaryKey(),
   code: text('code').notNull(),
@@ -27,10 +35,8 @@ export const swatches = sqliteTable('swatches', {
   madeBy: integer('made_by')
     .notNull()
     .references((): AnySQLiteColumn => people.id),
-  cardPlace: text('card_place').notNull().default(''),
+  ...card,
   photoId: integer('photo_id').references((): AnySQLiteColumn => photos.id),
-  rating: integer('rating'),
-  note: text('note').notNull().default(''),
   archivedAt: integer('archived_at'),
   version: integer('version').notNull().default(1),
 });
