@@ -7,14 +7,6 @@ import { methods, recipeRevisions } from './recipes.ts';
 import { stockLots } from './stock.ts';
 import { people, photos } from './studio.ts';
 
-/** What a card says besides what was dyed. */
-const card = {
-  cardPlace: text('card_place').notNull().default(''),
-  rating: integer('rating'),
-  note: text('note').notNull().default(''),
-};
-export const CARD_COLUMNS = Object.keys(card) as (keyof typeof card)[];
-
 export const swatches = sqliteTable('swatches', {
   id: integer('id').primaryKey(),
   code: text('code').notNull(),
@@ -35,12 +27,16 @@ export const swatches = sqliteTable('swatches', {
   madeBy: integer('made_by')
     .notNull()
     .references((): AnySQLiteColumn => people.id),
-  ...card,
+  cardPlace: text('card_place').notNull().default(''),
   photoId: integer('photo_id').references((): AnySQLiteColumn => photos.id),
+  rating: integer('rating'),
+  note: text('note').notNull().default(''),
   archivedAt: integer('archived_at'),
   version: integer('version').notNull().default(1),
 });
 export type SwatchRow = typeof swatches.$inferSelect;
+/** What a card says besides what was dyed. */
+export const CARD_COLUMNS = ['cardPlace', 'rating', 'note'] as const satisfies readonly (keyof SwatchRow)[];
 
 export const swatchStockLots = sqliteTable(
   'swatch_stock_lots',
