@@ -16,6 +16,7 @@ import * as calculators from './calculators/routes.ts';
 import * as costing from './costing/routes.ts';
 import type { Deps } from './deps.ts';
 import * as dyes from './dyes/routes.ts';
+import * as exports from './exports/routes.ts';
 import * as fibres from './fibres/routes.ts';
 import * as guide from './guide/routes.ts';
 import { installApiDocument } from './http/apiDocument.ts';
@@ -82,6 +83,7 @@ const FEATURES: readonly Feature[] = [
   matching,
   sampling,
   costing,
+  exports,
   imports,
   backup,
   today,

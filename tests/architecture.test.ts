@@ -29,6 +29,7 @@ const FEATURE_ORDER = [
   'matching',
   'sampling',
   'costing',
+  'exports',
   'imports',
   'backup',
   'today',
@@ -186,8 +187,8 @@ function kindOf(file: string): Kind {
   if (fourth !== '') return 'routes';
   const name = third.replace(/\.ts$/, '');
   if (name === 'schemas' || name === 'queries' || name === 'guards') return name;
-  // `present` makes the props of a page from rows: it stands on the routes' side of the house.
-  if (/^(routes|pages|api|present|benchDoor)$|(Routes|Pages|Api)$/.test(name)) return 'routes';
+  // `present` makes the props of a page from rows, `sending` streams files: they stand on the routes' side of the house.
+  if (/^(routes|pages|api|present|sending|benchDoor)$|(Routes|Pages|Api)$/.test(name)) return 'routes';
   return 'rule';
 }
 
@@ -426,7 +427,7 @@ describe('the house as it stands', () => {
   test('shows each action of a feature by the view of the same name', () => {
     const views = new Set(filesUnder('views', /\.ts$/));
     // An action that only records and goes on, or sends a file, shows nothing of its own.
-    const shows = (source: string): boolean => /\b(sendPage|submitForm)\b/.test(source);
+    const shows = (source: string): boolean => /\b(sendPage|submitForm|deedPages)\b/.test(source);
     const actions = [...SOURCES]
       .filter(([file, source]) => /^server\/\w+\/pages\//.test(file) && shows(source))
       .map(([file]) => file);

@@ -1,8 +1,8 @@
-import { and, eq, type SQL, sql } from 'drizzle-orm';
+import { eq, type SQL, sql } from 'drizzle-orm';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready } from '../db/ready.ts';
-import { type LotReworkRow, lotReworks, type SavedExportRow, savedExports } from '../db/tables/costing.ts';
+import { type LotReworkRow, lotReworks } from '../db/tables/costing.ts';
 import { type CostLineRow, costLines, type LotRow } from '../db/tables/lots.ts';
 
 /** Which closed lots: [startAt, endAt) by when they were finished, and what they were for; null is no condition. */
@@ -367,10 +367,6 @@ export const closedLotSums = (db: Db, filter: ClosedLotFilter): ClosedLotSums =>
       coalesce(sum(l.labour_minor), 0) as "labourMinor", coalesce(sum(l.overhead_minor), 0) as "overheadMinor",
       coalesce(sum(l.other_minor), 0) as "otherMinor", coalesce(sum(l.wasted_minor), 0) as "wastedMinor"
     from closed_lots l where ${condition(filter)}`);
-
-/** When the last lot was closed; null when none was. */
-export const lastClosedAt = (db: Db): number | null =>
-  db.get<{ at: number | null }>(sql`select max(finished_at) as at from closed_lots`).at;
 
 export const orderIdOf = (db: Db, number: string): number | null =>
   db.get<{ id: number } | undefined>(sql`select id from orders where number = ${number} collate nocase`)?.id ?? null;
@@ -750,27 +746,3 @@ export const instantsOfItem = (
     .all<{ at: number }>(sql`select distinct e.at from stock_lots s cross join stock_ledger e on e.stock_lot_id = s.id
       where (s.dye_id = ${item.dyeId} or s.auxiliary_id = ${item.auxiliaryId} or s.fibre_id = ${item.fibreId}) order by e.at`)
     .map(({ at }) => at);
-
-// ── saved exports ──
-export const listSavedExports = (db: Db): SavedExportRow[] =>
-  db.select().from(savedExports).orderBy(sql`${savedExports.name} collate nocase`).all();
-export const savedExportById = (db: Db, id: number): SavedExportRow | undefined =>
-  db.select().from(savedExports).where(eq(savedExports.id, id)).get();
-export const insertSavedExport = (db: Db, row: Omit<SavedExportRow, 'id' | 'version'>): SavedExportRow =>
-  db.insert(savedExports).values(row).returning().get();
-export const updateSavedExport = (
-  db: Db,
-  id: number,
-  row: Partial<Omit<SavedExportRow, 'id' | 'version'>>,
-  version: number,
-): SavedExportRow | undefined =>
-  db
-    .update(savedExports)
-    .set({ ...row, version: sql`${savedExports.version} + 1` })
-    .where(and(eq(savedExports.id, id), eq(savedExports.version, version)))
-    .returning()
-    .get();
-export const deleteSavedExport = (db: Db, id: number): boolean =>
-  db.delete(savedExports).where(eq(savedExports.id, id)).run().changes === 1;
-export const orderNumberOf = (db: Db, orderId: number): string | null =>
-  db.get<{ number: string } | undefined>(sql`select number from orders where id = ${orderId}`)?.number ?? null;

@@ -2,7 +2,8 @@ import { marginPct, markupPct, priceMinor } from '../calc/cost.ts';
 import type { Db } from '../db/open.ts';
 import { notFound } from '../errors.ts';
 import { linesOfOrder, type OrderLineWithWants, orderById } from '../orders/queries.ts';
-import { type LotOfOrder, linesOfLots, lotsOfOrder } from './queries.ts';
+import { linesOfLots, lotsOfOrder } from './queries.ts';
+import type { QuoteLine } from './schemas.ts';
 import { lineWeights, sharedOut } from './split.ts';
 
 export interface QuoteTerms {
@@ -15,36 +16,6 @@ export interface QuoteTerms {
   minimumMinor: number;
 }
 
-export interface QuoteLot {
-  lotId: number;
-  number: string;
-  status: LotOfOrder['status'];
-  /** Whether the cost is what it did cost, or what its plan foresees. */
-  isActual: boolean;
-  /** Part of the lot's cost that this line carries. */
-  costMinor: number;
-  sharedBy: 'mass' | 'pieces' | 'equally' | null;
-}
-
-export interface QuoteLine {
-  orderLineId: number;
-  description: string;
-  pieces: number | null;
-  agreedMinor: number | null;
-  lots: QuoteLot[];
-  costMinor: number;
-  setUpMinor: number;
-  /** null until a lot is planned for the line. */
-  price: {
-    lineMinor: number;
-    /** null when the line does not say how many pieces it is. */
-    pieceMinor: number | null;
-    byMinimum: boolean;
-    markupPct: number | null;
-    marginPct: number | null;
-  } | null;
-}
-
 /** Suggested prices of an order from its lots: what a closed one cost, what the plan of an open one foresees. A lot for several
  *  lines is shared out by dry mass, else pieces, else equally; an abandoned one is the studio's loss and no customer's. Where
  *  pieces are known the price of a piece is rounded up to the minor unit and the line is that many of it, so that both tie. */
@@ -55,7 +26,7 @@ export function quoteOf(db: Db, orderId: number, terms: QuoteTerms): { lines: Qu
     db,
     lots.map((l) => l.lotId),
   );
-  const parts = new Map<number, QuoteLot[]>();
+  const parts = new Map<number, QuoteLine['lots']>();
   for (const lot of lots) {
     const mine = served.filter((l) => l.lotId === lot.lotId);
     const { by, weights } = lineWeights(mine);
@@ -81,7 +52,7 @@ export function quoteOf(db: Db, orderId: number, terms: QuoteTerms): { lines: Qu
   };
 }
 
-function quoteLine(line: OrderLineWithWants['line'], lots: QuoteLot[], terms: QuoteTerms): QuoteLine {
+function quoteLine(line: OrderLineWithWants['line'], lots: QuoteLine['lots'], terms: QuoteTerms): QuoteLine {
   const costMinor = lots.reduce((sum, l) => sum + l.costMinor, 0);
   const setUpMinor = terms.setUpMinor * lots.length;
   const base = {

@@ -3,25 +3,8 @@ import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import { lotById } from '../lots/queries.ts';
-import { costedLotById, costSumsOf, insertRework, lotByNumber, type ReworkLot, reworksOf } from './queries.ts';
-
-/** What a lot's good pieces cost when everything is counted that was spent on them. */
-export interface Job {
-  reworks: ReworkLot[];
-  reworkMinor: number;
-  /** Cost of the lot itself. */
-  ownMinor: number;
-  wastedMinor: number;
-  secondsValueMinor: number;
-  goodCount: number;
-  startedCount: number;
-  /** (own cost + rework − what the seconds bring) / good pieces, unrounded; null when no piece is good. */
-  unitCostMinor: number | null;
-  /** The same without what was weighed and thrown away: abnormal waste is an expense of its day, not a value of the stock. */
-  stockUnitCostMinor: number | null;
-  yieldPct: number | null;
-  rightFirstTimePct: number | null;
-}
+import { costedLotById, costSumsOf, insertRework, lotByNumber, reworksOf } from './queries.ts';
+import type { Job } from './schemas.ts';
 
 /** The cost of a lot and of every lot that dyed its pieces again, as one job.
  *  Source: IAS 2 Inventories, IASB (abnormal waste is expensed); unit cost, yield and right-first-time by definition. */

@@ -1,10 +1,8 @@
 import { z } from 'zod';
-import { NextPage } from '../http/paging.ts';
 import {
   countField,
   durationSField,
   idField,
-  jsonDay,
   jsonId,
   jsonQuantity,
   massMgField,
@@ -14,7 +12,6 @@ import {
   optionalMoneyMinor,
   optionalText,
   requiredText,
-  versionField,
   volumeUlField,
 } from '../typedFields.ts';
 
@@ -24,11 +21,12 @@ export type Grouping = (typeof groupings)[number];
 export const costKinds = ['dye', 'auxiliary', 'goods', 'labour', 'overhead', 'other'] as const;
 export type CostKind = (typeof costKinds)[number];
 
-const inOrder = (range: { from: string | null; to: string | null }): boolean =>
+export const inOrder = (range: { from: string | null; to: string | null }): boolean =>
   range.from === null || range.to === null || range.from <= range.to;
-const OUT_OF_ORDER = { error: 'The last day lies before the first.', path: ['to'] };
+export const OUT_OF_ORDER = { error: 'The last day lies before the first.', path: ['to'] };
 
-const fields = {
+/** What closed lots are found by. */
+export const closedLotFields = {
   from: optionalDay(),
   to: optionalDay(),
   /** An order's number, as on its page. */
@@ -37,106 +35,19 @@ const fields = {
   methodId: optionalId(),
   fibreId: optionalId(),
 };
-
-/** Which closed lots: by the studio day on which they were finished, and by whom and what they were for. */
-export const HistoryFilter = z
-  .object({
-    ...fields,
-    /** Where the list goes on: 'finishedAt.lotId' of the last lot shown. */
-    after: z
-      .string()
-      .regex(/^\d{1,16}\.\d{1,15}$/, 'Open the page again.')
-      .optional(),
-  })
-  .refine(inOrder, OUT_OF_ORDER);
-export type HistoryFilterInput = z.output<typeof HistoryFilter>;
-
-const rows = z.enum(['lot', 'costLine'], { error: 'One row a lot, or one row a costLine?' });
-
-export const ExportFilter = z
-  .object({
-    ...fields,
-    rows: rows.default('lot'),
-    columns: z
-      .string()
-      .max(2000)
-      .default('')
-      .transform((names) =>
-        names
-          .split(',')
-          .map((name) => name.trim())
-          .filter(Boolean),
-      )
-      .meta({ description: 'names of columns, separated by commas, in the order wanted; all when left out' }),
-  })
-  .refine(inOrder, OUT_OF_ORDER);
-export type ExportWanted = z.output<typeof ExportFilter>;
-
-// ── saved exports ──
-export const spans = ['fixed', 'thisMonth', 'lastMonth', 'thisYear', 'lastYear', 'everything'] as const;
-const format = z.enum(['csv', 'xlsx'], { error: 'CSV or XLSX?' });
-
-export const SavedExportForm = z
-  .object({
-    name: requiredText('A name, to find it again: “month for the accountant”.', 80),
-    rows,
-    format,
-    span: z.enum(spans, { error: 'Which days?' }),
-    ...fields,
-    columns: z.array(z.string()).default([]),
-    version: versionField().optional(),
-  })
-  .refine(inOrder, OUT_OF_ORDER);
-
-export const SavedExportBody = z
-  .object({
-    name: z.string().trim().min(1).max(80),
-    rows: rows.default('lot'),
-    format: format.default('csv'),
-    span: z
-      .enum(spans)
-      .default('lastMonth')
-      .meta({ description: 'fixed goes by from and to; the others move with the calendar' }),
-    from: jsonDay.nullable().default(null),
-    to: jsonDay.nullable().default(null),
-    order: z.string().max(60).default('').meta({ description: 'an order’s number' }),
-    customerId: jsonId.nullable().default(null),
-    methodId: jsonId.nullable().default(null),
-    fibreId: jsonId.nullable().default(null),
-    columns: z.array(z.string()).max(60).default([]).meta({ description: 'in the order wanted; all when empty' }),
-  })
-  .refine(inOrder, OUT_OF_ORDER)
-  .meta({ id: 'NewSavedExport' });
-export type SavedExportInput = Omit<z.output<typeof SavedExportForm>, 'version'>;
-
-export const SavedExportResource = z
-  .object({
-    savedExportId: jsonId,
-    name: z.string(),
-    rows,
-    format,
-    span: z.enum(spans),
-    from: z.string().nullable(),
-    to: z.string().nullable(),
-    order: z.string(),
-    customerId: jsonId.nullable(),
-    methodId: jsonId.nullable(),
-    fibreId: jsonId.nullable(),
-    columns: z.array(z.string()),
-    version: z.number().int(),
-  })
-  .meta({ id: 'SavedExport' });
+const LotsAsked = z.object(closedLotFields);
+export type LotsAsked = z.output<typeof LotsAsked>;
 
 // ── costs by what they were for ──
 export const CostingFilter = z
   .object({
-    ...fields,
+    ...closedLotFields,
     by: z.enum(groupings, { error: 'By what?' }).default('shade'),
   })
   .refine(inOrder, OUT_OF_ORDER);
 export const GroupFilter = z
   .object({
-    ...fields,
+    ...closedLotFields,
     by: z.enum(groupings, { error: 'By what?' }),
     /** The group's key; '' for what is in none. Left out: everything. */
     of: z.string().max(40).optional(),
@@ -327,108 +238,12 @@ export const WrittenLinesResource = z
     ),
   })
   .meta({ id: 'WrittenCostLines' });
+export type WrittenLines = z.output<typeof WrittenLinesResource>;
+export type WrittenLine = WrittenLines['lines'][number];
 
 export const ReworkForm = z.object({ ofNumber: optionalText(40) });
 
-const money = z.number().int();
-
-export const HistoryTotalsResource = z
-  .object({
-    lots: z.number().int(),
-    firstQuality: z.number().int(),
-    materialMinor: money,
-    labourMinor: money,
-    overheadMinor: money,
-    otherMinor: money,
-    totalMinor: money,
-    estimateMinor: money,
-  })
-  .meta({ id: 'BatchHistoryTotals' });
-
-export const HistoryLotResource = z
-  .object({
-    lotId: z.number().int(),
-    number: z.string(),
-    status: z.enum(['finished', 'abandoned']),
-    finishedAt: z.number().int(),
-    finishedOn: z.string(),
-    customers: z
-      .string()
-      .meta({ description: 'names are those of the closing; …Now says what the same are called now' }),
-    customersNow: z.string(),
-    orders: z.string(),
-    methodName: z.string(),
-    methodNameNow: z.string(),
-    fibreName: z.string(),
-    fibreNameNow: z.string(),
-    goodsText: z.string(),
-    shades: z.string(),
-    shadesNow: z.string(),
-    pieces: z.number().int().nullable(),
-    dryMassMg: z.number().int(),
-    firstQuality: z.number().int().nullable(),
-    seconds: z.number().int().nullable(),
-    rework: z.number().int().nullable(),
-    scrap: z.number().int().nullable(),
-    secondsValueMinor: money.nullable(),
-    reworkOf: z.string().nullable(),
-    materialMinor: money,
-    labourMinor: money,
-    overheadMinor: money,
-    otherMinor: money,
-    totalMinor: money,
-    wastedMinor: money,
-    estimateMinor: money,
-    unitCostMinor: z.number().nullable(),
-    sharePpm: z.number().int().meta({
-      description:
-        'how much of the lot the figures are: less than 1 000 000 where a customer or an order is asked for and others share the lot',
-    }),
-  })
-  .meta({ id: 'BatchHistoryLot' });
-
-export const HistoryResource = z
-  .object({
-    currency: z.string(),
-    totals: HistoryTotalsResource,
-    lots: z.array(HistoryLotResource),
-    next: NextPage,
-  })
-  .meta({ id: 'BatchHistory' });
-
-const ColumnResource = z
-  .object({ name: z.string(), unit: z.string(), meaning: z.string() })
-  .meta({ id: 'ExportColumn' });
-export const ColumnsResource = z
-  .object({ lot: z.array(ColumnResource), costLine: z.array(ColumnResource) })
-  .meta({ id: 'ExportColumns' });
-
-const quantityTie = z.object({ lineQuantity: z.number().int(), ledgerQuantity: z.number().int() });
-export const ReconciliationResource = z
-  .object({
-    lines: z.object({ lines: z.number().int(), lots: z.number().int(), costMinor: money }),
-    historyMinor: money,
-    partMinor: money.meta({ description: 'what of it the customer or the order that was asked for carries' }),
-    mg: quantityTie,
-    ul: quantityTie,
-    materialMinor: money,
-    ledgerMinor: money,
-    valuationDifferenceMinor: money.meta({
-      description: 'rounding to the minor unit, moving averages and corrected rates',
-    }),
-    ties: z.boolean(),
-    containers: z.array(
-      quantityTie.extend({
-        stockLotId: jsonId,
-        code: z.string(),
-        itemName: z.string(),
-        unit: z.enum(['mg', 'ul']),
-        lineCostMinor: money,
-        ledgerCostMinor: money,
-      }),
-    ),
-  })
-  .meta({ id: 'Reconciliation' });
+export const money = z.number().int();
 
 // ── costs and quotes as JSON ──
 const byKind = z.object({ dye: money, auxiliary: money, goods: money, labour: money, overhead: money, other: money });
@@ -458,7 +273,10 @@ export const CostGroupsResource = z
     ),
   })
   .meta({ id: 'CostGroups' });
+export type CostGroupShown = z.output<typeof CostGroupsResource>['groups'][number];
 
+/** What a lot's good pieces cost when everything is counted that was spent on them. Abnormal waste is an expense of its day, not a value
+ *  of the stock. */
 export const JobResource = z
   .object({
     ownMinor: money,
@@ -483,6 +301,7 @@ export const JobResource = z
     ),
   })
   .meta({ id: 'LotJob' });
+export type Job = z.output<typeof JobResource>;
 
 const perKgByKind = z.object({
   dye: z.number(),
@@ -529,6 +348,7 @@ export const ShadeCostResource = z
       .nullable(),
   })
   .meta({ id: 'ShadeCost' });
+export type ShadeCost = z.output<typeof ShadeCostResource>;
 
 export const QuoteTermsQuery = z
   .object({
@@ -574,6 +394,8 @@ export const QuoteResource = z
     ),
   })
   .meta({ id: 'Quote' });
+export type Quote = z.output<typeof QuoteResource>;
+export type QuoteLine = Quote['lines'][number];
 
 const worthSums = {
   paidMinor: money.meta({ description: 'receipts with freight, late freight and bills, less credits' }),
@@ -607,3 +429,4 @@ export const StockWorthResource = z
     total: z.object(worthSums),
   })
   .meta({ id: 'StockWorth' });
+export type StockWorth = z.output<typeof StockWorthResource>;

@@ -3,7 +3,7 @@ import { depthsDyed } from '../closings/asDyed.ts';
 import type { Db } from '../db/open.ts';
 import { invalid, notFound } from '../errors.ts';
 import { costPartsOf, costSumsOf, type LotCostPart, type LotOfShade, lotsOfRecipe, recipeNameOf } from './queries.ts';
-import { type CostKind, costKinds } from './schemas.ts';
+import { type CostKind, costKinds, type ShadeCost } from './schemas.ts';
 
 export interface ShadeLot extends LotOfShade {
   dyedDepthPpm: number;
@@ -13,26 +13,11 @@ export interface ShadeLot extends LotOfShade {
   totalMinor: number;
 }
 
-export interface ChangeLine {
-  kind: CostKind;
-  label: string;
-  /** Unit of the quantities below, a kilogram of goods each; null when corrections left none. */
-  unit: LotCostPart['unit'];
-  earlierQuantityPerKg: number;
-  laterQuantityPerKg: number;
-  /** Whole minor units a kilogram; over all lines they add to the difference exactly. */
-  priceEffectMinor: number;
-  quantityEffectMinor: number;
-}
+type Change = NonNullable<ShadeCost['change']>;
+type ChangeLine = Change['lines'][number];
 
-export interface CostChange {
-  earlier: ShadeLot;
-  later: ShadeLot;
-  earlierMinorPerKg: number;
-  laterMinorPerKg: number;
-  differenceMinor: number;
-  lines: ChangeLine[];
-}
+/** Whole minor units a kilogram; over all lines the effects add to the difference exactly. */
+type CostChange = Change & { earlier: ShadeLot; later: ShadeLot };
 
 const LOTS_SHOWN = 24;
 

@@ -16,6 +16,8 @@ type Answered<T> = T | Promise<T>;
 export interface PageAction<Params extends z.ZodType = z.ZodType, Query extends z.ZodType = z.ZodType> {
   params?: Params;
   query?: Query;
+  /** 'never' where a form only asks, or changes nothing that is kept. */
+  audit?: FastifyContextConfig['audit'];
   show(
     deps: Deps,
     asked: { params: z.output<Params>; query: z.output<Query>; request: FastifyRequest; reply: FastifyReply },
@@ -41,6 +43,8 @@ export interface Operation<
   body?: Body;
   upload?: UploadShape;
   download?: FastifyContextConfig['download'];
+  /** Of a second, shorter name of the same operation, which the document leaves out. */
+  hide?: boolean;
   /** What it answers with its status; 201 where something new stands afterwards. Left out for files. */
   answer?: Answer;
   status?: 200 | 201;
@@ -91,7 +95,8 @@ export const pageRoutes =
         ...(action.params && { params: action.params }),
         ...(action.query && { querystring: action.query }),
       };
-      app[method](path, { config: { may }, schema }, async (request, reply) =>
+      const config = { may, ...(action.audit && { audit: action.audit }) };
+      app[method](path, { config, schema }, async (request, reply) =>
         action.show(deps, { params: request.params, query: request.query, request, reply }),
       );
     }
@@ -103,17 +108,14 @@ export const apiRoutes =
   (app: App, deps: Deps): void => {
     for (const { method, path, may, action } of lines) {
       const { id, summary, description, params, query, body, upload, download, answer, status = 200 } = action;
-      const { bodyLimit, audit } = action;
+      const { bodyLimit, audit, hide } = action;
       app[method](
         path,
         {
           ...(bodyLimit && { bodyLimit }),
-          config: { may, ...(upload && { upload }), ...(download && { download }), ...(audit && { audit }) },
+          config: { may, ...(upload && { upload }), ...(download && !hide && { download }), ...(audit && { audit }) },
           schema: {
-            operationId: id,
-            tags: [heading],
-            summary,
-            ...(description && { description }),
+            ...(hide ? { hide } : { operationId: id, tags: [heading], summary, ...(description && { description }) }),
             ...(params && { params }),
             ...(query && { querystring: query }),
             ...(body && { body }),

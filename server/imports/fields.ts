@@ -13,6 +13,8 @@ export interface Field {
   /** Where nothing is said. */
   otherwise?: string;
   hint?: string;
+  /** How the library’s own file writes it, where that is not as it is kept. */
+  leaves?: (kept: string | number | null) => string | number | null;
 }
 
 const text = (name: string, label: string, heads: string, more: Partial<Field> = {}): Field => ({
@@ -93,6 +95,13 @@ const pairs: readonly Field[] = Array.from({ length: PAIRS }, (_, i) => i + 1).f
     `amount ${n}|amount${n}|share ${n}|depth ${n}|dye ${n} depth|dye ${n} share|dye ${n} amount|quantity ${n}|dye ${n} percent|percent ${n}|concentration ${n}`,
   ),
 ]);
+
+/** What a card says besides what was dyed, on its way in and out. */
+export const CARD_FIELDS: readonly Field[] = [
+  text('cardPlace', 'Where the card is', 'card place|place|binder|page|location|box|shelf'),
+  text('rating', 'Rating', 'rating|stars'),
+  text('note', 'Note', 'note|notes|remarks|comment|comments'),
+];
 
 export const FIELDS: Readonly<Record<ImportKind, readonly Field[]>> = {
   customers: [
@@ -238,9 +247,7 @@ export const FIELDS: Readonly<Record<ImportKind, readonly Field[]>> = {
     text('method', 'Method', 'method|process|procedure|technique', must),
     day('dyedOn', 'Dyed on', 'dyed on|date|dyed|date dyed|day'),
     quantity('dryMass', 'Dry mass', 'dry mass|mass|weight|sample mass|sample weight|goods mass|wof g'),
-    text('cardPlace', 'Where the card is', 'card place|place|binder|page|location|box|shelf'),
-    text('rating', 'Rating', 'rating|stars'),
-    text('note', 'Note', 'note|notes|remarks|comment|comments'),
+    ...CARD_FIELDS,
     text('madeBy', 'Who made it', 'made by|who|dyer|by'),
     text('colour', 'Colour', 'colour|color|hex|colour code|color code|rgb', { hint: '“#3a6b88” or “52.1 -8 -14”' }),
     quantity('labL', 'L*', 'l|lab l|cie l|l star'),

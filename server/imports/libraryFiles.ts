@@ -1,4 +1,5 @@
 import { minorUnitDecimals } from '../calc/rounding.ts';
+import { CARD_FIELDS } from './fields.ts';
 import type { ImportKind } from './schemas.ts';
 
 type Cell = string | number | null;
@@ -108,7 +109,11 @@ export function libraryFiles(currency: string): LibraryFile[] {
         ]),
         ...['fibre', 'fibreClass', 'fibreKind', 'method', 'dyedOn'].map(same),
         { name: 'dryMass', value: thousandths(' g', 'dryMassMg') },
-        ...['cardPlace', 'rating', 'note', 'madeBy'].map(same),
+        ...CARD_FIELDS.map(({ name, leaves = (kept) => kept }) => ({
+          name,
+          value: (row: Row): Cell => leaves(row[name] ?? null),
+        })),
+        same('madeBy'),
         { name: 'readings', value: (row) => (row['readings'] === '[]' ? null : (row['readings'] ?? null)) },
         ...['spectrum', 'stockLots'].map(same),
         { name: 'archived', value: (row) => (row['archived'] === 1 ? 'yes' : null) },

@@ -15,7 +15,7 @@ import { customers } from '../db/tables/orders.ts';
 import { methods, recipeComponents, recipeRevisions, recipes } from '../db/tables/recipes.ts';
 import { stockLots } from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
-import { swatches, swatchSpectra } from '../db/tables/swatches.ts';
+import { CARD_COLUMNS, swatches, swatchSpectra } from '../db/tables/swatches.ts';
 
 export type Thing = ImportedThingRow['thing'];
 
@@ -368,7 +368,7 @@ export const LIBRARY_QUERIES = {
   // Goods before dyeing come last, as samples without dyes.
   swatches: `select * from (select r.id as recipeId, v.number as revision, s.id as swatchId, s.code, s.name, r.name as recipe, v.number as recipeRevision, v.entry_style as entryStyle, v.total_depth_ppm as recipeDepthPpm,
       s.depth_ppm as depthPpm, f.name as fibre, f.class as fibreClass, f.kind as fibreKind, m.name as method, s.dyed_on as dyedOn,
-      s.dry_mass_mg as dryMassMg, s.card_place as cardPlace, s.rating, s.note, p.name as madeBy, s.archived_at is not null as archived,
+      s.dry_mass_mg as dryMassMg, ${CARD_COLUMNS.map((name) => `s.${swatches[name].name} as ${name}`).join(', ')}, p.name as madeBy, s.archived_at is not null as archived,
       (select json_group_array(json_object('code', d.code, 'sharePpm', c.share_ppm, 'depthPpm', c.depth_ppm) order by c.ordinal)
         from recipe_components c join dyes d on d.id = c.dye_id where c.revision_id = s.revision_id) as components,
       (select json_group_array(json_object('l', c.l, 'a', c.a, 'b', c.b, 'illuminant', c.illuminant, 'observer', c.observer, 'source', c.source,
@@ -379,7 +379,7 @@ export const LIBRARY_QUERIES = {
       (select json_object('startNm', q.start_nm, 'stepNm', q.step_nm, 'reflectance', json(q.reflectance)) from swatch_spectra q where q.swatch_id = s.id) as spectrum
     from swatches s join recipe_revisions v on v.id = s.revision_id join recipes r on r.id = v.recipe_id join fibres f on f.id = s.fibre_id
       join methods m on m.id = s.method_id join people p on p.id = s.made_by
-    union all select null, null, f.id, null, 'undyed', null, null, null, null, 0, f.name, f.class, f.kind, null, null, null, null, null, null, p.name, 0, '[]',
+    union all select null, null, f.id, null, 'undyed', null, null, null, null, 0, f.name, f.class, f.kind, null, null, null, ${CARD_COLUMNS.map(() => 'null').join(', ')}, p.name, 0, '[]',
       json_array(json_object('l', u.l, 'a', u.a, 'b', u.b, 'illuminant', u.illuminant, 'observer', u.observer, 'source', 'instrument', 'readAt', u.read_at)),
       null, u.spectrum
     from undyed_goods u join fibres f on f.id = u.fibre_id join people p on p.id = u.read_by)

@@ -8,7 +8,7 @@ import type { SpectrumInput } from '../readings/schemas.ts';
 import { cardCode } from '../swatches/addSwatch.ts';
 import { highestCardNumber } from '../swatches/queries.ts';
 import { copyToTryOn, insertImport, insertImportRows, type Thing } from './queries.ts';
-import type { ChoicesInput, ImportKind } from './schemas.ts';
+import type { ChoicesInput, ImportKind, RowReport } from './schemas.ts';
 
 /** What a row is written with: the open transaction, who and when, the answers given, and what earlier rows brought. */
 export interface Writing {
@@ -49,14 +49,6 @@ export interface RowToWrite {
   line: number;
   label: string;
   write: (w: Writing) => Outcome;
-}
-
-export interface RowReport {
-  line: number;
-  label: string;
-  outcome: 'new' | 'skipped' | 'wrong';
-  problems: { field: string; words: string }[];
-  notes: string[];
 }
 
 export interface ImportReport {

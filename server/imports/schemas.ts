@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { fibreClass } from '../fibres/schemas.ts';
 import { illuminant, observer, readingSource, SpectrumBody } from '../readings/schemas.ts';
+import { cardWords, newCardBody } from '../swatches/schemas.ts';
 import { jsonDay, jsonId, optionalMassMg, optionalPctPpm, optionalText, requiredText } from '../typedFields.ts';
 
 export const IMPORT_KINDS = ['customers', 'fibres', 'dyes', 'auxiliaries', 'stock', 'swatches'] as const;
@@ -78,9 +79,7 @@ const ImportedSwatch = z
       .meta({ description: 'name of the method; needed with dyes' }),
     dyedOn: jsonDay.nullable().default(null).meta({ description: 'null: today' }),
     dryMassMg: z.number().int().positive().nullable().default(null),
-    cardPlace: z.string().trim().max(80).default(''),
-    rating: z.number().int().min(1).max(5).nullable().default(null),
-    note: z.string().trim().max(2000).default(''),
+    ...newCardBody,
     lab: z
       .object({
         l: z.number().min(0).max(110),
@@ -130,6 +129,7 @@ const importShape = {
   undoneAt: z.number().int().nullable(),
 };
 export const ImportResource = z.object(importShape).meta({ id: 'Import' });
+export type ImportOf = z.output<typeof ImportResource>;
 export const SwatchImportResource = z
   .object({
     ...importShape,
@@ -156,13 +156,7 @@ export const SwatchWords = z.object({
   fibre: requiredText('On which goods was it dyed?', 80),
   method: requiredText('By which method was it dyed?', 80),
   dryMass: optionalMassMg('g'),
-  cardPlace: optionalText(80),
-  rating: z
-    .string()
-    .regex(/^[1-5]$/, 'A rating is 1 to 5.')
-    .transform(Number)
-    .optional(),
-  note: optionalText(),
+  ...cardWords,
 });
 /** What of them a sample of undyed goods needs. */
 export const UndyedWords = SwatchWords.pick({ fibre: true });
@@ -186,3 +180,12 @@ export const OwnReadings = z.array(
     readAt: z.number().int().positive().nullable().default(null),
   }),
 );
+
+/** What would come of a row, or came of it. */
+export interface RowReport {
+  line: number;
+  label: string;
+  outcome: 'new' | 'skipped' | 'wrong';
+  problems: { field: string; words: string }[];
+  notes: string[];
+}

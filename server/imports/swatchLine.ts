@@ -6,6 +6,7 @@ import { sharesPpm } from '../calc/dyeMass.ts';
 import { massMgOf, pctPpmOf, sharePartsOf } from '../calc/quantity.ts';
 import { asRefusal, type FieldErrors, invalid } from '../errors.ts';
 import { type ReadingInput, SpectrumBody } from '../readings/schemas.ts';
+import { type Card, cardOf, EMPTY_CARD } from '../swatches/schemas.ts';
 import { withPoint } from './cells.ts';
 import type { SpectralColumns } from './fields.ts';
 import { parsed } from './parsed.ts';
@@ -28,7 +29,7 @@ interface BroughtReading {
 }
 
 /** A swatch as either door brings it; without components it is a sample of the goods before dyeing. */
-export interface SwatchLine {
+export interface SwatchLine extends Card {
   code: string | null;
   name: string;
   recipe: string | null;
@@ -45,9 +46,6 @@ export interface SwatchLine {
   method: string;
   dyedOn: string;
   dryMassMg: number | null;
-  cardPlace: string;
-  rating: number | null;
-  note: string;
   madeBy: string | null;
   stockLotCodes: string[];
   readings: BroughtReading[];
@@ -97,9 +95,7 @@ export function swatchLineOf(words: Words, choices: ChoicesInput, context: { spe
     method: said.method,
     dyedOn: dyedOn ?? '',
     dryMassMg: said.dryMass,
-    cardPlace: said.cardPlace,
-    rating: said.rating ?? null,
-    note: said.note,
+    ...cardOf(said),
     stockLotCodes: (words['stockLots'] ?? '').split(/\s*[;|]\s*/).filter(Boolean),
     readings,
     spectrum,
@@ -139,9 +135,7 @@ const UNDYED: Omit<SwatchLine, 'fibre' | 'fibreClass' | 'fibreKind' | 'madeBy' |
   method: '',
   dyedOn: '',
   dryMassMg: null,
-  cardPlace: '',
-  rating: null,
-  note: '',
+  ...EMPTY_CARD,
   stockLotCodes: [],
   archived: false,
 };
@@ -444,9 +438,7 @@ export function swatchLineOfBody(body: ImportedSwatchInput, todayOn: string): Sw
     method: body.method,
     dyedOn: body.dyedOn ?? todayOn,
     dryMassMg: body.dryMassMg,
-    cardPlace: body.cardPlace,
-    rating: body.rating,
-    note: body.note,
+    ...cardOf(body),
     madeBy: null,
     stockLotCodes: [],
     readings,

@@ -11,6 +11,7 @@ import type { SpectrumInput } from '../readings/schemas.ts';
 import { addRevision, createRecipe } from '../recipes/revisions.ts';
 import type { RevisionInput } from '../recipes/schemas.ts';
 import { addSwatch, editSwatch } from '../swatches/addSwatch.ts';
+import { cardOf } from '../swatches/schemas.ts';
 import { parsed } from './parsed.ts';
 import { freeKey } from './plainRows.ts';
 import { classOfDye, formulasOfRecipe, idOf, insertSpectrum } from './queries.ts';
@@ -56,10 +57,8 @@ export function writeSwatch(w: Writing, line: SwatchLine): Outcome {
       lotId: null,
       dryMassMg: line.dryMassMg,
       dyedOn: line.dyedOn,
-      cardPlace: line.cardPlace,
+      ...cardOf(line),
       photoId: null,
-      rating: line.rating,
-      note: line.note,
       stockLotIds: stockLotIds.map((id) => id ?? 0),
       readings: [],
     },
@@ -84,11 +83,10 @@ export function writeSwatch(w: Writing, line: SwatchLine): Outcome {
     });
   }
   if (line.archived) {
-    const { name, cardPlace, note, rating } = line;
     editSwatch(
       w.tx,
       swatch.id,
-      { name, cardPlace, note, rating, photoId: null, archived: true, version: swatch.version },
+      { name: line.name, ...cardOf(line), photoId: null, archived: true, version: swatch.version },
       w.at,
     );
   }

@@ -43,3 +43,11 @@ export const QuestionResource = z
     answeredBy: jsonId.nullable(),
   })
   .meta({ id: 'Question' });
+export type Question = z.output<typeof QuestionResource>;
+
+/** A question as a page shows it. `answers` is empty of one that is answered where it was asked, at the bench; `answered` is null while it
+ *  is open. */
+export type QuestionShown = Pick<
+  Question,
+  'questionId' | 'words' | 'askedAt' | 'asks' | 'lotId' | 'lotNumber' | 'stockLotId' | 'stockLotCode' | 'answers'
+> & { answered: { words: string; at: number; by: string } | null };

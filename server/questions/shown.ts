@@ -4,15 +4,7 @@ import type { Actor } from '../deps.ts';
 import { showOf } from '../settings/show.ts';
 import { ANSWERS } from './answering.ts';
 import { type QuestionAbout, questionsAbout } from './queries.ts';
-
-/** A question as a page shows it. `answers` is empty of one that is answered where it was asked; `answered` null while it is open. */
-export interface QuestionShown extends Pick<QuestionAbout, 'words' | 'askedAt' | 'asks' | 'lotId' | 'lotNumber'> {
-  questionId: number;
-  stockLotId: number | null;
-  stockLotCode: string | null;
-  answers: { answer: string; label: string }[];
-  answered: { words: string; at: number; by: string } | null;
-}
+import type { QuestionShown } from './schemas.ts';
 
 interface QuestionsShown {
   questions: QuestionShown[];

@@ -3,7 +3,7 @@ import { dayLater } from '../calc/shelf.ts';
 import type { Db } from '../db/open.ts';
 import type { StockLotEventRow, StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound, Refusal, stale } from '../errors.ts';
+import { found, invalid, Refusal, stale } from '../errors.ts';
 import { dayOf, instantsOfDay } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { makeSolution, type Occurrence, receive, stockTake, takeBack, waste } from './ledger.ts';
@@ -35,7 +35,7 @@ export function occurrence(
   const now = deps.now();
   const clientId = sent.clientId ?? null;
   if (sent.at === undefined) return { at: now, recordedAt: now, clientId, saidAt: undefined };
-  const { code, receivedOn } = found(deps.db, stockLotId);
+  const { code, receivedOn } = found(stockLotById(deps.db, stockLotId), 'container');
   const { at } = possibleTime({
     atMs: sent.at,
     nowMs: now,
@@ -50,10 +50,10 @@ export function occurrence(
 
 /** The item that a container is of; refuses one that is not there or was put away. */
 export function itemToReceive(db: Db, item: StockItem): ShelfItem {
-  const found = shelfItem(db, item.kind, item.id);
-  if (!found) throw invalid({ item: 'Choose what the container holds.' });
-  if (found.archived) throw invalid({ item: `${found.name} is put away; put it back first.` });
-  return found;
+  const shelved = shelfItem(db, item.kind, item.id);
+  if (!shelved) throw invalid({ item: 'Choose what the container holds.' });
+  if (shelved.archived) throw invalid({ item: `${shelved.name} is put away; put it back first.` });
+  return shelved;
 }
 
 /** The next free label: 'T1-4' for an item's container, 'T1-4-S2' for a solution made from that. */
@@ -128,7 +128,7 @@ export function changeContainer(
   by: Actor,
 ): void {
   deps.db.transaction((tx) => {
-    const row = found(tx, id);
+    const row = found(stockLotById(tx, id), 'container');
     // A day that stands is not held against a clock that was set back since.
     if (changes.openedOn !== row.openedOn)
       refuseImpossibleDays(
@@ -158,7 +158,7 @@ export function closeContainer(
   by: Actor,
 ): void {
   deps.db.transaction((tx) => {
-    const row = found(tx, input.stockLotId);
+    const row = found(stockLotById(tx, input.stockLotId), 'container');
     const when = {
       ...occurrence(deps, { clientId: input.clientId }, row.id),
       digest: contentDigest('closing', input),
@@ -196,7 +196,7 @@ export function reopenContainer(
   const reason = input.reason.trim();
   if (reason === '') throw invalid({ reason: 'Say why, for the ledger.' });
   deps.db.transaction((tx) => {
-    const row = found(tx, input.stockLotId);
+    const row = found(stockLotById(tx, input.stockLotId), 'container');
     const when = {
       ...occurrence(deps, { clientId: input.clientId }, row.id),
       digest: contentDigest('reopening', input),
@@ -217,7 +217,7 @@ export function reopenContainer(
 /** Recalls a container and every solution made from it: none of them is offered to a plan any more. */
 export function recallContainer(deps: Deps, input: { stockLotId: number; reason: string }, by: Actor): void {
   deps.db.transaction((tx) => {
-    const row = found(tx, input.stockLotId);
+    const row = found(stockLotById(tx, input.stockLotId), 'container');
     const at = deps.now();
     const reasonOfSolutions = `made from ${row.code}: ${input.reason}`;
     for (const id of markRecalled(tx, row.id, { at, reason: input.reason, reasonOfSolutions })) {
@@ -234,7 +234,7 @@ export function liftRecall(deps: Deps, input: { stockLotId: number; reason: stri
   const reason = input.reason.trim();
   if (reason === '') throw invalid({ reason: 'Say why, for whoever asks later.' });
   deps.db.transaction((tx) => {
-    const row = found(tx, input.stockLotId);
+    const row = found(stockLotById(tx, input.stockLotId), 'container');
     if (row.recalledAt === null) return;
     const source = row.sourceStockLotId === null ? undefined : stockLotById(tx, row.sourceStockLotId);
     if (source && source.recalledAt !== null)
@@ -274,7 +274,7 @@ export function makeStockSolution(deps: Deps, sourceStockLotId: number, input: S
   const { db } = deps;
   const { zone } = theStudio(db);
   const now = deps.now();
-  const source = found(db, sourceStockLotId);
+  const source = found(stockLotById(db, sourceStockLotId), 'container');
   const todayOn = dayOf(now, zone);
   const madeOn = input.madeOn ?? todayOn;
   if (madeOn > todayOn) throw invalid({ madeOn: 'That day is still to come.' });
@@ -318,10 +318,4 @@ export function makeStockSolution(deps: Deps, sourceStockLotId: number, input: S
 export function bestBeforeOfSolution(db: Db, dyeId: number | null, madeOn: string): string | null {
   const days = solutionLifeDaysOf(db, dyeId);
   return days === null ? null : dayLater({ on: madeOn, days });
-}
-
-function found(db: Db, stockLotId: number): StockLotRow {
-  const row = stockLotById(db, stockLotId);
-  if (!row) throw notFound('container');
-  return row;
 }

@@ -2,7 +2,7 @@ import { unaware } from '../calc/possibleTime.ts';
 import type { Db } from '../db/open.ts';
 import type { LedgerEntryRow, StockLotRow } from '../db/tables/stock.ts';
 import type { Actor } from '../deps.ts';
-import { invalid, Refusal } from '../errors.ts';
+import { invalid, notFound, Refusal } from '../errors.ts';
 import { absorb, type Place, placeOf } from './arrival.ts';
 import {
   expectedAt,
@@ -325,7 +325,7 @@ const usable = (db: Db, stockLotId: number, when: Occurrence): StockLotRow =>
   demandUsable(stockLotById(db, stockLotId), when);
 
 function demandUsable(row: StockLotRow | undefined, { at, recordedAt }: Occurrence): StockLotRow {
-  if (!row) throw new Refusal('notFound', 'There is no such container.');
+  if (!row) throw notFound('container');
   if (row.closedAt !== null && !unaware({ atMs: at, nowMs: recordedAt, changedAtMs: row.closedAt }))
     throw new Refusal('conflict', `Container ${row.code} is closed.`);
   return row;

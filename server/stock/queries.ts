@@ -20,6 +20,7 @@ import {
   valuationChanges,
 } from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
+import type { Touched } from './schemas.ts';
 
 const stockLotOfId = ready((db) =>
   db
@@ -444,16 +445,7 @@ const lotsTouched = (stockLotId: number) => sql`${jars(stockLotId)},
     union all select t.id, t.goods_stock_lot_id, null from lots t
       where t.goods_stock_lot_id = ${stockLotId} and t.status <> 'planned' and t.id not in (select lot_id from used))`;
 
-export interface TouchedLot {
-  lotId: number;
-  number: string;
-  status: string;
-  goodsText: string;
-  finishedAt: number | null;
-  throughCode: string;
-  quantity: number | null;
-  unit: StockLotRow['unit'];
-}
+type TouchedLot = Touched['lots'][number];
 
 /** One row a lot and container. */
 export const lotsTouchedBy = (db: Db, stockLotId: number): TouchedLot[] =>
@@ -462,12 +454,7 @@ export const lotsTouchedBy = (db: Db, stockLotId: number): TouchedLot[] =>
       ${keptName('stockLot', { lotId: sql`t.id`, id: sql`j.id`, now: sql`j.code` }, 'code')} as throughCode, u.quantity, j.unit
     from touched u join lots t on t.id = u.lot_id join jars j on j.id = u.stock_lot_id order by t.id desc, j.id`);
 
-export interface PlannedUse {
-  lotId: number;
-  number: string;
-  status: string;
-  throughCode: string;
-}
+type PlannedUse = Touched['plannedLots'][number];
 
 /** Lots not finished yet whose plan names it, and that it has not touched. */
 export const lotsMeaningToUse = (db: Db, stockLotId: number): PlannedUse[] =>
@@ -476,13 +463,7 @@ export const lotsMeaningToUse = (db: Db, stockLotId: number): PlannedUse[] =>
     from jars j join lot_components c on c.stock_lot_id = j.id join lots t on t.id = c.lot_id
     where t.finished_at is null and t.id not in (select lot_id from touched) order by t.id desc`);
 
-export interface TouchedSwatch {
-  swatchId: number;
-  code: string;
-  name: string;
-  dyedOn: string;
-  lotNumber: string | null;
-}
+type TouchedSwatch = Touched['swatches'][number];
 
 export const swatchesTouchedBy = (db: Db, stockLotId: number): TouchedSwatch[] =>
   db.all<TouchedSwatch>(sql`${lotsTouched(stockLotId)}
@@ -492,18 +473,7 @@ export const swatchesTouchedBy = (db: Db, stockLotId: number): TouchedSwatch[] =
       or w.lot_id in (select lot_id from touched) order by w.id desc`);
 
 /** Order and customer under the names that they had when the lot was closed; the contact is that of today, since it is to be used. */
-export interface TouchedOrder {
-  orderId: number;
-  number: string;
-  numberNow: string;
-  status: string;
-  description: string;
-  lotNumber: string;
-  customerId: number;
-  customerName: string;
-  customerNameNow: string;
-  contact: string;
-}
+type TouchedOrder = Touched['orders'][number] & { numberNow: string };
 
 /** One row an order line and lot. */
 export const ordersTouchedBy = (db: Db, stockLotId: number): TouchedOrder[] =>

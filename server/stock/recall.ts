@@ -1,24 +1,8 @@
 import type { Db } from '../db/open.ts';
-import {
-  lotsMeaningToUse,
-  lotsTouchedBy,
-  ordersTouchedBy,
-  type PlannedUse,
-  swatchesTouchedBy,
-  type TouchedLot,
-  type TouchedOrder,
-  type TouchedSwatch,
-} from './queries.ts';
+import { lotsMeaningToUse, lotsTouchedBy, ordersTouchedBy, swatchesTouchedBy } from './queries.ts';
+import type { Touched } from './schemas.ts';
 
 /** Everything that something of a container went into, through solutions made from it too, and who got it. */
-export interface Touched {
-  lots: TouchedLot[];
-  /** Lots that mean to use it and have not yet. */
-  plannedLots: PlannedUse[];
-  swatches: TouchedSwatch[];
-  orders: TouchedOrder[];
-}
-
 export const touchedBy = (db: Db, stockLotId: number): Touched => ({
   lots: lotsTouchedBy(db, stockLotId),
   plannedLots: lotsMeaningToUse(db, stockLotId),

@@ -124,6 +124,7 @@ export const StockMoneyResource = z
     byPersonId: jsonId,
   })
   .meta({ id: 'StockMoney' });
+export type StockMoney = z.output<typeof StockMoneyResource>;
 
 export const closingHow = z.enum(['empty', 'discarded'], { error: 'Empty, or thrown away?' });
 export const ClosingForm = z
@@ -387,6 +388,7 @@ export const StockLotResource = z
     version: z.number().int(),
   })
   .meta({ id: 'StockLot' });
+export type StockLot = z.output<typeof StockLotResource>;
 
 export const StockLotEventsResource = z
   .object({
@@ -405,6 +407,7 @@ export const StockLotEventsResource = z
     ),
   })
   .meta({ id: 'StockLotEvents' });
+export type StockLotEvent = z.output<typeof StockLotEventsResource>['events'][number];
 
 export const LedgerEntryResource = z
   .object({
@@ -427,11 +430,13 @@ export const LedgerEntryResource = z
     causedById: jsonId.nullable().meta({ description: 'the late entry that made it necessary' }),
   })
   .meta({ id: 'LedgerEntry' });
+export type LedgerEntry = z.output<typeof LedgerEntryResource>;
 export const LedgerLineResource = LedgerEntryResource.extend({
   balance: z.number().int(),
   personName: z.string(),
   lotNumber: z.string().nullable(),
 }).meta({ id: 'LedgerLine' });
+export type LedgerEntryLine = z.output<typeof LedgerLineResource>;
 
 export const RecallTrace = z
   .object({
@@ -474,6 +479,7 @@ export const RecallTrace = z
     ),
   })
   .meta({ id: 'Touched' });
+export type Touched = Omit<z.output<typeof RecallTrace>, 'stockLotId' | 'containers'>;
 
 export const StockFilter = z.object({
   kind: stockKind.optional(),
@@ -524,3 +530,4 @@ export const ShoppingResource = z
     costMinor: z.number().int().meta({ description: 'at the last price, freight in it' }),
   })
   .meta({ id: 'ItemToBuy' });
+export type ItemToBuy = z.output<typeof ShoppingResource>;

@@ -2,20 +2,12 @@ import { purchaseQuantity, type ReorderRule, reorderPoint } from '../calc/reorde
 import { roundedToStep } from '../calc/rounding.ts';
 import type { Db } from '../db/open.ts';
 import { type ItemStock, itemStocks } from './queries.ts';
+import type { ItemToBuy } from './schemas.ts';
 
 const DAY_MS = 86_400_000;
 
-export interface ItemToBuy extends ItemStock {
-  /** Mean use a day, and the stock at which to order again; both in the item's unit. */
-  meanDailyQuantity: number;
-  reorderQuantity: number;
-  /** How long what is on hand lasts at that use; null when nothing is used. */
-  lastsDays: number | null;
-  state: 'short' | 'reorder' | 'enough';
-  /** Containers like the last one that would do, and what they would cost at its price; 0 when there is enough. */
-  containers: number;
-  costMinor: number;
-}
+/** With what the last container cost, and when the item first came. */
+type ItemOfList = ItemToBuy & ItemStock;
 
 /** A mean is not known to the milligram: two digits of it, in whole units. */
 const twoDigits = (quantity: number): number =>
@@ -27,10 +19,10 @@ const twoDigits = (quantity: number): number =>
 
 /** What to buy, by real use and by what planned lots still want. `short`: planned lots want more than there is. `reorder`: at or
  *  below the reorder point. The most urgent come first; what there is enough of comes last. */
-export function shoppingList(db: Db, now: number, rule: ReorderRule): ItemToBuy[] {
+export function shoppingList(db: Db, now: number, rule: ReorderRule): ItemOfList[] {
   const order = { short: 0, reorder: 1, enough: 2 };
   return itemStocks(db, now - rule.windowDays * DAY_MS)
-    .map((item): ItemToBuy => {
+    .map((item): ItemOfList => {
       const onHandQuantity = item.onHandQuantity + item.inSolutionQuantity;
       const point = reorderPoint({
         usedQuantity: Math.max(0, item.usedQuantity),

@@ -16,14 +16,16 @@ import {
   swatchById,
   updateSwatch,
 } from './queries.ts';
-import type { SwatchEdit, SwatchInBody } from './schemas.ts';
+import { type Card, EMPTY_CARD, type SwatchEdit, type SwatchInBody } from './schemas.ts';
 
 /** A swatch to be added: without a code it gets the next free number; `lotId` is the production lot that it is cut from, null when
- *  it was dyed for itself; each container of dye that was used is of a dye of the formula. */
-export type SwatchInput = Omit<SwatchInBody, 'readings' | 'stockLotIds'> & {
-  stockLotIds: readonly number[];
-  readings: readonly ReadingInput[];
-};
+ *  it was dyed for itself; each container of dye that was used is of a dye of the formula. What is left out
+ *  of the card is empty. */
+export type SwatchInput = Omit<SwatchInBody, 'readings' | 'stockLotIds' | keyof Card> &
+  Partial<Card> & {
+    stockLotIds: readonly number[];
+    readings: readonly ReadingInput[];
+  };
 
 /** The code that the next card gets: S-0001, S-0002, … */
 export const nextCardCode = (db: Db): string => cardCode(highestCardNumber(db) + 1);
@@ -37,7 +39,7 @@ export function addSwatch(db: Db, input: SwatchInput, by: Pick<Actor, 'personId'
     refuseUnknown(tx, input, used);
     if (input.dyedOn > dayOf(at, theStudio(tx).zone)) throw invalid({ dyedOn: 'That day has not come yet.' });
     if (!isSaneDay(input.dyedOn)) throw invalid({ dyedOn: 'Nothing in this studio was dyed so long ago.' });
-    const swatch = insertSwatch(tx, { ...row, code: row.code ?? nextCardCode(tx), madeBy: by.personId });
+    const swatch = insertSwatch(tx, { ...EMPTY_CARD, ...row, code: row.code ?? nextCardCode(tx), madeBy: by.personId });
     insertSwatchStockLots(tx, swatch.id, used);
     recordReadings(tx, { swatchId: swatch.id }, readings, by, at);
     return swatch;

@@ -1,8 +1,8 @@
 import { readingResource } from '../readings/display.ts';
-import type { Swatch, SwatchShown } from './schemas.ts';
+import { cardOf, type Swatch, type SwatchShown } from './schemas.ts';
 import type { SwatchSheet } from './sheet.ts';
 
-const ofCard = ({ swatch, tile, formula, namesNow, correctedDepthPpm, madeByName }: SwatchSheet) => ({
+const ofSwatch = ({ swatch, tile, formula, namesNow, correctedDepthPpm, madeByName }: SwatchSheet) => ({
   ...tile,
   recipeId: formula.recipe.id,
   revisionNumber: formula.revision.number,
@@ -11,14 +11,13 @@ const ofCard = ({ swatch, tile, formula, namesNow, correctedDepthPpm, madeByName
   lotId: swatch.lotId,
   dryMassMg: swatch.dryMassMg,
   madeBy: { personId: swatch.madeBy, name: madeByName },
-  cardPlace: swatch.cardPlace,
-  note: swatch.note,
+  ...cardOf(swatch),
   archived: swatch.archivedAt !== null,
   version: swatch.version,
 });
 
 export const swatchResource = (sheet: SwatchSheet): Swatch => ({
-  ...ofCard(sheet),
+  ...ofSwatch(sheet),
   components: sheet.components.map(({ shownHex: _hex, nowCalled: _now, ...c }) => c),
   stockLots: sheet.containers.map(({ stockLotId, code }) => ({ stockLotId, code })),
   readings: sheet.readings.map(({ readByName: _name, text: _text, ...row }) => readingResource(row)),
@@ -26,7 +25,7 @@ export const swatchResource = (sheet: SwatchSheet): Swatch => ({
 
 /** A swatch as its page and its card show it. */
 export const swatchShown = (sheet: SwatchSheet): SwatchShown => ({
-  ...ofCard(sheet),
+  ...ofSwatch(sheet),
   dyeClass: sheet.dyeClass,
   lotNumber: sheet.lotNumber,
   components: sheet.components,

@@ -44,7 +44,71 @@ export const WallQuery = SwatchFilter.extend({
 });
 export type WallQueryInput = z.output<typeof WallQuery>;
 
-const rating = z.number().int().min(1).max(5).nullable();
+// ── what a card says besides what was dyed ──
+/** One thing that a card says. Everything that takes a card or gives one has it from here: forms, files and the API. */
+interface CardField<Body extends z.ZodType, Words extends z.ZodType<z.output<Body>>, Told extends z.ZodType> {
+  /** In JSON as it is taken, and as it is told. */
+  body: Body;
+  told: Told;
+  /** In the words of a form or of a file. */
+  words: Words;
+  /** Where nothing is said. */
+  empty: z.output<Body>;
+  /** As the form has it. */
+  typed: (value: z.output<Body>) => string;
+}
+const cardField = <Body extends z.ZodType, Words extends z.ZodType<z.output<Body>>, Told extends z.ZodType>(
+  field: CardField<Body, Words, Told>,
+) => field;
+
+const CARD = {
+  cardPlace: cardField({
+    body: z.string().trim().max(80),
+    told: z.string(),
+    words: optionalText(80),
+    empty: '',
+    typed: (place) => place,
+  }),
+  rating: cardField({
+    body: z.number().int().min(1).max(5).nullable(),
+    told: z.number().int().nullable(),
+    words: z
+      .enum(['', '1', '2', '3', '4', '5'], { error: 'A rating is 1 to 5.' })
+      .optional()
+      .transform((v) => (v ? Number(v) : null)),
+    empty: null,
+    typed: (stars) => String(stars ?? ''),
+  }),
+  note: cardField({
+    body: z.string().trim().max(2000),
+    told: z.string(),
+    words: optionalText(),
+    empty: '',
+    typed: (note) => note,
+  }),
+};
+type CardName = keyof typeof CARD;
+export type Card = { [Name in CardName]: z.output<(typeof CARD)[Name]['body']> };
+
+/** A card's fields, each made from what CARD says of it. */
+const ofCard = <Made>(make: (name: CardName) => unknown): Made =>
+  Object.fromEntries(Object.keys(CARD).map((name) => [name, make(name as CardName)])) as Made;
+type Side<Key extends 'body' | 'told' | 'words'> = { [Name in CardName]: (typeof CARD)[Name][Key] };
+
+const cardBody = ofCard<Side<'body'>>((name) => CARD[name].body);
+const cardTold = ofCard<Side<'told'>>((name) => CARD[name].told);
+/** In the words of a form or a file. */
+export const cardWords = ofCard<Side<'words'>>((name) => CARD[name].words);
+/** In JSON, where it may be left out. */
+export const newCardBody = ofCard<{ [Name in CardName]: z.ZodDefault<(typeof CARD)[Name]['body']> }>((name) =>
+  (CARD[name].body as z.ZodType).default(CARD[name].empty),
+);
+export const EMPTY_CARD = ofCard<Card>((name) => CARD[name].empty);
+/** Of more than that what the card says. */
+export const cardOf = (said: Card): Card => ofCard<Card>((name) => said[name]);
+/** A card in the words of its form. */
+export const cardTyped = (card: Card): Record<CardName, string> =>
+  ofCard((name) => (CARD[name].typed as (value: Card[CardName]) => string)(card[name]));
 
 /** A swatch as the API takes it. Without a code the next free number is taken. */
 export const SwatchBody = z
@@ -63,10 +127,8 @@ export const SwatchBody = z
     lotId: jsonId.nullable().default(null),
     dryMassMg: jsonQuantity.nullable().default(null),
     dyedOn: jsonDay,
-    cardPlace: z.string().trim().max(80).default(''),
+    ...newCardBody,
     photoId: jsonId.nullable().default(null),
-    rating: rating.default(null),
-    note: z.string().trim().max(2000).default(''),
     stockLotIds: z.array(jsonId).max(24).default([]).meta({ description: 'containers of dye that were used' }),
     readings: z
       .array(ReadingBody)
@@ -81,20 +143,13 @@ export type SwatchInBody = z.output<typeof SwatchBody>;
 export const SwatchEditBody = z
   .object({
     name: z.string().trim().min(1).max(80),
-    cardPlace: z.string().trim().max(80),
-    note: z.string().trim().max(2000),
-    rating,
+    ...cardBody,
     photoId: jsonId.nullable(),
     archived: z.boolean().default(false),
     version: z.number().int(),
   })
   .meta({ id: 'SwatchEdit' });
 export type SwatchEdit = z.output<typeof SwatchEditBody>;
-
-const ratingField = z
-  .enum(['', '1', '2', '3', '4', '5'])
-  .optional()
-  .transform((v) => (v ? Number(v) : null));
 
 /** What the new-swatch form says. */
 export const SwatchForm = z.object({
@@ -106,9 +161,7 @@ export const SwatchForm = z.object({
   methodId: idField('Choose the method.'),
   dryMass: optionalMassMg('g'),
   dyedOn: dayField('The day it was dyed.'),
-  cardPlace: optionalText(80),
-  rating: ratingField,
-  note: optionalText(),
+  ...cardWords,
   stockLots: z.array(optionalId()).max(24),
   ...readingFields,
 });
@@ -124,17 +177,13 @@ export const swatchInputOf = (form: z.output<typeof SwatchForm>): Omit<SwatchInB
   lotId: null,
   dryMassMg: form.dryMass,
   dyedOn: form.dyedOn,
-  cardPlace: form.cardPlace,
-  rating: form.rating,
-  note: form.note,
+  ...cardOf(form),
   stockLotIds: form.stockLots.filter((id) => id !== null),
 });
 
 export const SwatchEditForm = z.object({
   name: requiredText('A name, as you say the shade.', 80),
-  cardPlace: optionalText(80),
-  note: optionalText(),
-  rating: ratingField,
+  ...cardWords,
   dropPhoto: z.literal('yes').optional(),
   archived: z.literal('yes').optional(),
   version: versionField(),
@@ -264,8 +313,7 @@ export const SwatchResource = SwatchListItem.extend({
   lotId: jsonId.nullable(),
   dryMassMg: z.number().int().nullable(),
   madeBy: z.object({ personId: jsonId, name: z.string() }),
-  cardPlace: z.string(),
-  note: z.string(),
+  ...cardTold,
   archived: z.boolean(),
   version: z.number().int(),
   stockLots: z.array(z.object({ stockLotId: jsonId, code: z.string() })),

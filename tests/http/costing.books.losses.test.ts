@@ -3,11 +3,11 @@ import { type AdditionInput, addForgottenCost, type ForgottenCost } from '../../
 import { correctCostLine } from '../../server/costing/corrections.ts';
 import { costLineRowsOf } from '../../server/costing/queries.ts';
 import { jobOf, noteRework } from '../../server/costing/rework.ts';
-import { changeExport, daysOfSpan, forgetExport, saveExport } from '../../server/costing/savedExports.ts';
-import type { SavedExportInput } from '../../server/costing/schemas.ts';
 import { changeBetween, shadeSeries } from '../../server/costing/shade.ts';
 import { lineWeights, sharedOut } from '../../server/costing/split.ts';
 import { materialProof, stockContradictions, stockProof } from '../../server/costing/stockProof.ts';
+import { changeExport, daysOfSpan, forgetExport, saveExport } from '../../server/exports/savedExports.ts';
+import type { SavedExportInput } from '../../server/exports/schemas.ts';
 import { updateStudio } from '../../server/settings/queries.ts';
 import { closeContainer, recallContainer } from '../../server/stock/containers.ts';
 import { itemsEverReceived } from '../../server/stock/queries.ts';

@@ -1,7 +1,7 @@
 import readXlsx from 'read-excel-file/node';
 import { describe, expect, test } from 'vitest';
-import { costLineColumns, lotColumns, moneyWriter, thousandths } from '../../server/costing/exports.ts';
 import { orderLines } from '../../server/db/tables/orders.ts';
+import { costLineColumns, lotColumns, moneyWriter, thousandths } from '../../server/exports/columns.ts';
 import { declaredRoutes } from '../../server/people/guards.ts';
 import { insertPerson } from '../../server/people/queries.ts';
 import { openSignIn } from '../../server/people/signIn.ts';

@@ -6,6 +6,7 @@ import { Choices, type ChoicesInput } from '../../server/imports/schemas.ts';
 import { readSheet } from '../../server/imports/sheet.ts';
 import { isPercentTable, spectrumOf, swatchLineOf } from '../../server/imports/swatchLine.ts';
 import { unitOfColumn } from '../../server/imports/tableMeanings.ts';
+import { EMPTY_CARD } from '../../server/swatches/schemas.ts';
 
 /* What a studio would lose if one small thing in reading its old tables went wrong: a card of another day, a shade ten times as
  * deep, a colour under another light. */
@@ -664,6 +665,7 @@ describe('a formula is what was dyed', () => {
       method: '',
       dyedOn: '',
       dryMassMg: null,
+      ...EMPTY_CARD,
       cardPlace: '',
       rating: null,
       note: '',

@@ -8,6 +8,7 @@ import { readSheet } from '../../server/imports/sheet.ts';
 import { swatchLineOfBody } from '../../server/imports/swatchLine.ts';
 import { undoImport } from '../../server/imports/undoImport.ts';
 import { insertPerson } from '../../server/people/queries.ts';
+import { EMPTY_CARD } from '../../server/swatches/schemas.ts';
 import { found, freshDeps, freshStudio, MONDAY } from '../support/app.ts';
 import { refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';
@@ -779,6 +780,7 @@ describe('a swatch by the API', () => {
       method: 'Immersion',
       dyedOn: '2026-03-16',
       dryMassMg: null,
+      ...EMPTY_CARD,
       cardPlace: '',
       rating: null,
       note: '',

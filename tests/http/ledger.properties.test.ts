@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { addForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine, standingLines } from '../../server/costing/corrections.ts';
 import { EVERYTHING } from '../../server/costing/queries.ts';
-import { reconciliation } from '../../server/costing/reconcile.ts';
+import { reconciliation } from '../../server/exports/reconcile.ts';
 import { recordWeighing, voidEntry } from '../../server/lots/bench.ts';
 import { finishLot } from '../../server/lots/finish.ts';
 import { planLot } from '../../server/lots/planLot.ts';

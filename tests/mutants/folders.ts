@@ -17,7 +17,7 @@ export const FOLDERS: Record<string, Folder> = {
     ],
   },
   costing: {
-    mutate: ['server/costing/**/*.ts'],
+    mutate: ['server/costing/**/*.ts', 'server/exports/**/*.ts'],
     tests: [
       'tests/http/costing*.test.ts',
       'tests/http/{export,movingAverage,money,snapshots,stock.resent,openapi}*.test.ts',

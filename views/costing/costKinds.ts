@@ -1,6 +1,5 @@
+import type { CostKind } from '../../server/costing/schemas.ts';
 import type { Series } from '../kit/chart.ts';
-
-export type CostKind = 'dye' | 'auxiliary' | 'goods' | 'labour' | 'overhead' | 'other';
 
 /** Kinds of cost in the order in which bars stack them, each with a pattern of its own. */
 export const KINDS: Record<CostKind, Series> = {

@@ -1,17 +1,12 @@
+import type { StockLot } from '../../server/stock/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { type ContainerItem, containerTable, shelfValueMinor } from '../kit/containers.ts';
 import { emptyState, pageHead, pager } from '../kit/pageHead.ts';
 import { money, type Show } from '../kit/show.ts';
 
-export type StockKind = 'dye' | 'auxiliary' | 'fibre';
-export interface StockItemOfList extends ContainerItem {
-  kind: StockKind;
-  dyeId: number | null;
-  auxiliaryId: number | null;
-  fibreId: number | null;
-  itemName: string;
-  shownHex: string | null;
-}
+type StockKind = StockLot['kind'];
+export type StockItemOfList = ContainerItem &
+  Pick<StockLot, 'kind' | 'dyeId' | 'auxiliaryId' | 'fibreId' | 'itemName'> & { shownHex: string | null };
 
 export const kindWords: Record<StockKind, string> = { dye: 'Dyes', auxiliary: 'Auxiliaries', fibre: 'Goods' };
 
@@ -55,11 +50,18 @@ export const stockPage = (props: {
       : 'Every open container, what it holds by its ledger, and what that cost.',
     actions: html`<a class="button" href="/stock/shopping">Shopping list</a>${
       props.mayWork &&
-      html`<a class="button primary" href="/stock/new${props.item && `?item=${props.item.key}`}">Receive a container</a>`
+      html`<a class="button primary" href="/stock/new${
+        props.item && `?item=${props.item.key}`
+      }">Receive a container</a>`
     }`,
   })}
-<nav class="shelf-tabs" aria-label="Kinds of stock">${!props.item && html`${tab(null, 'All')}${tab('dye', 'Dyes')}${tab('auxiliary', 'Auxiliaries')}${tab('fibre', 'Goods')}`}
-<a class="aside" href="${href({ closed: !closed })}">${closed ? 'Show open containers' : 'Show closed containers'}</a></nav>
+<nav class="shelf-tabs" aria-label="Kinds of stock">${
+    !props.item &&
+    html`${tab(null, 'All')}${tab('dye', 'Dyes')}${tab('auxiliary', 'Auxiliaries')}${tab('fibre', 'Goods')}`
+  }
+<a class="aside" href="${href({
+    closed: !closed,
+  })}">${closed ? 'Show open containers' : 'Show closed containers'}</a></nav>
 ${
   props.containers.length === 0
     ? emptyState(
@@ -74,7 +76,10 @@ ${
       )
     : kinds.map((k) => {
         const list = props.containers.filter((c) => c.kind === k);
-        return html`<section><div class="shelf-head"><h2>${kindWords[k]}</h2><p class="fine">${list.length} ${list.length === 1 ? 'container' : 'containers'}${!closed && ` · ${money(show, shelfValueMinor(list))}`}</p></div>
+        return html`<section><div class="shelf-head"><h2>${kindWords[k]}</h2><p class="fine">${list.length}
+          ${list.length === 1 ? 'container' : 'containers'}${
+            !closed && ` · ${money(show, shelfValueMinor(list))}`
+          }</p></div>
 ${containerTable({
   containers: list,
   show,

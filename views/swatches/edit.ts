@@ -1,7 +1,8 @@
 import { type Html, html } from '../html.ts';
-import { checkbox, choice, type FormState, field, formNotice, textArea } from '../kit/field.ts';
+import { checkbox, type FormState, field, formNotice } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
-import { photoField, RATINGS } from './form.ts';
+import { cardFields } from './cardFields.ts';
+import { photoField } from './form.ts';
 
 /** What may change on a card. Its formula, goods and depth do not: they are what the sample is. */
 export const editSwatchForm = (props: {
@@ -21,8 +22,7 @@ export const editSwatchForm = (props: {
   <fieldset class="panel"><legend>The card</legend><div class="grid">
     ${field({ name: 'name', label: 'Name', form, required: true })}
     ${field({ name: 'cardPlace', label: 'Where the card is kept', form })}
-    ${choice({ name: 'rating', label: 'Rating', form, options: RATINGS })}
-    ${textArea({ name: 'note', label: 'Note', form })}
+    ${cardFields(form)}
     ${checkbox({
       name: 'archived',
       label: 'Put away',

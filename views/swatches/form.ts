@@ -1,6 +1,7 @@
 import { type Html, html } from '../html.ts';
-import { choice, type FormState, field, formNotice, type Option, selectField, textArea } from '../kit/field.ts';
+import { type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
+import { cardFields } from './cardFields.ts';
 import { readingFields } from './readingFields.ts';
 
 interface SwatchChoices {
@@ -9,11 +10,6 @@ interface SwatchChoices {
   methods: readonly Option[];
   containers: readonly Option[];
 }
-
-export const RATINGS: readonly Option[] = [
-  { value: '', label: 'none' },
-  ...[1, 2, 3, 4, 5].map((n) => ({ value: String(n), label: '★'.repeat(n) })),
-];
 
 export const photoField = (form: FormState, hint: string): Html =>
   field({ name: 'photo', label: 'Photo', form, type: 'file', hint });
@@ -89,13 +85,7 @@ export const newSwatchForm = (props: { form: FormState; choices: SwatchChoices }
   <fieldset class="panel"><legend>Also worth noting</legend><div class="grid container-rows">
     ${Array.from({ length: containers }, (_, n) => containerRow(form, n, choices.containers))}</div>
     ${form.errors['stockLotIds'] && html`<p class="field-error">${form.errors['stockLotIds']}</p>`}
-    <div class="grid">${choice({ name: 'rating', label: 'Rating', form, options: RATINGS })}
-    ${textArea({
-      name: 'note',
-      label: 'Note',
-      form,
-      placeholder: 'what went well, what to do differently',
-    })}</div></fieldset>
+    <div class="grid">${cardFields(form, 'what went well, what to do differently')}</div></fieldset>
   <p><button class="primary big">Keep the swatch</button></p>
 </form>`;
 };

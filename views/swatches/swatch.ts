@@ -6,8 +6,9 @@ import { type FormState, formNotice } from '../kit/field.ts';
 import { lotStatusWords } from '../kit/lotStatus.ts';
 import { badge, fact, pageHead } from '../kit/pageHead.ts';
 import { day, depthDyed, mass, percent, type Show, when } from '../kit/show.ts';
+import { cardFacts } from './cardFields.ts';
 import { readingFields } from './readingFields.ts';
-import { colourWords, stars, swatchTile, type Tile, tileChip } from './tile.ts';
+import { colourWords, swatchTile, type Tile, tileChip } from './tile.ts';
 
 interface ReadingLine {
   id: number;
@@ -129,8 +130,7 @@ const facts = (s: SwatchShown, show: Show): Html => {
   ${fact('Dyed', `${day(s.dyedOn)} by ${s.madeBy.name}`)}
   ${s.lotId !== null && fact('Cut from lot', html`<a href="/lots/${s.lotId}">${s.lotNumber}</a>`)}
   ${s.dryMassMg !== null && fact('Sample', mass(show, s.dryMassMg))}
-  ${fact('Card kept in', s.cardPlace || '—')}
-  ${s.rating !== null && fact('Rating', stars(s.rating))}
+  ${cardFacts(s)}
   ${fact('Containers used', s.containers.length === 0 ? 'not noted' : s.containers.map(containerLink))}</dl>${
     s.note && html`<p class="swatch-note">${s.note}</p>`
   }`;

@@ -3,8 +3,9 @@ import { D65_2, type Lab } from '../../server/calc/colour/reading.ts';
 import { labFromLch, srgbFromLab } from '../../server/calc/colour/spaces.ts';
 import type { SwatchFilterInput, WallQueryInput } from '../../server/swatches/schemas.ts';
 import { type Html, html } from '../html.ts';
-import { checkbox, choice, type FormState, field, type Option, selectField } from '../kit/field.ts';
+import { choice, type FormState, field, type Option, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
+import { CARD_FILTERS, cardFilters } from './cardFields.ts';
 import { swatchTile, type Tile } from './tile.ts';
 
 /** Element that a changed filter replaces, and the one that "show more" does. */
@@ -122,7 +123,7 @@ const ORDERS: readonly (Option & { value: SwatchFilterInput['sort'] })[] = [
 ];
 
 const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html => {
-  const narrowed = ['fibreId', 'methodId', 'dyeId', 'depth', 'inStock', 'archived'].filter((n) => form.typed[n]).length;
+  const narrowed = ['fibreId', 'methodId', 'dyeId', ...CARD_FILTERS].filter((n) => form.typed[n]).length;
   return html`<form class="wall-filter" action="/swatches" method="get" role="search" aria-label="Swatches"
     hx-get="/swatches" hx-target="#${WALL}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
   <div class="wall-head"><h1>Swatch library</h1><div class="wall-words">${field({
@@ -140,22 +141,7 @@ const filters = (form: FormState, choices: WallChoices, action: Html | ''): Html
   ${selectField({ name: 'fibreId', label: 'Goods', form, options: choices.fibres, none: 'any' })}
   ${selectField({ name: 'methodId', label: 'Method', form, options: choices.methods, none: 'any' })}
   ${selectField({ name: 'dyeId', label: 'Dye', form, options: choices.dyes, none: 'any' })}
-  ${selectField({
-    name: 'depth',
-    label: 'Depth',
-    form,
-    none: 'any',
-    options: [
-      { value: 'pale', label: 'pale' },
-      { value: 'medium', label: 'medium' },
-      { value: 'deep', label: 'deep' },
-    ],
-  })}
-  <div class="wall-checks">${checkbox({
-    name: 'inStock',
-    label: 'all dyes in stock',
-    form,
-  })}${checkbox({ name: 'archived', label: 'put away', form })}</div>
+  ${cardFilters(form)}
   </div></details>
   ${choice({
     name: 'show',

@@ -35,6 +35,8 @@ export const swatches = sqliteTable('swatches', {
   version: integer('version').notNull().default(1),
 });
 export type SwatchRow = typeof swatches.$inferSelect;
+/** What a card says besides what was dyed. */
+export const CARD_COLUMNS = ['cardPlace', 'rating', 'note'] as const satisfies readonly (keyof SwatchRow)[];
 
 export const swatchStockLots = sqliteTable(
   'swatch_stock_lots',

@@ -12,7 +12,7 @@ import { withPhoto } from '../../photos/store.ts';
 import { idParams } from '../../typedFields.ts';
 import * as rule from '../addSwatch.ts';
 import { swatchById } from '../queries.ts';
-import { SwatchEditForm } from '../schemas.ts';
+import { cardTyped, SwatchEditForm } from '../schemas.ts';
 import { pictureOf } from './form.ts';
 
 const theSwatch = (db: Db, swatchId: number): SwatchRow => found(swatchById(db, swatchId), 'swatch');
@@ -29,9 +29,7 @@ export const editSwatch = page({
     const swatch = theSwatch(db, params.id);
     const typed = {
       name: swatch.name,
-      cardPlace: swatch.cardPlace,
-      note: swatch.note,
-      rating: swatch.rating === null ? '' : String(swatch.rating),
+      ...cardTyped(swatch),
       archived: swatch.archivedAt === null ? '' : 'yes',
       version: String(swatch.version),
     };

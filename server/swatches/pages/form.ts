@@ -13,7 +13,7 @@ import { recipeChoices } from '../../recipes/queries.ts';
 import { today } from '../../settings/today.ts';
 import { openStockLots } from '../../stock/queries.ts';
 import * as rule from '../addSwatch.ts';
-import { SwatchForm, swatchInputOf } from '../schemas.ts';
+import { cardTyped, EMPTY_CARD, SwatchForm, swatchInputOf } from '../schemas.ts';
 import { READING_DEFAULTS, readingsOfForm, withReadings } from './readingFields.ts';
 
 export const fibreOptions = (db: Db): Option[] => listFibres(db).map((f) => ({ value: String(f.id), label: f.name }));
@@ -46,7 +46,7 @@ export const newSwatch = page({
       code: rule.nextCardCode(db),
       dyedOn: today(deps),
       ...READING_DEFAULTS,
-      rating: '',
+      ...cardTyped(EMPTY_CARD),
       ...typedBody(request.query),
     };
     return sendPage(request, reply, formPage(db, { typed, errors: {} }));
