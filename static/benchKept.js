@@ -5,8 +5,8 @@ import { confirmedWayHolds, judgedLine, waysOutAtScale, weighUpAfter } from './s
 import { doubtWords, readingAmount, readingDoubts } from './shared/server/calc/plausibleReading.js';
 import { nearestInteger } from './shared/server/calc/rounding.js';
 import { readingVerdict } from './shared/server/calc/weighing.js';
-import { askedFor } from './shared/views/lots/containerFigures.js';
-import { goodsNow, waysOutPanel } from './shared/views/lots/waysOut.js';
+import { askedFor } from './shared/views/bench/containerFigures.js';
+import { goodsNow, waysOutPanel } from './shared/views/bench/waysOut.js';
 
 const KEPT = 'kept on this device';
 const keptMark = (entry) => el('mark', 'kept', entry.held ? 'held in this open page' : KEPT);

@@ -3,13 +3,13 @@ import type { FastifyInstance } from 'fastify';
 
 /** What the bench imports: its ways out, what a container asks for, and what is asked about a reading. What these import is the rest
  *  of the list. */
-const ENTRIES = ['views/lots/waysOut', 'views/lots/containerFigures', 'server/calc/plausibleReading'];
+const ENTRIES = ['views/bench/waysOut', 'views/bench/containerFigures', 'server/calc/plausibleReading'];
 
 /** Modules that run in the browser too, from the same sources: pure calculation and the views that say it, nothing that knows a
  *  request, a file or the database. What is not here is not served. */
 export const BROWSER_MODULES: ReadonlySet<string> = new Set([
   ...ENTRIES,
-  'views/lots/benchForm',
+  'views/bench/benchForm',
   'views/kit/show',
   'views/html',
   'server/calc/overWeighing',

@@ -7,7 +7,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import * as source from '../../server/calc/overWeighing.ts';
 import { readConfig } from '../../server/config.ts';
 import { BROWSER_MODULES, browserModules } from '../../server/http/browserModules.ts';
-import * as sourceView from '../../views/lots/waysOut.ts';
+import * as sourceView from '../../views/bench/waysOut.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 import { attributeOf, elementsOf } from '../support/pageTree.ts';
 import { makeWorld, type World } from '../support/world.ts';
@@ -32,7 +32,7 @@ beforeAll(async () => {
   const imported = (name: string) => import(/* @vite-ignore */ pathToFileURL(join(folder, `${name}.js`)).href);
   served = {
     calc: await imported('server/calc/overWeighing'),
-    view: await imported('views/lots/waysOut'),
+    view: await imported('views/bench/waysOut'),
   };
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -52,7 +52,7 @@ describe('the modules that run in the browser too', () => {
   test('are asked for anew after an upgrade, as every script and style is; unchanged ones are not sent again', async () => {
     const studio = await freshStudio();
     for (const path of [
-      '/static/shared/views/lots/waysOut.js',
+      '/static/shared/views/bench/waysOut.js',
       '/static/bench.js',
       '/static/sw.js',
       '/static/lots.css',

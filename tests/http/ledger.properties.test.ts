@@ -1,11 +1,12 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
 import { addForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine, standingLines } from '../../server/costing/corrections.ts';
 import { EVERYTHING } from '../../server/costing/queries.ts';
 import { reconciliation } from '../../server/costing/reconcile.ts';
-import { recordWeighing, voidEntry } from '../../server/lots/bench.ts';
-import { finishLot } from '../../server/lots/finish.ts';
+import { finishLot } from '../../server/lots/finishLot.ts';
 import { planLot } from '../../server/lots/planLot.ts';
 import { costLinesOf } from '../../server/lots/queries.ts';
 import { insertPerson } from '../../server/people/queries.ts';

@@ -1,35 +1,34 @@
 import { mkdirSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { describe, expect, test } from 'vitest';
+import { answerAtBench } from '../../server/bench/answerAtBench.ts';
+import { recordDeviation } from '../../server/bench/deviations.ts';
+import { parkedWords } from '../../server/bench/parkedWay.ts';
+import { recordEntry } from '../../server/bench/recordEntry.ts';
+import { recordPlacement } from '../../server/bench/recordPlacement.ts';
+import { recordStep, recordStepChange } from '../../server/bench/recordStep.ts';
+import { recordVoice } from '../../server/bench/recordVoice.ts';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { takeWayOut } from '../../server/bench/takeWayOut.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
+import { confirmedNow, waysOut, weighUpOf } from '../../server/bench/waysOut.ts';
 import { CalcError } from '../../server/calc/calcError.ts';
 import type { WayOutKind } from '../../server/calc/weighing.ts';
-import {
-  answerAtBench,
-  confirmedNow,
-  recordEntry,
-  recordStep,
-  recordStepChange,
-  recordWeighing,
-  sentBefore,
-  takeWayOut,
-  voidEntry,
-  waysOut,
-  weighUpOf,
-} from '../../server/lots/bench.ts';
+import { abandonLot } from '../../server/lots/abandonLot.ts';
 import { type Bench, type BenchLine, benchOf } from '../../server/lots/benchState.ts';
-import { recordDeviation } from '../../server/lots/deviations.ts';
-import { abandonLot, finishLot, type OutcomeInput } from '../../server/lots/finish.ts';
-import { parkedWords } from '../../server/lots/parkedWay.ts';
-import { type Drawing, drawingWords, emptyDrawing, recordPlacement } from '../../server/lots/placement.ts';
-import type { PlanInput } from '../../server/lots/planInput.ts';
+import { finishLot, type OutcomeInput } from '../../server/lots/finishLot.ts';
+import { sentBefore } from '../../server/lots/occurrence.ts';
+import { drawingWords, emptyDrawing } from '../../server/lots/placements.ts';
 import { planLot } from '../../server/lots/planLot.ts';
-import type { Plan } from '../../server/lots/planShape.ts';
 import { insertEntry, labourOf, logOf } from '../../server/lots/queries.ts';
-import { recordVoice, storeVoice, voiceFile } from '../../server/lots/voices.ts';
+import type { Drawing } from '../../server/lots/schemas.ts';
 import { insertPerson } from '../../server/people/queries.ts';
+import type { PlanInput } from '../../server/plans/schemas.ts';
+import type { Plan } from '../../server/plans/schemas.ts';
 import { updateStudio } from '../../server/settings/queries.ts';
 import { closeContainer, makeStockSolution, recallContainer, receiveContainer } from '../../server/stock/containers.ts';
 import { addStockMoney } from '../../server/stock/money.ts';
+import { storeVoice, voiceFile } from '../../server/voices/store.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
 import { refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';

@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
 import { fibreById } from '../../server/fibres/queries.ts';
-import { recordWeighing, voidEntry } from '../../server/lots/bench.ts';
-import { finishLot } from '../../server/lots/finish.ts';
+import { finishLot } from '../../server/lots/finishLot.ts';
 import { costLinesOf } from '../../server/lots/queries.ts';
 import { rateBook } from '../../server/matching/proposals.ts';
 import { methodById } from '../../server/methods/queries.ts';
