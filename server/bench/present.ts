@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import type { BenchProps, WeighOrder } from '../../views/bench/props.ts';
+import { currentLine, withTapped } from '../../views/bench/waiting.ts';
 import type { FormState } from '../../views/kit/field.ts';
 import { day } from '../../views/kit/show.ts';
 import type { Db } from '../db/open.ts';
@@ -42,8 +43,8 @@ function notProposed(s: StockLotOverview, line: BenchLine, todayOn: string): str
 }
 
 /** Containers that a line can be weighed from: those of the planned form first. The one proposed is open, holds some, is within its
- *  best-before and is what was planned; where there is none such, none is proposed. `tapped` is the one that somebody chose. */
-function containersFor(db: Db, line: BenchLine, todayOn: string, tapped: number | null): LineShown['containers'] {
+ *  best-before and is what was planned; where there is none such, none is proposed. */
+function containersFor(db: Db, line: BenchLine, todayOn: string): LineShown['containers'] {
   const { component } = line;
   const all = usableStockLots(db, { dyeId: component.dyeId, auxiliaryId: component.auxiliaryId }).filter((s) =>
     component.concPpm !== null
@@ -67,8 +68,7 @@ function containersFor(db: Db, line: BenchLine, todayOn: string, tapped: number 
   const good = sorted.filter((v) => v.notProposed === '');
   const lastUsed = line.weighings.findLast((w) => !w.voided)?.stockLotId;
   const proposed = good.find((v) => v.id === lastUsed) ?? good.find((v) => v.id === component.stockLotId) ?? good[0];
-  const chosen = sorted.find((v) => v.id === tapped) ?? proposed;
-  return sorted.map((v) => ({ ...v, chosen: v === chosen }));
+  return sorted.map((v) => ({ ...v, chosen: v === proposed }));
 }
 
 /** What the bench is asked, with the line that it is about. */
@@ -108,14 +108,6 @@ export function inOrder(lines: readonly BenchLine[], order: WeighOrder): BenchLi
   return [...lines];
 }
 
-/** The first line that wants something: over before under before waiting. */
-const currentLine = (lines: readonly BenchLine[]): number | null =>
-  (
-    lines.find((l) => l.state === 'over') ??
-    lines.find((l) => l.state === 'under') ??
-    lines.find((l) => l.state === 'waiting')
-  )?.component.id ?? null;
-
 export function benchProps(
   deps: Deps,
   bench: Bench,
@@ -126,13 +118,12 @@ export function benchProps(
 ): BenchProps {
   const show = showOf(deps.db);
   const colours = coloursOf(deps.db, bench.lot.id);
-  const lines = inOrder(bench.lines, order);
+  const inTurn = inOrder(bench.lines, order);
   const placementColoursOfLot = placementColours(deps.db, bench.lot.id);
   const { plan, cloth } = placementViews(bench.log, placementColoursOfLot);
   const todayOn = dayOf(deps.now(), show.zone);
-  // What was refused keeps the container that was tapped, and the screen asks for what that one holds.
-  const tapped = Number(refused?.state.typed['stockLotId'] ?? '') || null;
-  const currentId = lines.some((l) => l.component.id === chosenLine) ? chosenLine : currentLine(lines);
+  const lines = inTurn.map((l) => lineShown(l, colours, containersFor(deps.db, l, todayOn)));
+  const currentId = currentLine(lines, { chosen: chosenLine, stay: null });
   return {
     lotId: bench.lot.id,
     number: bench.lot.number,
@@ -144,9 +135,8 @@ export function benchProps(
     show,
     nowAt: deps.now(),
     order,
-    lines: lines.map((l) =>
-      lineShown(l, colours, containersFor(deps.db, l, todayOn, l.component.id === currentId ? tapped : null)),
-    ),
+    // What was refused keeps the container that was tapped, and the screen asks for what that one holds.
+    lines: withTapped(lines, currentId, Number(refused?.state.typed['stockLotId'])),
     questions: questionViews(deps.db, bench),
     currentId,
     weighUp: weighUpOf(bench),
@@ -169,7 +159,7 @@ export function benchProps(
         .map((c) => c.trim())
         .filter(Boolean),
     })),
-    newId: deps.newId,
+    newId: () => deps.newId(),
     refused,
   };
 }

@@ -1,12 +1,12 @@
 import { type Html, html } from '../html.ts';
 import { type FormState, field } from '../kit/field.ts';
 import { benchForm } from './benchForm.ts';
-import type { BenchProps } from './props.ts';
+import type { BenchDrawn } from './props.ts';
 
-export const stateOf = (p: BenchProps, form: string, typed: Record<string, string> = {}): FormState =>
+export const stateOf = (p: Pick<BenchDrawn, 'refused'>, form: string, typed: Record<string, string> = {}): FormState =>
   p.refused?.form === form ? p.refused.state : { typed, errors: {} };
 
-export const undoForm = (p: BenchProps, entryId: number, words: string, isChoice = false): Html =>
+export const undoForm = (p: BenchDrawn, entryId: number, words: string, isChoice = false): Html =>
   html`<details class="void" data-key="void-${entryId}"><summary>Undo</summary>${benchForm(
     p,
     `log/${entryId}/voiding`,
