@@ -217,3 +217,21 @@ test('a note that arrives late belongs to the step that ran when it was written'
   expect(log.find((e: { text: string }) => e.text === 'foam')).toMatchObject({ at: began + 300_000 });
   expect((await studio.page.get(`/lots/${lotId}/bench`)).text).toMatch(/foam\s*<span class="fine">\(Soda soak\)/);
 });
+
+test('what another feature’s door changes of a lot reaches its open benches too', async () => {
+  const studio = await freshStudio();
+  const w = makeWorld(studio);
+  const lotId = await planned(studio, w);
+  const asked = ask(studio.deps.db, {
+    kind: 'lateWeighing',
+    asks: 'owner',
+    lotId,
+    words: 'Was it weighed into this lot?',
+    askedAt: studio.clock.now,
+  });
+  const stream = await listen(studio, lotId);
+  const hello = await stream.next();
+  const stands = await studio.page.post(`/questions/${asked.id}/answer`, { answer: 'stands', back: `/lots/${lotId}` });
+  expect(stands.status, stands.text).toBe(303);
+  expect(Number((await stream.next()).data)).toBe(Number(hello.data) + 1);
+});

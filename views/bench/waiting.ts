@@ -9,7 +9,7 @@ import {
 import { doubtWords, readingAmount, readingDoubts } from '../../server/calc/plausibleReading.ts';
 import { nearestInteger } from '../../server/calc/rounding.ts';
 import type { ContainerShown } from '../../server/lots/schemas.ts';
-import type { BenchCarried, KeptOnLine, LineAtBench, StepAtBench } from './props.ts';
+import type { BenchCarried, KeptOnLine, LineAtBench, StepAtBench, WeighingAtBench } from './props.ts';
 
 /* What the bench comes to with the entries that wait on this device, worked out as the server will work it out. The page runs this
  * (server/http/browserModules.ts serves it); when an entry is sent, the server's own page is the one that is shown. */
@@ -93,6 +93,15 @@ const weighUpNow = ({ weighUp, lines }: BenchCarried): WeighUpAtScale => ({
   lines: weighUp.lines.map((l) => ({ ...l, actual: lines.find((x) => String(x.componentId) === l.lineId)?.actual })),
 });
 
+/** What goes out of a container, or comes back into it, is so for every line that offers it. */
+const drawnFrom = (bench: BenchCarried, containerId: number, quantity: number): BenchCarried => ({
+  ...bench,
+  lines: bench.lines.map((l) => ({
+    ...l,
+    containers: l.containers.map((c) => (c.id === containerId ? { ...c, onHand: c.onHand - quantity } : c)),
+  })),
+});
+
 function weighed(bench: BenchCarried, e: Waiting): BenchCarried {
   const { componentId = '', stockLotId = '', amount = '' } = e.fields;
   const line = bench.lines.find((l) => String(l.componentId) === componentId);
@@ -100,12 +109,7 @@ function weighed(bench: BenchCarried, e: Waiting): BenchCarried {
   const reading = readingOf(amount, container);
   const counted = reading === undefined || !container ? Number.NaN : reading * container.counts;
   const isRead = counted < MOST;
-  // What the reading has taken out of its container is gone for every line that offers it.
-  const lines = bench.lines.map((l) => ({
-    ...l,
-    containers: l.containers.map((c) => (c.id === container?.id ? { ...c, onHand: c.onHand - (reading ?? 0) } : c)),
-  }));
-  return withLine({ ...bench, lines }, componentId, (l) => {
+  return withLine(drawnFrom(bench, Number(stockLotId), reading ?? 0), componentId, (l) => {
     const { clientId, at, words, mark } = e;
     const kept = { clientId, at, words, mark, containerId: Number(stockLotId), counts: isRead ? counted : 0 };
     const { unread, weighings, ...rest } = keptOf(l);
@@ -182,13 +186,15 @@ function stepped(bench: BenchCarried, e: Waiting): BenchCarried {
 }
 
 function undone(bench: BenchCarried, e: Waiting): BenchCarried {
-  const line = bench.lines.find((l) => l.weighings.some((w) => String(w.entryId) === e.path[1]));
-  if (!line) return bench;
-  return withLine(bench, String(line.componentId), (l) => ({
+  const isIt = (w: WeighingAtBench): boolean => String(w.entryId) === e.path[1] && w.state !== 'voided';
+  const line = bench.lines.find((l) => l.weighings.some(isIt));
+  const was = line?.weighings.find(isIt);
+  if (!line || !was) return bench;
+  const one = line.containers.find((c) => c.id === was.containerId)?.counts ?? 1;
+  const given = drawnFrom(bench, was.containerId, -Math.round(was.counts / one));
+  return withLine(given, String(line.componentId), (l) => ({
     ...l,
-    weighings: l.weighings.map((w) =>
-      String(w.entryId) === e.path[1] ? { ...w, state: 'voided', undone: e.fields['reason'] ?? '' } : w,
-    ),
+    weighings: l.weighings.map((w) => (isIt(w) ? { ...w, state: 'voided', undone: e.fields['reason'] ?? '' } : w)),
   }));
 }
 
