@@ -5,26 +5,11 @@ import type { BenchCarried } from '../../views/bench/props.ts';
 import { currentLine, type Waiting, withWaiting } from '../../views/bench/waiting.ts';
 import { weighPanel } from '../../views/bench/weigh.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
+import { plannedLot } from '../support/benchWorld.ts';
 import { attributeOf, elementsOf } from '../support/pageTree.ts';
-import { makeWorld, type World } from '../support/world.ts';
+import { makeWorld } from '../support/world.ts';
 
 /* What the page of the bench makes of entries that wait on its device, beside what the server makes of them once they are sent. */
-
-async function planned(studio: TestStudio, w: World): Promise<number> {
-  const saved = await studio.page.post('/lots', {
-    fibreId: String(w.linenId),
-    methodId: String(w.methodId),
-    goodsText: '24 napkins',
-    pieces: '24',
-    goodsOwner: 'studio',
-    massFound: 'weighedDry',
-    mass: '1.2 kg',
-    'revisionId.0': String(w.revisionId),
-    'depth.0': '2',
-  });
-  expect(saved.status, saved.text).toBe(303);
-  return Number(saved.headers['location']?.split('/').at(-1));
-}
 
 /** What the page carries. */
 async function carriedBy(studio: TestStudio, lotId: number): Promise<BenchCarried> {
@@ -122,7 +107,7 @@ test('a bench without network comes to what the server makes of the same entries
       fc.array(deeds, { minLength: 1, maxLength: 3 }),
       fc.array(deeds, { minLength: 1, maxLength: 9 }),
       async (before, without) => {
-        const lotId = await planned(studio, w);
+        const { lotId } = await plannedLot(studio, w);
         const tell = async (e: Waiting): Promise<void> => {
           const { path, fields, clientId } = e;
           const answer = await studio.page.post(`/lots/${lotId}/${path.join('/')}`, {
@@ -158,7 +143,7 @@ test('a bench without network comes to what the server makes of the same entries
 test('a reading that cannot be read here, and a choice on other figures, are told and change nothing', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const page = await carriedBy(studio, await planned(studio, w));
+  const page = await carriedBy(studio, (await plannedLot(studio, w)).lotId);
   const [blue, yellow] = page.lines;
   if (!blue || !yellow) throw new Error('The weigh-up has lines.');
   const at = studio.clock.now;

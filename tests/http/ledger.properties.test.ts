@@ -14,6 +14,7 @@ import { insertScale, insertStudio, updateStudio } from '../../server/settings/q
 import { makeSolution, stockTake, waste } from '../../server/stock/ledger.ts';
 import { movingAverageRate } from '../../server/stock/movingAverage.ts';
 import { freshDeps, type TestStudio } from '../support/app.ts';
+import { planInput } from '../support/lotInputs.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const MINUTE = 60_000;
@@ -79,25 +80,13 @@ async function freshBench(): Promise<Bench> {
   const world = makeWorld(studio);
   const lot = planLot(
     deps,
-    {
-      fibreId: world.linenId,
-      methodId: world.methodId,
+    planInput(world, {
       goodsText: 'cloth',
       pieces: 10,
       goodsOwner: 'customer',
-      goodsStockLotId: null,
       mass: { found: 'weighedDry', massMg: 1_000_000 },
-      coverage: 'eachOverAll',
-      colours: [{ revisionId: world.revisionId, swatchId: null, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' }],
-      bathUl: null,
-      soakUl: null,
-      lossPpm: null,
       solutions: 'never',
-      stockLotChoices: {},
-      orderLines: [],
-      plannedForOn: null,
-      repeatsLotId: null,
-    },
+    }),
     owner,
   );
   const components = deps.sqlite

@@ -31,6 +31,7 @@ import { stockTake, waste } from '../../server/stock/ledger.ts';
 import { lotsTouchedBy, onHand, onHandAt, stockLotById } from '../../server/stock/queries.ts';
 import { MONDAY } from './app.ts';
 import { beganAt, costOf, type Happenings, inTheCup, type JarEvent, stockAt, traceOf } from './arrivalModel.ts';
+import { planInput } from './lotInputs.ts';
 import { makeWorld } from './world.ts';
 
 /* Any set of happenings with their times, delivered by two phones and the studio's own page in any order, with delays and twice,
@@ -214,25 +215,14 @@ async function makeStart(): Promise<Start> {
     () =>
       planLot(
         deps,
-        {
-          fibreId: world.linenId,
-          methodId: world.methodId,
+        planInput(world, {
           goodsText: 'cloth',
           pieces: 10,
           goodsOwner: 'customer',
-          goodsStockLotId: null,
           mass: { found: 'weighedDry', massMg: 1_000_000 },
-          coverage: 'eachOverAll',
           colours: [colour],
-          bathUl: null,
-          soakUl: null,
-          lossPpm: null,
           solutions: 'never',
-          stockLotChoices: {},
-          orderLines: [],
-          plannedForOn: null,
-          repeatsLotId: null,
-        },
+        }),
         owner,
       ).id,
   );
