@@ -1,4 +1,4 @@
-import type { Drawing } from '../server/lots/placement.ts';
+import type { Drawing } from '../server/lots/schemas.ts';
 
 /* How an ice-dyed length lies on its rack: folded in bands, one colour along the folds, the other in the gaps and over the
    middle; and what became of that when it was laid. */

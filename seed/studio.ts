@@ -1,5 +1,5 @@
+import { recordEntry } from '../server/bench/recordEntry.ts';
 import type { Actor, Deps } from '../server/deps.ts';
-import { recordEntry } from '../server/lots/bench.ts';
 import { insertPerson } from '../server/people/queries.ts';
 import { storePhoto } from '../server/photos/store.ts';
 import { insertScale, theStudio, updateStudio } from '../server/settings/queries.ts';

@@ -1,10 +1,10 @@
 import type { Actor } from '../server/deps.ts';
-import type { MassFound, PlanColour } from '../server/lots/planInput.ts';
 import { coloursOf, lotById, stockLotIdsUsed } from '../server/lots/queries.ts';
 import { mixedLines, noteMixing } from '../server/orders/mixing.ts';
 import { insertCustomer, linesOfOrder } from '../server/orders/queries.ts';
 import { move } from '../server/orders/statuses.ts';
 import { takeOrder } from '../server/orders/takeOrder.ts';
+import type { MassFound, PlanColour } from '../server/plans/schemas.ts';
 import { recordReadings } from '../server/readings/recordReadings.ts';
 import { revisionWithComponents } from '../server/recipes/queries.ts';
 import { dayOf, instantsOfDay } from '../server/settings/days.ts';

@@ -12,6 +12,8 @@ import { guideOf } from '../views/guide/contents.ts';
 import * as auxiliaries from './auxiliaries/routes.ts';
 import * as backup from './backup/routes.ts';
 import { faultWords, guardSoundness } from './backup/unsoundRoutes.ts';
+import { tellOpenBenches } from './bench/liveRoutes.ts';
+import * as bench from './bench/routes.ts';
 import * as calculators from './calculators/routes.ts';
 import * as costing from './costing/routes.ts';
 import type { Deps } from './deps.ts';
@@ -56,6 +58,7 @@ import * as settings from './settings/routes.ts';
 import * as stock from './stock/routes.ts';
 import * as swatches from './swatches/routes.ts';
 import * as today from './today/routes.ts';
+import * as voices from './voices/routes.ts';
 
 /** What is asked by the features below, and what an answer does, is theirs. */
 const questions = questionDoors(lateDeeds);
@@ -65,6 +68,7 @@ const FEATURES: readonly Feature[] = [
   settings,
   people,
   photos,
+  voices,
   calculators,
   fibres,
   dyes,
@@ -80,6 +84,7 @@ const FEATURES: readonly Feature[] = [
   swatches,
   orders,
   lots,
+  bench,
   matching,
   sampling,
   costing,
@@ -194,6 +199,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
 
   await installApiDocument(app, config.version);
   app.register(async (scope) => firstRun.pages(scope.withTypeProvider<ZodTypeProvider>(), deps));
+  tellOpenBenches(app, deps);
   for (const feature of [{ api: problemApi }, ...FEATURES] satisfies Feature[]) {
     app.register(async (scope) => {
       feature.pages?.(scope.withTypeProvider<ZodTypeProvider>(), deps);

@@ -1,6 +1,16 @@
 // The bench: running timers, the large keypad, and everything that makes the page hold when the network does not. Without
 // this file the page's forms work by themselves.
-import { benchWith, readingAsked, showContainer, unsentPanel, wordsOfEntry } from './benchKept.js';
+import {
+  asked,
+  benchWith,
+  countdown,
+  fragmentOf,
+  readingAsked,
+  shownEntry,
+  unsentRest,
+  unsentState,
+  wordsOfEntry,
+} from './benchKept.js';
 import { isHeld, markSent, swap } from './benchSwap.js';
 import { followLine } from './line.js';
 import * as outbox from './outbox.js';
@@ -18,9 +28,12 @@ let server = { ...first.dataset };
 /** When the device's own copy was made, if this page is one. */
 let kept = server.keptCopy === undefined ? null : Number(server.now);
 /** The line that somebody tapped; null: the next that wants something. */
-let chosen = new URLSearchParams(location.search).has('line')
-  ? (first.querySelector('.now-weigh')?.dataset.line ?? null)
-  : null;
+let chosen = null;
+/** The container that somebody tapped for a line. */
+let tapped = null;
+/** What the bench on the screen was drawn from. */
+let shown = null;
+/** What waits for this lot, as the views show it. */
 let queue = [];
 let others = [];
 let connection = 'unknown';
@@ -58,20 +71,11 @@ if (kept === null) {
 }
 const now = () => Math.round(Date.now() + aheadMs);
 
-const pad = (n) => String(n).padStart(2, '0');
-const countdown = (seconds) => {
-  const s = Math.floor(Math.abs(seconds));
-  const clock =
-    s >= 3600
-      ? `${Math.floor(s / 3600)}:${pad(Math.floor((s % 3600) / 60))}:${pad(s % 60)}`
-      : `${Math.floor(s / 60)}:${pad(s % 60)}`;
-  return seconds < 0 ? `over by ${clock}` : clock;
-};
 const tick = () => {
   for (const timer of document.querySelectorAll('.timer[data-ends-at]')) {
     if (!timer.dataset.endsAt) continue;
     const left = (Number(timer.dataset.endsAt) - now()) / 1000;
-    const text = countdown(left);
+    const text = left < 0 ? `over by ${countdown(-left)}` : countdown(left);
     const shown = timer.firstElementChild;
     if (shown && shown.textContent !== text) shown.textContent = text;
     timer.classList.toggle('overdue', left < 0);
@@ -115,13 +119,13 @@ const freshId = () =>
   `d-${[...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, '0')).join('')}`;
 /** Ids that went into the outbox: a form that shows one again gets a new one, a second tap on the same form none. */
 const used = new Set();
-const wayIds = new Map();
-/** The id of a way out that was worked out here: the same from one showing to the next until it went into the outbox. */
-const wayId = (way) => {
-  const known = wayIds.get(way);
+const formIds = new Map();
+/** The id of a form that was drawn here: the same from one showing to the next until it went into the outbox. */
+const formId = (form) => {
+  const known = formIds.get(form);
   if (known && !used.has(known)) return known;
-  wayIds.set(way, freshId());
-  return wayIds.get(way);
+  formIds.set(form, freshId());
+  return formIds.get(form);
 };
 /** The entry whose answer the page waits for, a moment only: it shows as kept when the answer takes longer. */
 let awaited = null;
@@ -129,39 +133,57 @@ let awaitedForm = null;
 
 const benchElement = () => document.getElementById('bench');
 const panelOnScreen = () => benchElement().querySelector('.now-weigh');
-const readingField = () => panelOnScreen()?.querySelector('.weigh-form input[data-keypad]') ?? null;
+const lineOf = (panel) => (panel ? Number(panel.dataset.line) : null);
+const readingForm = () => panelOnScreen()?.querySelector('.weigh-form') ?? null;
+const readingField = () => readingForm()?.querySelector('input[data-keypad]') ?? null;
 /** The line into whose form somebody is typing. */
-const heldLine = () => {
-  const form = panelOnScreen()?.querySelector('.weigh-form');
-  return form && isHeld(form) ? panelOnScreen().dataset.line : null;
+const heldLine = () => (readingForm() && isHeld(readingForm()) ? lineOf(panelOnScreen()) : null);
+if (new URLSearchParams(location.search).has('line')) chosen = lineOf(panelOnScreen());
+
+const lineShown = () => shown?.lines.find((l) => l.componentId === shown.currentId);
+/** The container that is chosen in a form. */
+const containerOf = (form) => {
+  const id = Number(new FormData(form).get('stockLotId'));
+  return lineShown()?.containers.find((c) => c.id === id);
 };
 
 function render({ moveOn = false } = {}) {
-  const before = panelOnScreen()?.dataset.line;
-  const stay = moveOn ? undefined : before;
+  const before = lineOf(panelOnScreen());
   const want = benchWith({
     serverHtml,
     queue: queue.filter((e) => e.clientId !== awaited),
     chosen: heldLine() ?? chosen,
-    stay,
-    wayId,
+    stay: moveOn ? null : before,
+    tapped,
+    newId: formId,
   });
-  addKeypad(want);
-  for (const input of want.querySelectorAll('input[name=clientId]'))
+  shown = want.shown;
+  addKeypad(want.bench);
+  for (const input of want.bench.querySelectorAll('input[name=clientId]'))
     if (used.has(input.value)) input.setAttribute('value', freshId());
-  swap(benchElement(), want);
+  swap(benchElement(), want.bench);
   // A form into which somebody types already again was left alone: it is free for the next entry all the same.
   for (const input of benchElement().querySelectorAll('input[name=clientId]')) {
     if (!used.has(input.value) || input.value === awaited) continue;
     input.value = freshId();
     for (const button of input.form.querySelectorAll('button')) button.disabled = false;
   }
-  // A form that was left alone may have another container tapped than the page that came.
-  showContainer(panelOnScreen());
+  askForMeasure();
   tick();
   showUnsent();
-  if (moveOn && panelOnScreen()?.dataset.line !== before) showTop(panelOnScreen());
+  if (moveOn && lineOf(panelOnScreen()) !== before) showTop(panelOnScreen());
   if (moveOn) goOnTyping(panelOnScreen() ?? benchElement().querySelector('.all-weighed'));
+}
+
+/** A form that was left alone says all the same in what the container is measured that is tapped in it. */
+function askForMeasure() {
+  const form = readingForm();
+  const line = lineShown();
+  if (!form || !line) return;
+  const { unit, measure } = asked(line);
+  form.querySelector('.unit').textContent = unit;
+  form.elements.measure.value = measure;
+  form.elements.measure.setAttribute('value', measure);
 }
 
 /** The next line comes from its top: on a phone the button that was tapped stands where its target scrolled away. */
@@ -174,54 +196,56 @@ unsent.id = 'unsent';
 unsent.className = 'unsent';
 unsent.setAttribute('aria-label', 'Not yet sent');
 // One element for good: a screen reader tells what changes in it, not that it is there.
-const unsentState = document.createElement('p');
-unsentState.className = 'unsent-state';
-unsentState.setAttribute('role', 'status');
-const unsentRest = document.createElement('div');
-unsent.append(unsentState, unsentRest);
+const stateLine = document.createElement('p');
+stateLine.className = 'unsent-state';
+stateLine.setAttribute('role', 'status');
+const rest = document.createElement('div');
+unsent.append(stateLine, rest);
 first.before(unsent);
 let shownUnsent = '';
 
 function showUnsent() {
-  const shown = queue.filter((e) => e.clientId !== awaited);
-  unsent.classList.toggle('is-away', connection === 'away' || signedOut);
-  unsent.classList.toggle(
-    'is-refused',
-    shown.some((e) => e.state === 'refused'),
-  );
-  const { state, nodes, quiet } = unsentPanel({
-    bench: benchElement(),
-    queue: shown,
+  const waiting = queue.filter((e) => e.clientId !== awaited);
+  const isAway = connection === 'away' || signedOut;
+  const isRefused = waiting.some((e) => e.refused !== null);
+  unsent.classList.toggle('is-away', isAway);
+  unsent.classList.toggle('is-refused', isRefused);
+  unsent.classList.toggle('is-quiet', waiting.length === 0 && !isAway);
+  const props = {
+    show: JSON.parse(server.scale).show,
+    queue: waiting,
     others,
     connection,
     since,
     stalled,
     signedOut,
+    signInHref: `/sign-in?to=${encodeURIComponent(location.pathname)}`,
     reopens,
     sendsClosed: sync !== null,
     storage: outbox.storage,
     kept,
-    open: unsent.querySelector('.unsent-details')?.open ?? false,
-  });
-  unsent.classList.toggle('is-quiet', quiet);
-  if (unsentState.textContent !== state) unsentState.textContent = state;
-  const text = nodes
-    .map((n) => n.outerHTML.replace('<details class="unsent-details" open="">', '<details class="unsent-details">'))
-    .join('');
+  };
+  const state = unsentState(props);
+  if (stateLine.textContent !== state) stateLine.textContent = state;
+  const html = String(unsentRest(props));
   // Left alone when nothing changed, so that an opened question stays open.
-  if (text === shownUnsent) return;
-  shownUnsent = text;
-  unsentRest.replaceChildren(...nodes);
+  if (html === shownUnsent) return;
+  shownUnsent = html;
+  const wasOpen = unsent.querySelector('.unsent-details')?.open ?? false;
+  rest.replaceChildren(fragmentOf(html));
+  const details = unsent.querySelector('.unsent-details');
+  if (details) details.open = wasOpen || isRefused;
 }
 
 async function readQueue() {
   const all = (await outbox.entries()).sort((x, y) => x.seq - y.seq);
-  queue = all.filter((e) => e.lotId === lotId && e.personId === personId);
+  queue = all.filter((e) => e.lotId === lotId && e.personId === personId).map(shownEntry);
   const groups = new Map();
   for (const e of all) {
     if (e.lotId === lotId && e.personId === personId) continue;
     const key = `unsent-${e.lotId}-${e.personId}`;
     const group = groups.get(key) ?? {
+      key,
       lotId: e.lotId,
       number: e.lotNumber,
       personName: e.personId === personId ? null : e.personName,
@@ -230,14 +254,12 @@ async function readQueue() {
     group.count += 1;
     groups.set(key, group);
   }
-  others = [...groups];
+  others = [...groups.values()];
 }
 
 /** Takes a page of the server's, unless a newer one is here already. */
 function take(html) {
-  const holder = document.createElement('template');
-  holder.innerHTML = html;
-  const data = holder.content.firstElementChild.dataset;
+  const data = fragmentOf(html).firstElementChild.dataset;
   if (Number(data.newest) < Number(server.newest)) return;
   if (Number(data.person) !== personId) {
     // Somebody else signed in meanwhile, in another tab; this page is not theirs.
@@ -289,7 +311,7 @@ async function keepEntry(form, pressed, tappedAt) {
     personName: server.personName,
     url: new URL(form.action).pathname,
     at: now(),
-    words: wordsOfEntry(form, pressed, data),
+    words: wordsOfEntry(form, pressed, data, containerOf(form)?.code),
     fields: [...data].filter(([name]) => name !== 'clientId'),
   };
   typesOn(form);
@@ -322,6 +344,7 @@ async function keepEntry(form, pressed, tappedAt) {
     return;
   }
   chosen = null;
+  tapped = null;
   await readQueue();
   if (awaited === clientId)
     setTimeout(() => {
@@ -335,21 +358,21 @@ async function keepEntry(form, pressed, tappedAt) {
 
 /** Asks once about a reading that is hard to believe, here and at once; one that is believed says so when it is sent. */
 function isBelieved(form, pressed, data) {
-  const panel = form.closest('.now-weigh');
-  const asked = panel && readingAsked(panel, form, String(data.get('amount') ?? ''));
+  const line = lineShown();
+  const reading = line && readingAsked(line, containerOf(form), String(data.get('amount') ?? ''));
   form.querySelector('.reading-doubt')?.remove();
-  if (!asked) return true;
-  if (asked.words && pressed?.value !== asked.confirming) {
+  if (!reading) return true;
+  if (reading.words && pressed?.value !== reading.confirming) {
     const doubt = document.createElement('div');
     doubt.className = 'reading-doubt notice warn';
     doubt.setAttribute('role', 'alert');
     const words = document.createElement('p');
-    words.textContent = asked.words;
+    words.textContent = reading.words;
     const yes = document.createElement('button');
     yes.className = 'big confirm-reading';
     yes.name = 'confirmed';
-    yes.value = asked.confirming;
-    yes.textContent = `Yes, it is ${asked.amountWords}`;
+    yes.value = reading.confirming;
+    yes.textContent = `Yes, it is ${reading.amountWords}`;
     doubt.append(words, yes);
     // After the button that Enter presses: what is hard to believe is confirmed by a tap on its own words.
     form.append(doubt);
@@ -358,7 +381,7 @@ function isBelieved(form, pressed, data) {
     form.elements['amount']?.select?.();
     return false;
   }
-  data.set('confirmed', asked.confirming);
+  data.set('confirmed', reading.confirming);
   return true;
 }
 // What was asked was about another reading.
@@ -368,7 +391,8 @@ document.addEventListener('input', (event) => {
 document.addEventListener('change', (event) => {
   if (event.target.name !== 'stockLotId') return;
   event.target.form.querySelector('.reading-doubt')?.remove();
-  showContainer(panelOnScreen());
+  tapped = { line: lineOf(panelOnScreen()), container: Number(event.target.value) };
+  render();
 });
 
 const typedIn = (form) =>
@@ -394,28 +418,20 @@ function goOnAtOnce(form) {
 document.addEventListener(
   'keydown',
   (event) => {
-    if (/^[\d.,]$/.test(event.key)) goOnAtOnce(event.target.form ?? readingField()?.form);
+    if (/^[\d.,]$/.test(event.key)) goOnAtOnce(event.target.form ?? readingForm());
   },
   true,
 );
 
 document.addEventListener('click', (event) => {
-  const tab = event.target.closest?.('.line-tab[data-line]');
-  if (tab && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+  const goTo = event.target.closest?.('.line-tab[data-line], [data-ask-line]');
+  if (goTo && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
     event.preventDefault();
-    const form = panelOnScreen()?.querySelector('.weigh-form');
-    if (form && tab.dataset.line !== panelOnScreen().dataset.line) markSent(form);
-    chosen = tab.dataset.line;
+    const line = Number(goTo.dataset.line ?? goTo.dataset.askLine);
+    if (readingForm() && line !== lineOf(panelOnScreen())) markSent(readingForm());
+    chosen = line;
     render();
-    panelOnScreen()?.scrollIntoView({ block: 'nearest' });
-    return;
-  }
-  const again = event.target.closest?.('[data-ask-line]');
-  if (again && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
-    event.preventDefault();
-    chosen = again.dataset.askLine;
-    render();
-    panelOnScreen()?.scrollIntoView({ block: 'start' });
+    panelOnScreen()?.scrollIntoView({ block: goTo.dataset.line ? 'nearest' : 'start' });
     return;
   }
   const act = event.target.closest?.('[data-unsent-act]');
@@ -426,7 +442,7 @@ document.addEventListener('click', (event) => {
   }
   if (event.target.closest?.('a[href$="/outcome"]') && queue.length > 0) {
     event.preventDefault();
-    unsentState.textContent = `Not yet: ${queue.length} ${queue.length === 1 ? 'entry is' : 'entries are'} not sent, and a finished lot takes none.`;
+    stateLine.textContent = `Not yet: ${queue.length} ${queue.length === 1 ? 'entry is' : 'entries are'} not sent, and a finished lot takes none.`;
     shownUnsent = '';
     unsent.scrollIntoView({ block: 'start' });
   }
@@ -446,9 +462,7 @@ outbox.onChange(async (change) => {
     // Refused at once, with its maker still there: the form says so, with what was typed. Nothing is kept.
     awaited = null;
     take(change.html);
-    const holder = document.createElement('template');
-    holder.innerHTML = change.html;
-    chosen = holder.content.querySelector('.now-weigh')?.dataset.line ?? null;
+    chosen = lineOf(fragmentOf(change.html).querySelector('.now-weigh'));
     connected();
     await outbox.drop((await outbox.entries()).find((e) => e.clientId === change.entry.clientId)?.seq);
     document.querySelector('#bench [data-focus]')?.focus();

@@ -10,6 +10,7 @@ const FEATURE_ORDER = [
   'settings',
   'people',
   'photos',
+  'voices',
   'calculators',
   'fibres',
   'dyes',
@@ -25,7 +26,9 @@ const FEATURE_ORDER = [
   'photoReadings',
   'swatches',
   'orders',
+  'plans',
   'lots',
+  'bench',
   'matching',
   'sampling',
   'costing',
@@ -56,6 +59,7 @@ type Kind =
   | 'schemas'
   | 'queries'
   | 'rule'
+  | 'present'
   | 'routes'
   | 'guards';
 
@@ -63,7 +67,7 @@ type Kind =
 type Target =
   | Exclude<Kind, 'main' | 'commands' | 'readerProcess'>
   | 'frame'
-  | `${'own' | 'earlier'} ${'schemas' | 'queries' | 'rule' | 'routes'}`;
+  | `${'own' | 'earlier'} ${'schemas' | 'queries' | 'rule' | 'present' | 'routes'}`;
 
 interface Row {
   /** Parts of the house that may be imported. */
@@ -76,6 +80,25 @@ interface Row {
 
 const DATABASE_PACKAGES = ['drizzle-orm', 'better-sqlite3'];
 const SERVER_PACKAGES = ['fastify', '@fastify/'];
+
+const PRESENTS: readonly Target[] = [
+  'calc',
+  'http',
+  'deps',
+  'errors',
+  'typedFields',
+  'views',
+  'frame',
+  'guards',
+  'own schemas',
+  'own queries',
+  'own rule',
+  'own present',
+  'earlier schemas',
+  'earlier queries',
+  'earlier rule',
+  'earlier present',
+];
 
 /** Who may import whom. `frame` is what surrounds every page: views/{html,layout,errorPage,ids}.ts and views/kit. */
 const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands' | 'readerProcess'>, Row> = {
@@ -120,24 +143,10 @@ const MAY_IMPORT: Record<Exclude<Kind, 'app' | 'main' | 'commands' | 'readerProc
     types: ['db', 'config', 'frame'],
     packages: { not: [...DATABASE_PACKAGES, ...SERVER_PACKAGES] },
   },
+  // Makes the resources of the API and the props of pages from rows, on the routes' side; a later feature may show them too.
+  present: { may: PRESENTS, types: ['db'], packages: { not: DATABASE_PACKAGES } },
   routes: {
-    may: [
-      'calc',
-      'http',
-      'deps',
-      'errors',
-      'typedFields',
-      'views',
-      'frame',
-      'guards',
-      'own schemas',
-      'own queries',
-      'own rule',
-      'own routes',
-      'earlier schemas',
-      'earlier queries',
-      'earlier rule',
-    ],
+    may: [...PRESENTS, 'own routes'],
     types: ['db'],
     packages: { not: DATABASE_PACKAGES },
   },
@@ -184,11 +193,12 @@ function kindOf(file: string): Kind {
   if (AREAS.has(second)) return second as Kind;
   if (third === '') return second.replace(/\.ts$/, '') as Kind;
   // Actions: pages/<action>.ts and api/<action>.ts.
-  if (fourth !== '') return 'routes';
+  if (fourth !== '') return third === 'present' ? 'present' : 'routes';
   const name = third.replace(/\.ts$/, '');
   if (name === 'schemas' || name === 'queries' || name === 'guards') return name;
-  // `present` makes the props of a page from rows, `sending` streams files: they stand on the routes' side of the house.
-  if (/^(routes|pages|api|present|sending|benchDoor)$|(Routes|Pages|Api)$/.test(name)) return 'routes';
+  if (name === 'present') return 'present';
+  // `sending` streams files: it stands on the routes' side of the house.
+  if (/^(routes|pages|api|sending|benchDoor)$|(Routes|Pages|Api)$/.test(name)) return 'routes';
   return 'rule';
 }
 
@@ -245,7 +255,7 @@ function targetsOf(from: string, to: string): Target[] {
   if (kind === 'views') return FRAME.test(to) ? ['frame', 'views'] : ['views'];
   const index = featureIndexOf(to);
   if (index < 0 || kind === 'seed') return [kind];
-  const of = kind === 'guards' ? 'rule' : (kind as 'schemas' | 'queries' | 'rule' | 'routes');
+  const of = kind === 'guards' ? 'rule' : (kind as 'schemas' | 'queries' | 'rule' | 'present' | 'routes');
   // A view stands where the feature stands whose folder has its name.
   const own = featureIndexOf(from.replace(/^views\//, 'server/'));
   const targets: Target[] = kind === 'guards' ? ['guards'] : [];

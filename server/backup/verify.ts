@@ -5,8 +5,8 @@ import { join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import { stockContradictions } from '../costing/stockProof.ts';
 import type { Db } from '../db/open.ts';
-import { costMinorOf } from '../lots/lotCost.ts';
 import { PHOTO_SIZES_PX, photoFile } from '../photos/store.ts';
+import { costMinorOf } from '../plans/rates.ts';
 import { costLinesAfter, danglingReferences, integrityFindings, photoHashes, RULES, voiceHashes } from './queries.ts';
 
 export interface Check {

@@ -1,4 +1,5 @@
 import { CalcError, finiteIn } from './calcError.ts';
+import type { WAYS_OUT } from './lotTerms.ts';
 import { roundedLines, roundedToStep } from './rounding.ts';
 import { stockVolumeMlOfMass } from './stockSolution.ts';
 
@@ -225,7 +226,7 @@ export interface LineAfter {
   readonly act: 'weigh' | 'addDifference' | 'done';
 }
 
-export type WayOutKind = 'moreGoods' | 'deeper' | 'weighAgain' | 'addOthersToBath' | 'keepAsMade';
+export type WayOutKind = (typeof WAYS_OUT)[number];
 
 export interface WayOut {
   readonly kind: WayOutKind;

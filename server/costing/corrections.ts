@@ -2,8 +2,8 @@ import type { CostLineRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { settleStock, standingLines } from '../lots/lateCosts.ts';
-import { costMinorOf } from '../lots/lotCost.ts';
 import { lotById } from '../lots/queries.ts';
+import { costMinorOf } from '../plans/rates.ts';
 import { costLineById, costLineRowsOf, insertCorrection } from './queries.ts';
 
 export { standingLines };

@@ -1,18 +1,31 @@
 import { readFile } from 'node:fs/promises';
 import type { FastifyInstance } from 'fastify';
 
-/** What the bench imports: its ways out, what a container asks for, and what is asked about a reading. What these import is the rest
- *  of the list. */
-const ENTRIES = ['views/lots/waysOut', 'views/lots/containerFigures', 'server/calc/plausibleReading'];
+/** What the page of the bench imports (static/benchKept.js): the views that draw it, and what it comes to with the entries that wait on
+ *  the device. What these import is the rest of the list. */
+const ENTRIES = [
+  'views/bench/keptMark',
+  'views/bench/questions',
+  'views/bench/steps',
+  'views/bench/unsent',
+  'views/bench/waiting',
+  'views/bench/waysOut',
+  'views/bench/weigh',
+];
 
 /** Modules that run in the browser too, from the same sources: pure calculation and the views that say it, nothing that knows a
  *  request, a file or the database. What is not here is not served. */
 export const BROWSER_MODULES: ReadonlySet<string> = new Set([
   ...ENTRIES,
-  'views/lots/benchForm',
+  'views/bench/benchForm',
+  'views/bench/containerFigures',
+  'views/bench/toleranceBar',
+  'views/bench/undoForm',
+  'views/kit/field',
   'views/kit/show',
   'views/html',
   'server/calc/overWeighing',
+  'server/calc/plausibleReading',
   'server/calc/weighing',
   'server/calc/stockSolution',
   'server/calc/quantity',

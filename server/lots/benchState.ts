@@ -8,9 +8,9 @@ import { closingOf } from '../closings/queries.ts';
 import type { Db } from '../db/open.ts';
 import type { LogEntryRow, LotRow } from '../db/tables/lots.ts';
 import { notFound } from '../errors.ts';
+import { planOf } from '../plans/planOf.ts';
+import type { Plan } from '../plans/schemas.ts';
 import { theStudio } from '../settings/queries.ts';
-import { planOf } from './planLot.ts';
-import type { Plan } from './planShape.ts';
 import {
   adjustmentsOf,
   type ComponentOfLot,

@@ -2,11 +2,11 @@ import type { Db } from '../db/open.ts';
 import type { CostLineRow } from '../db/tables/lots.ts';
 import type { Actor } from '../deps.ts';
 import { notFound } from '../errors.ts';
+import { costMinorOf, rateOfContainer } from '../plans/rates.ts';
 import { theStudio } from '../settings/queries.ts';
 import { type Drawn, redraw } from '../stock/ledger.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { ledgerEntriesOfWeighing, shelfItem, stockLotById } from '../stock/queries.ts';
-import { costMinorOf, rateOfContainer } from './lotCost.ts';
 import { costLinesOf, insertCostLine, type LotHead, type WeighingOfLot, weighingsOf } from './queries.ts';
 
 /* The books of a closed lot when something reaches them late: its cost lines stay the sum of what was weighed, what was corrected

@@ -1,6 +1,6 @@
 import type { Db } from '../db/open.ts';
 import { invalid } from '../errors.ts';
-import type { PlanInput } from './planInput.ts';
+import type { PlanInput } from '../plans/schemas.ts';
 import { linesServed, orderLineForPlan, piecesInHand } from './queries.ts';
 
 /** Whether a lot may be planned for these order lines: not for an order that is over, and more pieces than a line wants only when

@@ -1,4 +1,4 @@
-import { type AnyColumn, and, desc, eq, getTableColumns, gt, inArray, isNull, type SQL, sql } from 'drizzle-orm';
+import { type AnyColumn, and, desc, eq, getTableColumns, inArray, isNull, type SQL, sql } from 'drizzle-orm';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert } from '../db/ready.ts';
@@ -21,100 +21,16 @@ import {
   lotOutcomes,
   lotSteps,
   lots,
-  lotTargets,
   type WeighingRow,
   weighings,
 } from '../db/tables/lots.ts';
-import { auxiliaries, dyes, type FibreRow, fibres } from '../db/tables/materials.ts';
+import { auxiliaries, dyes } from '../db/tables/materials.ts';
 import { customers, type OrderLineRow, type OrderRow, orderLines, orders } from '../db/tables/orders.ts';
-import {
-  type MethodRow,
-  methodAuxiliaries,
-  methodFields,
-  methodSteps,
-  methods,
-  recipeRevisions,
-  recipes,
-} from '../db/tables/recipes.ts';
+import { recipeRevisions, recipes } from '../db/tables/recipes.ts';
 import { stockLots } from '../db/tables/stock.ts';
-import { people, type VoiceRow, voices } from '../db/tables/studio.ts';
+import { people } from '../db/tables/studio.ts';
 import { swatches } from '../db/tables/swatches.ts';
-
-// ── what a plan reads ──
-
-export const fibreOf = (db: Db, fibreId: number): FibreRow | undefined =>
-  db.select().from(fibres).where(eq(fibres.id, fibreId)).get();
-export const methodOf = (db: Db, methodId: number): MethodRow | undefined =>
-  db.select().from(methods).where(eq(methods.id, methodId)).get();
-
-/** A method's steps, auxiliary lines and extra fields, in their order. */
-export const methodParts = (db: Db, methodId: number) => ({
-  steps: db.select().from(methodSteps).where(eq(methodSteps.methodId, methodId)).orderBy(methodSteps.ordinal).all(),
-  auxiliaries: db
-    .select({ line: methodAuxiliaries, auxiliary: auxiliaries })
-    .from(methodAuxiliaries)
-    .innerJoin(auxiliaries, eq(auxiliaries.id, methodAuxiliaries.auxiliaryId))
-    .where(eq(methodAuxiliaries.methodId, methodId))
-    .orderBy(methodAuxiliaries.ordinal)
-    .all(),
-  fields: db.select().from(methodFields).where(eq(methodFields.methodId, methodId)).orderBy(methodFields.ordinal).all(),
-});
-
-export const fibreChoices = (db: Db): { id: number; name: string; class: FibreRow['class'] }[] =>
-  db
-    .select({ id: fibres.id, name: fibres.name, class: fibres.class })
-    .from(fibres)
-    .where(isNull(fibres.archivedAt))
-    .orderBy(fibres.name)
-    .all();
-export const methodChoices = (db: Db): { id: number; name: string; dyeClass: MethodRow['dyeClass'] }[] =>
-  db
-    .select({ id: methods.id, name: methods.name, dyeClass: methods.dyeClass })
-    .from(methods)
-    .where(isNull(methods.archivedAt))
-    .orderBy(methods.name)
-    .all();
-
-/** Swatches as colour choices of a plan: code, name, formula and depth. */
-export const swatchForPlan = (db: Db, swatchId: number) =>
-  db
-    .select({ swatch: swatches, recipeName: recipes.name })
-    .from(swatches)
-    .innerJoin(recipeRevisions, eq(recipeRevisions.id, swatches.revisionId))
-    .innerJoin(recipes, eq(recipes.id, recipeRevisions.recipeId))
-    .where(eq(swatches.id, swatchId))
-    .get();
-
-/** The last revision of every recipe in use, as colour choices. */
-export const colourChoices = (
-  db: Db,
-): { revisionId: number; recipeName: string; number: number; dyeClass: string; totalDepthPpm: number }[] =>
-  db.all<{
-    revisionId: number;
-    recipeName: string;
-    number: number;
-    dyeClass: string;
-    totalDepthPpm: number;
-  }>(sql`select v.id as "revisionId", r.name as "recipeName", v.number as number,
-      r.dye_class as "dyeClass", v.total_depth_ppm as "totalDepthPpm"
-    from recipes r join recipe_revisions v on v.recipe_id = r.id and v.number = (select max(number) from recipe_revisions m where m.recipe_id = r.id)
-    where r.archived_at is null order by r.name collate nocase`);
-
-/** The shades that were planned last, each once, in the revision that a plan would choose now. */
-export function recentShades(db: Db): { revisionId: number; name: string }[] {
-  const newest = sql`select v.id as "revisionId", r.name from recipes r join recipe_revisions v on v.recipe_id = r.id
-    and v.number = (select max(number) from recipe_revisions m where m.recipe_id = r.id)`;
-  // A busy studio has ten among its last lots: the thirty years before need not be asked.
-  const lately = db.all<{ revisionId: number; name: string }>(sql`${newest}
-    join (select rv.recipe_id, max(c.id) as last from (select id, revision_id from lot_colours order by lot_colours.id desc limit 500) c
-      join recipe_revisions rv on rv.id = c.revision_id group by rv.recipe_id) u on u.recipe_id = r.id
-    where r.archived_at is null order by u.last desc limit 10`);
-  if (lately.length === 10) return lately;
-  return db.all(sql`${newest}
-    left join (select rv.recipe_id, max(c.id) as last from lot_colours c join recipe_revisions rv on rv.id = c.revision_id group by rv.recipe_id) u
-      on u.recipe_id = r.id
-    where r.archived_at is null order by coalesce(u.last, 0) desc, v.id desc limit 10`);
-}
+import type { LotListed } from './schemas.ts';
 
 // ── writing a plan ──
 
@@ -129,11 +45,15 @@ export function nextLotNumber(db: Db, year: number): string {
 
 export const insertLot = (db: Db, row: typeof lots.$inferInsert): LotRow =>
   db.insert(lots).values(row).returning().get();
+
 export const insertLotColour = (db: Db, row: typeof lotColours.$inferInsert): LotColourRow =>
   db.insert(lotColours).values(row).returning().get();
+
 export const insertLotComponent: (db: Db, row: typeof lotComponents.$inferInsert) => LotComponentRow =
   readyInsert(lotComponents);
+
 export const insertLotStep: (db: Db, row: typeof lotSteps.$inferInsert) => LotStepRow = readyInsert(lotSteps);
+
 export const insertLotLine = (db: Db, row: typeof lotLines.$inferInsert): void => {
   db.insert(lotLines).values(row).run();
 };
@@ -154,11 +74,14 @@ const lotOfId = ready((db) =>
     .where(eq(lots.id, sql.placeholder('lotId')))
     .prepare(),
 );
+
 export const lotById = (db: Db, lotId: number): LotRow | undefined => lotOfId(db).get({ lotId });
 
 /** A lot without its plan, which is by far the most of its row and lies on pages of its own. */
 export type LotHead = Omit<LotRow, 'planJson'>;
+
 const { planJson: _, ...headColumns } = getTableColumns(lots);
+
 const headOfId = ready((db) =>
   db
     .select(headColumns)
@@ -166,7 +89,9 @@ const headOfId = ready((db) =>
     .where(eq(lots.id, sql.placeholder('lotId')))
     .prepare(),
 );
+
 export const lotHeadById = (db: Db, lotId: number): LotHead | undefined => headOfId(db).get({ lotId });
+
 export const lotByNumber = (db: Db, number: string): LotRow | undefined =>
   db.select().from(lots).where(eq(lots.number, number)).get();
 
@@ -215,9 +140,11 @@ export const newestSwatchOfRevision = (db: Db, revisionId: number): number | nul
 
 const notVoided = (entryId: AnyColumn | SQL) =>
   sql`not exists (select 1 from log_entries u where u.refers_to_id = ${entryId} and u.kind = 'voiding')`;
+
 /** What was discarded stays so until the choice that discarded it is undone. */
 const standingDiscardOf = (entryId: AnyColumn | SQL) =>
   sql`exists (select 1 from log_entries d where d.refers_to_id = ${entryId} and d.kind = 'discard' and ${notVoided(sql`d.id`)})`;
+
 /** The target of the last adjustment that touched a line and was not undone. */
 const standingTarget = (column: SQL) =>
   sql<
@@ -252,6 +179,7 @@ const components = (db: Db) =>
     .from(lotComponents)
     .leftJoin(dyes, eq(dyes.id, lotComponents.dyeId))
     .leftJoin(auxiliaries, eq(auxiliaries.id, lotComponents.auxiliaryId));
+
 const oneComponent = ready((db) =>
   components(db)
     .where(and(eq(lotComponents.lotId, sql.placeholder('lotId')), eq(lotComponents.id, sql.placeholder('componentId'))))
@@ -349,6 +277,7 @@ const stepsOfLot = ready((db) =>
     .orderBy(lotSteps.ordinal)
     .prepare(),
 );
+
 export const stepsOf = (db: Db, lotId: number): LotStepRow[] => stepsOfLot(db).all({ lotId });
 
 export interface LogLine extends LogEntryRow {
@@ -390,27 +319,14 @@ const saidOfStep = ready((db) =>
     .orderBy(logEntries.id)
     .prepare(),
 );
+
 /** The starts and ends of a step that stand, in the order in which they reached the record. */
 export const startsAndEndsOf = (db: Db, stepId: number): Pick<LogEntryRow, 'id' | 'kind' | 'at'>[] =>
   saidOfStep(db).all({ stepId });
 
-/** A number that rises with all that is new on a lot's bench: an entry of its log, and the answer to a question, which may be
- *  none. */
-export const newestOfBench = (db: Db, lotId: number): number =>
-  db.get<{ newest: number }>(
-    sql`select coalesce((select max(id) from log_entries where lot_id = ${lotId}), 0)
-      + (select count(*) from questions where lot_id = ${lotId} and answered_at is not null) as newest`,
-  ).newest;
-
-export const voiceById = (db: Db, voiceId: number): VoiceRow | undefined =>
-  db.select().from(voices).where(eq(voices.id, voiceId)).get();
-export const voiceBySha256 = (db: Db, sha256: string): VoiceRow | undefined =>
-  db.select().from(voices).where(eq(voices.sha256, sha256)).get();
-export const insertVoice = (db: Db, row: Omit<VoiceRow, 'id'>): VoiceRow =>
-  db.insert(voices).values(row).returning().get();
-
 export const entryById = (db: Db, entryId: number): LogEntryRow | undefined =>
   db.select().from(logEntries).where(eq(logEntries.id, entryId)).get();
+
 const entryOfClientId = ready((db) =>
   db
     .select()
@@ -418,23 +334,24 @@ const entryOfClientId = ready((db) =>
     .where(eq(logEntries.clientId, sql.placeholder('clientId')))
     .prepare(),
 );
+
 export const entryOfClient = (db: Db, clientId: string): LogEntryRow | undefined =>
   entryOfClientId(db).get({ clientId });
+
 export const voidingOf = (db: Db, entryId: number): LogEntryRow | undefined =>
   db
     .select()
     .from(logEntries)
     .where(and(eq(logEntries.refersToId, entryId), sql`${logEntries.kind} = 'voiding'`))
     .get();
+
 export const insertEntry: (db: Db, row: typeof logEntries.$inferInsert) => LogEntryRow = readyInsert(logEntries);
+
 export const weighingOfEntry = (db: Db, entryId: number): WeighingRow | undefined =>
   db.select().from(weighings).where(eq(weighings.logEntryId, entryId)).get();
+
 export const insertWeighing: (db: Db, row: typeof weighings.$inferInsert) => WeighingRow = readyInsert(weighings);
-export const insertAdjustment = (db: Db, row: typeof lotAdjustments.$inferInsert): LotAdjustmentRow =>
-  db.insert(lotAdjustments).values(row).returning().get();
-export const insertTarget = (db: Db, row: typeof lotTargets.$inferInsert): void => {
-  db.insert(lotTargets).values(row).run();
-};
+
 /** The ways out of a lot that stand, in the order in which they were taken; undone ones are left out. */
 export const adjustmentsOf = (db: Db, lotId: number): LotAdjustmentRow[] =>
   db
@@ -443,17 +360,6 @@ export const adjustmentsOf = (db: Db, lotId: number): LotAdjustmentRow[] =>
     .where(and(eq(lotAdjustments.lotId, lotId), notVoided(lotAdjustments.logEntryId)))
     .orderBy(lotAdjustments.id)
     .all();
-/** The discards that a way out wrote: they follow it at once, in its own transaction. */
-export const discardsOf = (db: Db, adjustmentEntry: LogEntryRow): LogEntryRow[] => {
-  const after = db
-    .select()
-    .from(logEntries)
-    .where(and(eq(logEntries.lotId, adjustmentEntry.lotId), gt(logEntries.id, adjustmentEntry.id)))
-    .orderBy(logEntries.id)
-    .all();
-  const end = after.findIndex((e, i) => e.kind !== 'discard' || e.id !== adjustmentEntry.id + 1 + i);
-  return end === -1 ? after : after.slice(0, end);
-};
 
 export const startLot = (db: Db, lotId: number, at: number): void => {
   db.update(lots)
@@ -471,6 +377,7 @@ export const beganEarlier = (db: Db, lotId: number, at: number): void => {
 
 export const insertLabour: (db: Db, row: typeof lotLabour.$inferInsert) => typeof lotLabour.$inferSelect =
   readyInsert(lotLabour);
+
 export const labourOf = (
   db: Db,
   lotId: number,
@@ -489,37 +396,30 @@ export const labourOf = (
     .orderBy(lotLabour.id)
     .all()
     .map(({ labour, ...rest }) => ({ ...labour, ...rest, voided: rest.voided === 1 }));
+
 export const insertCostLine: (db: Db, row: typeof costLines.$inferInsert) => CostLineRow = readyInsert(costLines);
+
 export const costLinesOf = (db: Db, lotId: number): CostLineRow[] =>
   db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();
+
 export const insertOutcome = (db: Db, row: typeof lotOutcomes.$inferInsert): void => {
   db.insert(lotOutcomes).values(row).run();
 };
+
 export const outcomeOf = (db: Db, lotId: number): LotOutcomeRow | undefined =>
   db.select().from(lotOutcomes).where(eq(lotOutcomes.lotId, lotId)).get();
+
 export const closeLot = (db: Db, lotId: number, status: 'finished' | 'abandoned', at: number): void => {
   db.update(lots).set({ status, finishedAt: at }).where(eq(lots.id, lotId)).run();
 };
 
 // ── lists and neighbours ──
 
-export interface LotOverview {
+export interface LotOverview extends Omit<LotListed, 'lotId' | 'colours'> {
   id: number;
-  number: string;
-  status: LotRow['status'];
-  goodsText: string;
-  fibreName: string;
-  methodName: string;
-  dryMassMg: number;
-  pieces: number | null;
-  colours: string;
-  customers: string | null;
-  plannedAt: number;
+  colours: string | null;
   plannedForOn: string | null;
-  startedAt: number | null;
-  finishedAt: number | null;
   firstQuality: number | null;
-  costMinor: number | null;
   estimateMinor: number;
 }
 
@@ -619,26 +519,6 @@ export const orderLineForPlan = (db: Db, orderLineId: number) =>
     .innerJoin(customers, eq(customers.id, orders.customerId))
     .where(eq(orderLines.id, orderLineId))
     .get();
-
-/** What lots that are planned or on the bench still want and has not been weighed: by container in its unit, by item as powder. */
-export function othersWant(db: Db): { containers: Map<number, number>; items: Map<string, number> } {
-  const rows = db.all<{ stockLotId: number | null; item: string | null; quantity: number; powder: number }>(
-    sql`select c.stock_lot_id as "stockLotId", case when c.dye_id is not null then 'dye:' || c.dye_id else 'auxiliary:' || c.auxiliary_id end as item,
-        coalesce(c.planned_mass_mg, c.planned_volume_ul) as quantity,
-        coalesce(c.planned_mass_mg, case when c.conc_ppm is null then c.planned_volume_ul else c.planned_volume_ul * c.conc_ppm / 1e6 end) as powder
-      from lots l join lot_components c on c.lot_id = l.id
-      where l.status in ('planned', 'onBench') and not exists (select 1 from weighings w where w.component_id = c.id
-        and not exists (select 1 from log_entries v where v.refers_to_id = w.log_entry_id and v.kind in ('voiding', 'discard')))
-    union all select l.goods_stock_lot_id, null, l.dry_mass_mg, 0 from lots l where l.status in ('planned', 'onBench') and l.goods_stock_lot_id is not null`,
-  );
-  const containers = new Map<number, number>();
-  const items = new Map<string, number>();
-  for (const { stockLotId, item, quantity, powder } of rows) {
-    if (stockLotId !== null) containers.set(stockLotId, (containers.get(stockLotId) ?? 0) + quantity);
-    if (item !== null) items.set(item, (items.get(item) ?? 0) + powder);
-  }
-  return { containers, items };
-}
 
 /** Pieces of an order line that lots bring or have brought: what is planned of those in hand, what came out well of finished ones;
  *  nothing of one that was given up. A lot that serves several lines counts with what was said of this one. */

@@ -1,261 +1,7 @@
 import { z } from 'zod';
-import { invalid } from '../errors.ts';
-import { typedRows, zodFieldErrors } from '../http/forms.ts';
-import {
-  countField,
-  idField,
-  jsonDay,
-  jsonId,
-  jsonMoneyMinor,
-  jsonQuantity,
-  lengthMmField,
-  massMgField,
-  optionalCount,
-  optionalDay,
-  optionalId,
-  optionalLengthMm,
-  optionalPctPpm,
-  optionalText,
-  optionalVolumeUl,
-  pctPpmField,
-  requiredText,
-} from '../typedFields.ts';
-import type { MassFound, PlanInput } from './planInput.ts';
-
-const DEPTH = { minPpm: 1, maxPpm: 2_000_000 };
-
-const PlanHead = z.object({
-  fibreId: idField('Choose the goods.'),
-  methodId: idField('Choose a method.'),
-  goodsText: requiredText('Say what it is: “24 napkins”, “6 m gauze”.', 200),
-  pieces: optionalCount(),
-  goodsOwner: z.enum(['studio', 'customer'], { error: 'Whose goods are they?' }),
-  goodsStockLotId: optionalId(),
-  coverage: z.enum(['eachOverAll', 'eachOverItsShare']).optional(),
-  bath: optionalVolumeUl('L'),
-  soak: optionalVolumeUl('L'),
-  loss: optionalPctPpm({ minPpm: 0, maxPpm: 1_000_000 }),
-  solutions: z.enum(['auto', 'never']).default('auto'),
-  plannedForOn: optionalDay(),
-  orderLineId: optionalId(),
-  morePiecesConfirmed: z.string().optional(),
-  repeatsLotId: optionalId(),
-  massFound: z.enum(['weighedDry', 'weighedDamp', 'fromArea', 'fromPutUps', 'stated'], {
-    error: 'How was the mass found?',
-  }),
-});
-
-const PlanColourRow = z.object({
-  revisionId: idField('Choose a recipe.'),
-  swatchId: optionalId(),
-  depth: pctPpmField('At which depth?', DEPTH),
-  share: optionalPctPpm({ minPpm: 1, maxPpm: 1_000_000 }),
-  placement: optionalText(200),
-});
-
-const MASS = {
-  weighedDry: z
-    .object({ mass: massMgField('The dry mass of the goods.') })
-    .transform(({ mass }): MassFound => ({ found: 'weighedDry', massMg: mass })),
-  stated: z
-    .object({ mass: massMgField('The mass that was stated.') })
-    .transform(({ mass }): MassFound => ({ found: 'stated', massMg: mass })),
-  fromArea: z
-    .object({
-      length: lengthMmField('The length of a piece.', 'm'),
-      width: optionalLengthMm('cm'),
-      areaPieces: countField('How many pieces of that length?'),
-    })
-    .transform(
-      ({ length, width, areaPieces }): MassFound => ({
-        found: 'fromArea',
-        lengthMm: length,
-        widthMm: width,
-        pieces: areaPieces,
-      }),
-    ),
-  fromPutUps: z
-    .object({ putUps: countField('How many put-ups?') })
-    .transform(({ putUps }): MassFound => ({ found: 'fromPutUps', count: putUps })),
-};
-
-const DampSample = z
-  .object({
-    dampMass: massMgField('What the damp goods weigh.'),
-    sampleDamp: massMgField('What the piece weighed damp.'),
-    sampleDry: massMgField('What it weighed dry.'),
-    driedTo: z.enum(['airDry', 'ovenDry'], { error: 'How dry was it?' }),
-  })
-  .transform(
-    ({ dampMass, sampleDamp, sampleDry, driedTo }): MassFound => ({
-      found: 'weighedDamp',
-      dampMassMg: dampMass,
-      moisture: { kind: 'sample', dampSampleMg: sampleDamp, drySampleMg: sampleDry, driedTo },
-    }),
-  );
-const DampKnown = z
-  .object({
-    dampMass: massMgField('What the damp goods weigh.'),
-    water: pctPpmField('Water, % of the oven-dry mass.', { minPpm: 0, maxPpm: 10_000_000 }),
-  })
-  .transform(
-    ({ dampMass, water }): MassFound => ({
-      found: 'weighedDamp',
-      dampMassMg: dampMass,
-      moisture: { kind: 'known', waterPpmOfDry: water },
-    }),
-  );
-
-function massSchemaOf(found: string, moistureKind: string | undefined): z.ZodType<MassFound> {
-  if (found === 'weighedDamp') return moistureKind === 'known' ? DampKnown : DampSample;
-  return found in MASS ? MASS[found as keyof typeof MASS] : MASS.weighedDry;
-}
-
-/** Reads the plan form; every message is beside its own field, all at once. */
-export function planInputOfForm(typed: Readonly<Record<string, string>>): PlanInput {
-  const errors: Record<string, string> = {};
-  const collect = <T>(parsed: z.ZodSafeParseResult<T>, rename: (name: string) => string = (n) => n): T | null => {
-    if (parsed.success) return parsed.data;
-    for (const [name, words] of Object.entries(zodFieldErrors(parsed.error))) errors[rename(name)] ??= words;
-    return null;
-  };
-  const head = collect(PlanHead.safeParse(typed));
-  const rows = typedRows(typed, ['revisionId', 'swatchId', 'depth', 'share', 'placement']).filter(
-    (r, i) => i === 0 || r.revisionId !== '' || r.depth !== '',
-  );
-  if (rows.length === 0) errors['revisionId.0'] = 'Choose a recipe.';
-  const colours = rows.map((row) => collect(PlanColourRow.safeParse(row), (name) => `${name}.${row.row}`));
-  const found = typed['massFound'] ?? '';
-  const mass = collect(massSchemaOf(found, typed['moistureKind']).safeParse(typed));
-  if (colours.length > 1) {
-    if (!typed['coverage']) errors['coverage'] = 'Several colours: say how they lie on the piece.';
-    colours.forEach((c, i) => {
-      // All left empty: equal parts. Some of them: nobody can know what is meant by the rest.
-      if (
-        c &&
-        c.share === null &&
-        typed['coverage'] === 'eachOverItsShare' &&
-        colours.some((x) => x && x.share !== null)
-      )
-        errors[`share.${rows[i]?.row ?? i}`] = 'What part of the piece does it cover?';
-    });
-  }
-  if (!head || !mass || colours.some((c) => c === null) || Object.keys(errors).length > 0) throw invalid(errors);
-  const stockLotChoices: Record<string, number> = {};
-  for (const [name, value] of Object.entries(typed)) {
-    const m = /^container\.((?:dye|auxiliary):\d+)$/.exec(name);
-    if (m?.[1] && /^[1-9]\d{0,14}$/.test(value)) stockLotChoices[m[1]] = Number(value);
-  }
-  return {
-    fibreId: head.fibreId,
-    methodId: head.methodId,
-    goodsText: head.goodsText,
-    pieces: head.pieces,
-    goodsOwner: head.goodsOwner,
-    goodsStockLotId: head.goodsStockLotId,
-    mass,
-    coverage: head.coverage ?? 'eachOverAll',
-    colours: colours.flatMap((c) =>
-      c
-        ? [
-            {
-              revisionId: c.revisionId,
-              swatchId: c.swatchId,
-              depthPpm: c.depth,
-              sharePpm: c.share ?? (colours.length === 1 ? 1_000_000 : Math.floor(1_000_000 / colours.length)),
-              placement: c.placement,
-            },
-          ]
-        : [],
-    ),
-    bathUl: head.bath,
-    soakUl: head.soak,
-    lossPpm: head.loss,
-    solutions: head.solutions,
-    stockLotChoices,
-    orderLines: head.orderLineId === null ? [] : [{ orderLineId: head.orderLineId, pieces: head.pieces }],
-    morePiecesConfirmed: head.morePiecesConfirmed === 'yes',
-    plannedForOn: head.plannedForOn,
-    repeatsLotId: head.repeatsLotId,
-  };
-}
-
-const massMg = z.number().int().positive().max(1_000_000_000);
-
-/** A plan as the API takes it. */
-export const PlanBody = z
-  .object({
-    fibreId: jsonId,
-    methodId: jsonId,
-    goodsText: z.string().trim().min(1).max(200),
-    pieces: z.number().int().positive().max(1_000_000).nullable().default(null),
-    goodsOwner: z.enum(['studio', 'customer']).default('studio'),
-    goodsStockLotId: jsonId.nullable().default(null),
-    mass: z.discriminatedUnion('found', [
-      z.object({ found: z.literal('weighedDry'), massMg }),
-      z.object({ found: z.literal('stated'), massMg }),
-      z.object({
-        found: z.literal('weighedDamp'),
-        dampMassMg: massMg,
-        moisture: z.discriminatedUnion('kind', [
-          z.object({
-            kind: z.literal('sample'),
-            dampSampleMg: massMg,
-            drySampleMg: massMg,
-            driedTo: z.enum(['airDry', 'ovenDry']),
-          }),
-          z.object({
-            kind: z.literal('known'),
-            waterPpmOfDry: z.number().int().min(0).max(10_000_000).meta({ description: 'water on oven-dry mass, ppm' }),
-          }),
-        ]),
-      }),
-      z.object({
-        found: z.literal('fromArea'),
-        lengthMm: z.number().int().positive(),
-        widthMm: z.number().int().positive().nullable().default(null),
-        pieces: z.number().int().positive(),
-      }),
-      z.object({ found: z.literal('fromPutUps'), count: z.number().int().positive() }),
-    ]),
-    coverage: z
-      .enum(['eachOverAll', 'eachOverItsShare'])
-      .default('eachOverAll')
-      .meta({ description: 'each colour at full depth over all of the piece, or over its share' }),
-    colours: z
-      .array(
-        z.object({
-          revisionId: jsonId,
-          swatchId: jsonId.nullable().default(null),
-          depthPpm: z
-            .number()
-            .int()
-            .min(1)
-            .max(2_000_000)
-            .meta({ description: 'depth of shade, ppm on weight of goods: 2 % is 20 000' }),
-          sharePpm: z.number().int().min(1).max(1_000_000).default(1_000_000),
-          placement: z.string().max(200).default(''),
-        }),
-      )
-      .min(1)
-      .max(24),
-    bathUl: z.number().int().positive().nullable().default(null),
-    soakUl: z.number().int().positive().nullable().default(null),
-    lossPpm: z.number().int().min(0).max(1_000_000).nullable().default(null),
-    solutions: z.enum(['auto', 'never']).default('auto'),
-    stockLotChoices: z.record(z.string().regex(/^(dye|auxiliary):\d+$/), jsonId).default({}),
-    orderLines: z
-      .array(z.object({ orderLineId: jsonId, pieces: z.number().int().positive().nullable().default(null) }))
-      .max(50)
-      .default([]),
-    morePiecesConfirmed: z
-      .boolean()
-      .default(false)
-      .meta({ description: 'that more pieces than an order line wants are meant' }),
-    plannedForOn: jsonDay.nullable().default(null),
-    repeatsLotId: jsonId.nullable().default(null),
-  })
-  .meta({ id: 'NewLot' });
+import { LOT_STATUSES } from '../calc/lotTerms.ts';
+import { integer } from '../plans/schemas.ts';
+import { jsonId, jsonMoneyMinor } from '../typedFields.ts';
 
 /** What every happening at the bench carries: an id made by the device (so that a retry records once) and its own time. */
 export const happened = {
@@ -272,106 +18,7 @@ export const happened = {
     .optional()
     .meta({ description: 'when it happened, epoch ms; now when left out' }),
 };
-/** The same beside a file, where everything is text. */
-export const UploadedOccurrence = z.object({
-  text: z.string().max(4000).default(''),
-  clientId: happened.clientId.optional(),
-  at: z.coerce
-    .number()
-    .int()
-    .min(0)
-    .max(8_640_000_000_000_000)
-    .optional()
-    .meta(happened.at.meta() ?? {}),
-});
 
-export const WeighingBody = z
-  .object({
-    componentId: jsonId,
-    stockLotId: jsonId,
-    massMg: jsonQuantity.optional().meta({ description: 'what was added, from a container that is weighed' }),
-    volumeUl: jsonQuantity.optional().meta({ description: 'what was added, from a container measured by volume' }),
-    confirmed: z.boolean().optional().meta({
-      description: 'true once a person has said that a reading which was asked about (needsConfirming) is right',
-    }),
-    ...happened,
-  })
-  .superRefine(({ massMg, volumeUl }, ctx) => {
-    if ((massMg === undefined) === (volumeUl === undefined))
-      ctx.addIssue({
-        code: 'custom',
-        path: ['massMg'],
-        message: 'Either massMg or volumeUl, as the container is measured.',
-      });
-  })
-  .meta({ id: 'NewWeighing' });
-const figure = z.number().int().min(0).max(1_000_000_000_000);
-const lineId = z.string().regex(/^[1-9]\d{0,14}$/);
-export const ConfirmedWayShape = z
-  .object({
-    goodsDryMassMg: figure,
-    lines: z
-      .array(z.object({ lineId, target: figure, actual: figure.nullable() }))
-      .max(500)
-      .readonly(),
-    goodsFactor: z.number(),
-    depthFactor: z.number(),
-    after: z.object({
-      goodsDryMassMg: figure,
-      lines: z
-        .array(z.object({ lineId, target: figure }))
-        .max(500)
-        .readonly(),
-      discarded: z.array(lineId).max(500).readonly(),
-    }),
-  })
-  .meta({
-    id: 'ConfirmedWay',
-    description:
-      'the figures that the way out was chosen on, as GET …/ways-out/{componentId} gave them; lineId is the componentId',
-  });
-export const wayOutBody = z.object({
-  componentId: jsonId,
-  way: z.enum(['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade']),
-  stage: z.enum(['dry', 'inBath']).default('dry'),
-  vessel: z.enum(['own', 'shared']).default('own'),
-  confirmed: ConfirmedWayShape,
-  ...happened,
-});
-export const EntryBody = z
-  .object({
-    kind: z.enum(['note', 'deviation', 'temperature', 'field']),
-    text: z.string().max(4000),
-    tempC: z
-      .number()
-      .min(-50)
-      .max(300)
-      .optional()
-      .meta({ description: 'of a temperature, so that it is drawn over the steps' }),
-    label: z.string().max(80).optional().meta({ description: 'of a field that the method asks for: which' }),
-    stepId: jsonId.nullable().default(null),
-    ...happened,
-  })
-  .meta({ id: 'NewLogEntry' });
-export const StepBody = z.object({
-  stepId: jsonId,
-  kind: z.enum(['stepStart', 'stepEnd']),
-  thenStepId: jsonId.optional().meta({ description: 'with stepEnd: the step that begins at the same moment' }),
-  ...happened,
-});
-export const DeviationBody = z
-  .object({
-    instead: z
-      .string()
-      .regex(/^((time|temp|line):[1-9]\d{0,14}|placement)$/)
-      .meta({ description: 'time:STEP, temp:STEP, line:COMPONENT or placement' }),
-    did: z.enum(['longer', 'shorter', 'hotter', 'cooler', 'more', 'less', 'folded', 'placed', 'skipped', 'other']),
-    text: z.string().max(1000).default(''),
-    stepId: jsonId.nullable().default(null),
-    ...happened,
-  })
-  .meta({ id: 'NewDeviation' });
-export const VoidingBody = z.object({ reason: z.string().trim().min(1).max(500), ...happened });
 export const OutcomeBody = z
   .object({
     firstQuality: z.number().int().min(0).max(1_000_000),
@@ -395,4 +42,337 @@ export const OutcomeBody = z
     ...happened,
   })
   .meta({ id: 'NewOutcome' });
+
 export const AbandonBody = z.object({ reason: z.string().trim().min(1).max(500), ...happened });
+
+const MAX_COLUMNS = 24;
+const MAX_ROWS = 36;
+const half = z.number().int().min(0);
+
+/** How a piece lies: a grid over the flat goods, seen from above, the width from left to right. Cells are counted row by
+ *  row from the top left; lines run between points half a cell apart, so that a fold may lie on an edge or a middle. */
+export const Drawing = z
+  .object({
+    columns: z.number().int().min(2).max(MAX_COLUMNS),
+    rows: z.number().int().min(2).max(MAX_ROWS),
+    cells: z
+      .array(z.number().int().min(0).max(24))
+      .meta({ description: 'a cell’s colour by its number in the lot; 0 is bare' }),
+    ice: z.array(z.number().int().min(0)).default([]).meta({ description: 'cells with ice' }),
+    clamps: z.array(z.number().int().min(0)).default([]).meta({ description: 'cells under a clamp or block' }),
+    lines: z
+      .array(
+        z.object({
+          kind: z.enum(['fold', 'binding']),
+          x1: half,
+          y1: half,
+          x2: half,
+          y2: half,
+        }),
+      )
+      .max(60)
+      .default([])
+      .meta({ description: 'folds and bindings, in half cells from the top left' }),
+  })
+  .superRefine((d, context) => {
+    const say = (path: string, message: string): void => context.addIssue({ code: 'custom', path: [path], message });
+    const cells = d.columns * d.rows;
+    if (d.cells.length !== cells) say('cells', `A grid of ${d.columns} by ${d.rows} has ${cells} cells.`);
+    for (const name of ['ice', 'clamps'] as const) {
+      if (d[name].some((cell) => cell >= cells)) say(name, 'That cell is outside the grid.');
+      if (new Set(d[name]).size !== d[name].length) say(name, 'A cell is named twice.');
+    }
+    for (const line of d.lines) {
+      if (Math.max(line.x1, line.x2) > 2 * d.columns || Math.max(line.y1, line.y2) > 2 * d.rows)
+        say('lines', 'That line leaves the grid.');
+      if (line.x1 === line.x2 && line.y1 === line.y2) say('lines', 'A line joins two points.');
+    }
+  })
+  .meta({ id: 'PlacementDrawing' });
+
+export type Drawing = z.output<typeof Drawing>;
+
+/** 'plan' is how it is meant to lie, 'cloth' how it lies. */
+export const placementOf = z.enum(['plan', 'cloth']);
+export type PlacementOf = z.output<typeof placementOf>;
+export const PlacementResource = z.object({
+  entryId: integer,
+  at: integer,
+  of: placementOf,
+  drawing: Drawing,
+  text: z.string(),
+});
+export type Placement = z.output<typeof PlacementResource>;
+/** The same as a view shows it. */
+export interface PlacementVersion extends Placement {
+  person: string;
+  /** What is drawn, in words. */
+  words: string;
+}
+export interface PlacementColour {
+  ordinal: number;
+  name: string;
+  /** From the swatch that the colour follows; null where its colour was never read. */
+  hex: string | null;
+}
+
+export const status = z.enum(LOT_STATUSES);
+export type LotStatus = z.output<typeof status>;
+
+const BenchLineResource = z.object({
+  componentId: integer,
+  code: z.string(),
+  name: z.string(),
+  kind: z.enum(['dye', 'auxiliary']),
+  lotColourId: integer.nullable(),
+  unit: z.enum(['mg', 'ul']),
+  planned: integer,
+  target: integer,
+  step: integer,
+  tolerance: z.number(),
+  actual: integer.nullable().meta({ description: 'by the scale, at the strength that each container had then' }),
+  corrected: integer.nullable().meta({
+    description: 'by the books, where the quantity was corrected or added to after the closing; null elsewhere',
+  }),
+  state: z.enum(['waiting', 'under', 'within', 'over']),
+  difference: z.number().nullable(),
+  stockLotId: integer.nullable(),
+  weighings: z.array(
+    z.object({
+      entryId: integer,
+      at: integer,
+      stockLotId: integer,
+      stockLotCode: z.string(),
+      massMg: integer.nullable(),
+      volumeUl: integer.nullable(),
+      strengthPpm: integer.meta({ description: 'of the container when it was weighed from' }),
+      concPpm: integer.nullable(),
+      strengthKept: z.enum(['whenWeighed', 'atUpgrade']).meta({
+        description:
+          'atUpgrade: an earlier version kept none, and this is what the container had when this version came',
+      }),
+      voided: z.boolean(),
+      discarded: z.boolean(),
+    }),
+  ),
+});
+
+const StepResource = z.object({
+  stepId: integer,
+  ordinal: integer,
+  name: z.string(),
+  plannedDurationS: integer,
+  plannedTempC: z.number().nullable(),
+  state: z.enum(['waiting', 'running', 'overdue', 'done', 'skipped']),
+  startedAt: integer.nullable(),
+  endedAt: integer.nullable(),
+  remainingS: z.number().nullable(),
+});
+
+const EntryResource = z
+  .object({
+    entryId: integer,
+    kind: z.string(),
+    at: integer,
+    recordedAt: integer,
+    person: z.string(),
+    stepId: integer.nullable(),
+    text: z.string(),
+    photoId: integer.nullable(),
+    voiceId: integer.nullable(),
+    refersToId: integer.nullable(),
+    voidedReason: z.string().nullable(),
+    late: z.boolean().meta({ description: 'reached the record after the lot had been closed' }),
+    clockSaidAt: integer
+      .nullable()
+      .meta({ description: 'what the device’s clock said, where that lay ahead and the time of arrival was taken' }),
+  })
+  .meta({ id: 'LogEntry' });
+
+const CostLineResource = z.object({
+  costLineId: integer,
+  kind: z.string(),
+  description: z.string(),
+  stockLotId: integer.nullable(),
+  personId: integer.nullable(),
+  quantity: integer,
+  quantityUnit: z.string(),
+  priceMinor: integer,
+  perQuantity: integer,
+  wasted: z.boolean(),
+  costMinor: integer,
+  correction: z
+    .enum(['reversal', 'replacement', 'addition'])
+    .nullable()
+    .meta({ description: 'what it does to the first account of the lot; null of a line of that account' }),
+  correctsId: integer.nullable(),
+  reason: z.string(),
+  writtenAt: integer,
+});
+
+export const LotResource = z
+  .object({
+    lotId: integer,
+    number: z.string(),
+    status,
+    methodId: integer,
+    fibreId: integer,
+    goodsText: z.string(),
+    pieces: integer.nullable(),
+    dryMassMg: integer,
+    plannedDryMassMg: integer,
+    plannedAt: integer,
+    plannedBy: integer.meta({ description: 'personId' }),
+    startedAt: integer.nullable(),
+    finishedAt: integer.nullable(),
+    estimateMinor: integer,
+    colours: z.array(
+      z.object({
+        lotColourId: integer,
+        ordinal: integer,
+        revisionId: integer,
+        recipeName: z.string(),
+        swatchId: integer.nullable(),
+        depthPpm: integer.meta({ description: 'as planned' }),
+        dyedDepthPpm: integer.meta({
+          description: 'by what was weighed; the plan’s as long as a dye of it has no reading',
+        }),
+        correctedDepthPpm: integer
+          .nullable()
+          .meta({ description: 'by the books, where the quantity of a dye was corrected after the closing' }),
+        sharePpm: integer,
+        placement: z.string(),
+      }),
+    ),
+    closing: z
+      .object({
+        closedOn: z.string(),
+        zone: z.string(),
+        kept: z.enum(['atClosing', 'atUpgrade']),
+      })
+      .nullable()
+      .meta({ description: 'the day of the closing in the zone of then; null of a lot that is open' }),
+    fibreName: z.string(),
+    methodName: z.string(),
+    renamed: z
+      .array(z.object({ kind: z.string(), id: integer, code: z.string(), name: z.string(), nowCalled: z.string() }))
+      .meta({ description: 'what is called otherwise now than when the lot was closed' }),
+    lines: z.array(BenchLineResource),
+    steps: z.array(StepResource),
+    log: z.array(EntryResource),
+    questions: z
+      .array(z.object({ questionId: integer, kind: z.string(), words: z.string(), entryId: integer.nullable() }))
+      .meta({ description: 'what the bench is asked and nobody has answered yet' }),
+    readyAt: z.number().nullable(),
+    outcome: z
+      .object({
+        firstQuality: integer,
+        seconds: integer,
+        rework: integer,
+        scrap: integer,
+        secondsValueMinor: integer,
+        note: z.string(),
+        doDifferently: z.string(),
+      })
+      .nullable(),
+    costLines: z.array(CostLineResource),
+    costMinor: integer.nullable(),
+    orderLines: z.array(
+      z.object({ orderLineId: integer, orderNumber: z.string(), customerName: z.string(), description: z.string() }),
+    ),
+    swatches: z.array(z.object({ swatchId: integer, code: z.string(), name: z.string() })),
+  })
+  .meta({ id: 'Lot' });
+export type Lot = z.output<typeof LotResource>;
+
+/** One lot in a list. */
+export const LotListItem = z.object({
+  lotId: integer,
+  number: z.string(),
+  status,
+  goodsText: z.string(),
+  fibreName: z.string(),
+  methodName: z.string(),
+  dryMassMg: integer,
+  pieces: integer.nullable(),
+  colours: z.string(),
+  customers: z.string().nullable(),
+  plannedAt: integer,
+  startedAt: integer.nullable(),
+  finishedAt: integer.nullable(),
+  costMinor: integer.nullable(),
+});
+export type LotListed = z.output<typeof LotListItem>;
+
+export type CostLine = z.output<typeof CostLineResource>;
+export interface CostLineShown extends CostLine {
+  valuation: 'specific' | 'movingAverage' | null;
+}
+
+/* The same as pages show it. */
+
+/** A container as a line can be weighed from it. */
+export interface ContainerShown {
+  id: number;
+  code: string;
+  label: string;
+  unit: 'mg' | 'ul';
+  /** What one mg or µL of it counts for in the line's own unit. */
+  counts: number;
+  /** What its scale or measure tells apart. */
+  step: number;
+  /** What is in it, where that is not what the line was planned in: “, 1 % solution”, “, powder, strength 128 %”; '' otherwise. */
+  form: string;
+  /** By its card, in its own unit. */
+  onHand: number;
+  /** Why the line does not propose it; '' of one that it may propose. */
+  notProposed: string;
+  chosen: boolean;
+}
+export interface WeighingShown {
+  entryId: number;
+  at: number;
+  amount: string;
+  containerId: number;
+  container: string;
+  /** Taken back by its maker or the studio since. */
+  recalled: boolean;
+  person: string;
+  state: 'counts' | 'voided' | 'discarded';
+  /** In the line's own unit. */
+  counts: number;
+}
+type LineTold = Lot['lines'][number];
+export interface LineShown extends Omit<LineTold, 'kind' | 'lotColourId' | 'stockLotId' | 'actual' | 'weighings'> {
+  colourOrdinal: number | null;
+  colourName: string | null;
+  vessel: 'bath' | 'soak' | null;
+  concPct: number | null;
+  /** Undefined when nothing was weighed. */
+  actual: number | undefined;
+  differencePct: number | null;
+  /** How the plan says it, beside the name: “, 1 % solution”; '' of powder. */
+  form: string;
+  containers: readonly ContainerShown[];
+  weighings: readonly WeighingShown[];
+}
+
+export interface StepShown extends z.output<typeof StepResource> {
+  note: string;
+  expectedEndAt: number | null;
+}
+
+export interface EntryShown
+  extends Pick<z.output<typeof EntryResource>, 'entryId' | 'kind' | 'at' | 'person' | 'voidedReason'> {
+  words: string;
+  /** What must be known of its time; '' of most. */
+  told: string;
+  stepName: string | null;
+  photo: string | null;
+  /** What was drawn or said stands under its words. */
+  placement: { version: PlacementVersion; plan: PlacementVersion | null; colours: readonly PlacementColour[] } | null;
+  voice: { voiceId: number; durationMs: number | null } | null;
+  voidable: boolean;
+  /** A choice at the scale, and no entry. */
+  undo: boolean;
+}

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { LOT_STATUSES } from '../calc/lotTerms.ts';
 import {
   dayField,
   idField,
@@ -96,7 +97,7 @@ export const MixingBody = z.object({ note: z.string().trim().min(1).max(1000) })
 const LotServing = z.object({
   lotId: jsonId,
   number: z.string(),
-  status: z.enum(['planned', 'onBench', 'finished', 'abandoned']),
+  status: z.enum(LOT_STATUSES),
   pieces: z.number().int().nullable(),
   goodPieces: z.number().int().nullable(),
 });

@@ -1,11 +1,11 @@
 import { eq } from 'drizzle-orm';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { recordEntry } from '../../server/bench/recordEntry.ts';
 import { logEntries, lotAdjustments, lots } from '../../server/db/tables/lots.ts';
 import { people } from '../../server/db/tables/studio.ts';
-import { recordEntry } from '../../server/lots/bench.ts';
+import { benchQuestions } from '../../server/lots/benchQuestions.ts';
 import { benchOf } from '../../server/lots/benchState.ts';
-import { benchQuestions } from '../../server/lots/parkedWay.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { makeStockSolution } from '../../server/stock/containers.ts';
 import { onHand } from '../../server/stock/queries.ts';

@@ -19,6 +19,7 @@ import {
   visitorOf,
 } from '../support/browser.ts';
 import { type DyedLibrary, dyedLibrary, trueColour } from '../support/dyedLibrary.ts';
+import { planInput } from '../support/lotInputs.ts';
 import { jpegOf, render } from '../support/renderedCard.ts';
 
 describeBrowser('recipes for a colour', (browser) => {
@@ -35,27 +36,14 @@ describeBrowser('recipes for a colour', (browser) => {
     library = dyedLibrary({ deps, owner });
     lotId = planLot(
       deps,
-      {
-        fibreId: library.linenId,
-        methodId: library.methodId,
+      planInput(library, {
         goodsText: 'Napkins',
         pieces: 12,
-        goodsOwner: 'studio',
-        goodsStockLotId: null,
         mass: { found: 'weighedDry', massMg: 1_000_000 },
-        coverage: 'eachOverAll',
         colours: [
           { revisionId: library.revisionId, swatchId: 17, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' },
         ],
-        bathUl: null,
-        soakUl: null,
-        lossPpm: null,
-        solutions: 'auto',
-        stockLotChoices: {},
-        orderLines: [],
-        plannedForOn: null,
-        repeatsLotId: null,
-      },
+      }),
       owner,
     ).id;
     const { L, a, b } = trueColour({ blue: 0.3, yellow: 0.6, red: 0.4 });

@@ -1,6 +1,6 @@
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { placementsIn } from '../../server/lots/placement.ts';
+import { placementsIn } from '../../server/lots/placements.ts';
 import { logOf } from '../../server/lots/queries.ts';
 import { insertCustomer } from '../../server/orders/queries.ts';
 import { takeOrder } from '../../server/orders/takeOrder.ts';

@@ -7,6 +7,7 @@ import { insertPerson } from '../../server/people/queries.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { onHandAt } from '../../server/stock/queries.ts';
 import { freshStudio, MONDAY, type TestStudio } from '../support/app.ts';
+import { planInput } from '../support/lotInputs.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const MINUTE = 60_000;
@@ -38,25 +39,13 @@ async function bench(): Promise<Bench> {
   const world = makeWorld(studio);
   const { id: lotId } = planLot(
     deps,
-    {
-      fibreId: world.linenId,
-      methodId: world.methodId,
+    planInput(world, {
       goodsText: 'cloth',
       pieces: 10,
       goodsOwner: 'customer',
-      goodsStockLotId: null,
       mass: { found: 'weighedDry', massMg: 1_000_000 },
-      coverage: 'eachOverAll',
-      colours: [{ revisionId: world.revisionId, swatchId: null, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' }],
-      bathUl: null,
-      soakUl: null,
-      lossPpm: null,
       solutions: 'never',
-      stockLotChoices: {},
-      orderLines: [],
-      plannedForOn: null,
-      repeatsLotId: null,
-    },
+    }),
     owner,
   );
   const blue = world.stock.blue.id;

@@ -7,10 +7,11 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import * as source from '../../server/calc/overWeighing.ts';
 import { readConfig } from '../../server/config.ts';
 import { BROWSER_MODULES, browserModules } from '../../server/http/browserModules.ts';
-import * as sourceView from '../../views/lots/waysOut.ts';
+import * as sourceView from '../../views/bench/waysOut.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
+import { plannedLot } from '../support/benchWorld.ts';
 import { attributeOf, elementsOf } from '../support/pageTree.ts';
-import { makeWorld, type World } from '../support/world.ts';
+import { makeWorld } from '../support/world.ts';
 
 /** What a browser gets, imported as it would import it. */
 let served: { calc: typeof source; view: typeof sourceView };
@@ -32,7 +33,7 @@ beforeAll(async () => {
   const imported = (name: string) => import(/* @vite-ignore */ pathToFileURL(join(folder, `${name}.js`)).href);
   served = {
     calc: await imported('server/calc/overWeighing'),
-    view: await imported('views/lots/waysOut'),
+    view: await imported('views/bench/waysOut'),
   };
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -52,7 +53,7 @@ describe('the modules that run in the browser too', () => {
   test('are asked for anew after an upgrade, as every script and style is; unchanged ones are not sent again', async () => {
     const studio = await freshStudio();
     for (const path of [
-      '/static/shared/views/lots/waysOut.js',
+      '/static/shared/views/bench/waysOut.js',
       '/static/bench.js',
       '/static/sw.js',
       '/static/work.css',
@@ -165,21 +166,6 @@ describe('a way out is worked out once, in two places', () => {
     expect(ways).toBeGreaterThan(100);
   });
 
-  const planned = async (studio: TestStudio, w: World, mass: string, depth: string): Promise<number> => {
-    const saved = await studio.page.post('/lots', {
-      fibreId: String(w.linenId),
-      methodId: String(w.methodId),
-      goodsText: 'napkins',
-      pieces: '24',
-      goodsOwner: 'studio',
-      massFound: 'weighedDry',
-      mass,
-      'revisionId.0': String(w.revisionId),
-      'depth.0': depth,
-    });
-    expect(saved.status, saved.text).toBe(303);
-    return Number(saved.headers['location']?.split('/').at(-1));
-  };
   /** What the page of a bench carries. */
   const scaleOf = async (studio: TestStudio, lotId: number): Promise<Scale> => {
     const page = await studio.page.get(`/lots/${lotId}/bench`);
@@ -199,7 +185,11 @@ describe('a way out is worked out once, in two places', () => {
         fc.tuple(...[105, 80, 80].map((min) => fc.integer({ min, max: 160 }).map((pct) => pct / 100))),
         fc.nat(20),
         async (massG, depth, factors, choice) => {
-          const lotId = await planned(studio, w, `${massG} g`, depth);
+          const { lotId } = await plannedLot(studio, w, {
+            mass: `${massG} g`,
+            'revisionId.0': String(w.revisionId),
+            'depth.0': depth,
+          });
           const { weighUp } = await scaleOf(studio, lotId);
           const stock = [w.stock.blue.id, w.stock.yellow.id, w.stock.red.id];
           for (const [i, factor] of factors.entries()) {

@@ -1,11 +1,12 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
 import { addForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine, standingLines } from '../../server/costing/corrections.ts';
 import { EVERYTHING } from '../../server/costing/queries.ts';
 import { reconciliation } from '../../server/exports/reconcile.ts';
-import { recordWeighing, voidEntry } from '../../server/lots/bench.ts';
-import { finishLot } from '../../server/lots/finish.ts';
+import { finishLot } from '../../server/lots/finishLot.ts';
 import { planLot } from '../../server/lots/planLot.ts';
 import { costLinesOf } from '../../server/lots/queries.ts';
 import { insertPerson } from '../../server/people/queries.ts';
@@ -13,6 +14,7 @@ import { insertScale, insertStudio, updateStudio } from '../../server/settings/q
 import { makeSolution, stockTake, waste } from '../../server/stock/ledger.ts';
 import { movingAverageRate } from '../../server/stock/movingAverage.ts';
 import { freshDeps, type TestStudio } from '../support/app.ts';
+import { planInput } from '../support/lotInputs.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const MINUTE = 60_000;
@@ -78,25 +80,13 @@ async function freshBench(): Promise<Bench> {
   const world = makeWorld(studio);
   const lot = planLot(
     deps,
-    {
-      fibreId: world.linenId,
-      methodId: world.methodId,
+    planInput(world, {
       goodsText: 'cloth',
       pieces: 10,
       goodsOwner: 'customer',
-      goodsStockLotId: null,
       mass: { found: 'weighedDry', massMg: 1_000_000 },
-      coverage: 'eachOverAll',
-      colours: [{ revisionId: world.revisionId, swatchId: null, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' }],
-      bathUl: null,
-      soakUl: null,
-      lossPpm: null,
       solutions: 'never',
-      stockLotChoices: {},
-      orderLines: [],
-      plannedForOn: null,
-      repeatsLotId: null,
-    },
+    }),
     owner,
   );
   const components = deps.sqlite

@@ -4,23 +4,8 @@ import { expect, onTestFinished, test } from 'vitest';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { ask } from '../../server/questions/asking.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
-import { makeWorld, type World } from '../support/world.ts';
-
-async function planned(studio: TestStudio, w: World): Promise<number> {
-  const saved = await studio.page.post('/lots', {
-    fibreId: String(w.linenId),
-    methodId: String(w.methodId),
-    goodsText: '24 napkins',
-    pieces: '24',
-    goodsOwner: 'studio',
-    massFound: 'weighedDry',
-    mass: '1.2 kg',
-    'revisionId.0': String(w.revisionId),
-    'depth.0': '2',
-  });
-  expect(saved.status, saved.text).toBe(303);
-  return Number(saved.headers['location']?.split('/').at(-1));
-}
+import { plannedLot } from '../support/benchWorld.ts';
+import { makeWorld } from '../support/world.ts';
 
 interface Stream {
   status: number;
@@ -79,7 +64,7 @@ async function listen(studio: TestStudio, lotId: number): Promise<Stream> {
 
 test('says again and again that it is there, and these are no news', async () => {
   const studio = await freshStudio();
-  const stream = await listen(studio, await planned(studio, makeWorld(studio)));
+  const stream = await listen(studio, (await plannedLot(studio, makeWorld(studio))).lotId);
   await stream.next();
   await expect.poll(stream.beats).toBeGreaterThan(1);
 });
@@ -87,8 +72,8 @@ test('says again and again that it is there, and these are no news', async () =>
 test('an entry made through any door reaches the open bench of its lot, and no other', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const lotId = await planned(studio, w);
-  const otherId = await planned(studio, w);
+  const { lotId } = await plannedLot(studio, w);
+  const otherId = (await plannedLot(studio, w)).lotId;
   const stream = await listen(studio, lotId);
   const other = await listen(studio, otherId);
   expect([stream.status, stream.type]).toEqual([200, 'text/event-stream; charset=utf-8']);
@@ -121,7 +106,7 @@ test('an entry made through any door reaches the open bench of its lot, and no o
 test('the answer to a question reaches the open benches, though it is no entry of the log', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const lotId = await planned(studio, w);
+  const { lotId } = await plannedLot(studio, w);
   const asked = ask(studio.deps.db, {
     kind: 'wayOutParked',
     asks: 'bench',
@@ -144,7 +129,7 @@ test('the answer to a question reaches the open benches, though it is no entry o
 test('a refused or repeated entry wakes nobody', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const lotId = await planned(studio, w);
+  const { lotId } = await plannedLot(studio, w);
   await studio.page.part('post', `/lots/${lotId}/log`, { kind: 'note', text: 'first', clientId: 'page-note-1' });
   const stream = await listen(studio, lotId);
   const hello = await stream.next();
@@ -159,7 +144,7 @@ test('a refused or repeated entry wakes nobody', async () => {
 test('the stream asks for a sign-in and a lot, counts a person’s streams, and frees their place', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const lotId = await planned(studio, w);
+  const { lotId } = await plannedLot(studio, w);
   expect((await studio.page.get('/lots/999/live')).status).toBe(404);
   const streams: Stream[] = [];
   for (let i = 0; i < 12; i++) streams.push(await listen(studio, lotId));
@@ -175,7 +160,7 @@ test('the stream asks for a sign-in and a lot, counts a person’s streams, and 
 test('closing the service ends its streams and does not wait for their readers', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const stream = await listen(studio, await planned(studio, w));
+  const stream = await listen(studio, (await plannedLot(studio, w)).lotId);
   await stream.next();
   await studio.app.close();
   await stream.ended;
@@ -184,7 +169,7 @@ test('closing the service ends its streams and does not wait for their readers',
 test('an entry kept on a device goes out under its own person only', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const lotId = await planned(studio, w);
+  const { lotId } = await plannedLot(studio, w);
   const entry = { kind: 'note', text: 'kept', clientId: 'device-note-1' };
   const another = await studio.page.part('post', `/lots/${lotId}/log`, { ...entry, person: '4711' });
   expect(another.status).toBe(401);
@@ -200,7 +185,7 @@ test('an entry kept on a device goes out under its own person only', async () =>
 test('a note that arrives late belongs to the step that ran when it was written', async () => {
   const studio = await freshStudio();
   const w = makeWorld(studio);
-  const lotId = await planned(studio, w);
+  const { lotId } = await plannedLot(studio, w);
   const { steps } = (await studio.api.get(`/lots/${lotId}`)).body;
   const began = studio.clock.now;
   for (const [i, kind] of (['stepStart', 'stepEnd'] as const).entries()) {
@@ -216,4 +201,22 @@ test('a note that arrives late belongs to the step that ran when it was written'
   const { log } = (await studio.api.get(`/lots/${lotId}`)).body;
   expect(log.find((e: { text: string }) => e.text === 'foam')).toMatchObject({ at: began + 300_000 });
   expect((await studio.page.get(`/lots/${lotId}/bench`)).text).toMatch(/foam\s*<span class="fine">\(Soda soak\)/);
+});
+
+test('what another feature’s door changes of a lot reaches its open benches too', async () => {
+  const studio = await freshStudio();
+  const w = makeWorld(studio);
+  const { lotId } = await plannedLot(studio, w);
+  const asked = ask(studio.deps.db, {
+    kind: 'lateWeighing',
+    asks: 'owner',
+    lotId,
+    words: 'Was it weighed into this lot?',
+    askedAt: studio.clock.now,
+  });
+  const stream = await listen(studio, lotId);
+  const hello = await stream.next();
+  const stands = await studio.page.post(`/questions/${asked.id}/answer`, { answer: 'stands', back: `/lots/${lotId}` });
+  expect(stands.status, stands.text).toBe(303);
+  expect(Number((await stream.next()).data)).toBe(Number(hello.data) + 1);
 });

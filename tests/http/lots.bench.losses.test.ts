@@ -1,37 +1,35 @@
 import { mkdirSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { CalcError } from '../../server/calc/calcError.ts';
+import { answerAtBench } from '../../server/bench/answerAtBench.ts';
+import { recordDeviation } from '../../server/bench/deviations.ts';
+import { parkedWords } from '../../server/bench/parkedWay.ts';
+import { recordEntry } from '../../server/bench/recordEntry.ts';
+import { recordPlacement } from '../../server/bench/recordPlacement.ts';
+import { recordStep, recordStepChange } from '../../server/bench/recordStep.ts';
+import { recordVoice } from '../../server/bench/recordVoice.ts';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { takeWayOut } from '../../server/bench/takeWayOut.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
+import { confirmedNow, waysOut, weighUpOf } from '../../server/bench/waysOut.ts';
 import type { WayOutKind } from '../../server/calc/weighing.ts';
-import {
-  answerAtBench,
-  confirmedNow,
-  recordEntry,
-  recordStep,
-  recordStepChange,
-  recordWeighing,
-  sentBefore,
-  takeWayOut,
-  voidEntry,
-  waysOut,
-  weighUpOf,
-} from '../../server/lots/bench.ts';
+import { abandonLot } from '../../server/lots/abandonLot.ts';
 import { type Bench, type BenchLine, benchOf } from '../../server/lots/benchState.ts';
-import { recordDeviation } from '../../server/lots/deviations.ts';
-import { abandonLot, finishLot, type OutcomeInput } from '../../server/lots/finish.ts';
-import { parkedWords } from '../../server/lots/parkedWay.ts';
-import { type Drawing, drawingWords, emptyDrawing, recordPlacement } from '../../server/lots/placement.ts';
-import type { PlanInput } from '../../server/lots/planInput.ts';
+import { finishLot, type OutcomeInput } from '../../server/lots/finishLot.ts';
+import { sentBefore } from '../../server/lots/occurrence.ts';
+import { drawingWords, emptyDrawing } from '../../server/lots/placements.ts';
 import { planLot } from '../../server/lots/planLot.ts';
-import type { Plan } from '../../server/lots/planShape.ts';
 import { insertEntry, labourOf, logOf } from '../../server/lots/queries.ts';
-import { recordVoice, storeVoice, voiceFile } from '../../server/lots/voices.ts';
+import type { Drawing } from '../../server/lots/schemas.ts';
 import { insertPerson } from '../../server/people/queries.ts';
+import type { Plan, PlanInput } from '../../server/plans/schemas.ts';
 import { updateStudio } from '../../server/settings/queries.ts';
 import { closeContainer, makeStockSolution, recallContainer, receiveContainer } from '../../server/stock/containers.ts';
 import { addStockMoney } from '../../server/stock/money.ts';
+import { storeVoice, voiceFile } from '../../server/voices/store.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
-import { refused } from '../support/refused.ts';
+import { outcomeInput, planInput } from '../support/lotInputs.ts';
+import { calcError, refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';
 
 /* What a studio would lose if one small thing at the bench or at the closing of a lot went wrong. 1.2 kg of linen at 2 %: 12.00 g blue
@@ -44,31 +42,7 @@ async function house(more: Partial<PlanInput> = {}) {
   const { deps, clock } = await freshDeps();
   const owner = found(deps);
   const w = makeWorld({ deps, owner });
-  const planned = (of: Partial<PlanInput> = {}) =>
-    planLot(
-      deps,
-      {
-        fibreId: w.linenId,
-        methodId: w.methodId,
-        goodsText: '24 napkins',
-        pieces: 24,
-        goodsOwner: 'studio',
-        goodsStockLotId: null,
-        mass: { found: 'weighedDry', massMg: 1_200_000 },
-        coverage: 'eachOverAll',
-        colours: [{ revisionId: w.revisionId, swatchId: null, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' }],
-        bathUl: null,
-        soakUl: null,
-        lossPpm: null,
-        solutions: 'auto',
-        stockLotChoices: {},
-        orderLines: [],
-        plannedForOn: null,
-        repeatsLotId: null,
-        ...of,
-      },
-      owner,
-    );
+  const planned = (of: Partial<PlanInput> = {}) => planLot(deps, planInput(w, of), owner);
   const lotId = planned(more).id;
   let ids = 0;
   const sent = () => ({ clientId: `tablet-${++ids}-0000`, at: clock.now });
@@ -110,25 +84,7 @@ async function house(more: Partial<PlanInput> = {}) {
   };
   const undo = (entryId: number, reason = 'misread', of: Partial<{ at: number }> = {}) =>
     voidEntry(deps, { entryId, reason, ...sent(), ...of }, owner);
-  const finish = (of: Partial<OutcomeInput> = {}) =>
-    finishLot(
-      deps,
-      {
-        lotId,
-        firstQuality: 24,
-        seconds: 0,
-        rework: 0,
-        scrap: 0,
-        secondsValueMinor: 0,
-        note: '',
-        doDifferently: '',
-        labour: [],
-        unweighedConfirmed: true,
-        ...sent(),
-        ...of,
-      },
-      owner,
-    );
+  const finish = (of: Partial<OutcomeInput> = {}) => finishLot(deps, outcomeInput({ lotId, ...sent(), ...of }), owner);
   const all = (query: string, ...of: unknown[]) => deps.sqlite.prepare(query).all(...of) as Record<string, unknown>[];
   const onHand = (id: number) =>
     deps.sqlite.prepare('select sum(quantity) from stock_ledger where stock_lot_id = ?').pluck().get(id) as number;
@@ -167,15 +123,6 @@ async function house(more: Partial<PlanInput> = {}) {
     costs,
   };
 }
-const calcError = (deed: () => unknown): unknown => {
-  try {
-    deed();
-  } catch (error) {
-    if (error instanceof CalcError) return { field: error.field, words: error.message };
-    throw error;
-  }
-  return 'let through';
-};
 /** 10 kg of something, received in March. */
 const received = {
   code: '',
@@ -286,23 +233,7 @@ describe('a reading is of what is in the cup', () => {
     const entry = pour(brine.id, 50_000, { unit: 'ul' });
     expect(JSON.parse(entry.valueJson)).toMatchObject({ volumeUl: 50_000, target: 50_000 });
     expect(JSON.parse(entry.valueJson)).not.toHaveProperty('massMg');
-    finishLot(
-      deps,
-      {
-        lotId: other.id,
-        firstQuality: 24,
-        seconds: 0,
-        rework: 0,
-        scrap: 0,
-        secondsValueMinor: 0,
-        note: '',
-        doDifferently: '',
-        labour: [],
-        unweighedConfirmed: true,
-        ...sent(),
-      },
-      owner,
-    );
+    finishLot(deps, outcomeInput({ lotId: other.id, ...sent() }), owner);
     // 50 mL of a litre at 5.00.
     expect(
       deps.sqlite
@@ -1026,23 +957,7 @@ describe('a lot is closed by what came of it', () => {
     closeContainer(deps, { stockLotId: roll.id, how: 'empty', reason: '' } as never, owner);
     const closedAt = clock.now;
     clock.now += HOUR;
-    finishLot(
-      deps,
-      {
-        lotId: lot.id,
-        firstQuality: 24,
-        seconds: 0,
-        rework: 0,
-        scrap: 0,
-        secondsValueMinor: 0,
-        note: '',
-        doDifferently: '',
-        labour: [],
-        unweighedConfirmed: true,
-        ...sent(),
-      },
-      owner,
-    );
+    finishLot(deps, outcomeInput({ lotId: lot.id, ...sent() }), owner);
     const moved = all(
       "select quantity, at, reason from stock_ledger where stock_lot_id = ? and kind = 'issue'",
       roll.id,

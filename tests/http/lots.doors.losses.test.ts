@@ -1,9 +1,12 @@
 import { describe, expect, test } from 'vitest';
+import { inOrder } from '../../server/bench/present.ts';
 import { Refusal } from '../../server/errors.ts';
 import type { BenchLine } from '../../server/lots/benchState.ts';
-import { containerLabel, doubtOf, entryText, inOrder, lineView, temperaturesOf } from '../../server/lots/present.ts';
+import { lineShown } from '../../server/lots/present/line.ts';
+import { doubtOf, entryText, temperaturesOf } from '../../server/lots/present/log.ts';
 import type { LogLine } from '../../server/lots/queries.ts';
-import { planInputOfForm } from '../../server/lots/schemas.ts';
+import { containerLabel } from '../../server/plans/present.ts';
+import { planInputOfForm } from '../../server/plans/schemas.ts';
 import { showOf } from '../../server/settings/show.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
 import { benchLot } from '../support/benchLot.ts';
@@ -315,7 +318,7 @@ describe('the bench shows each line as it is', () => {
       discarded: false,
       ...more,
     });
-    const shown = lineView(
+    const shown = lineShown(
       {
         component,
         unit: 'mg',
@@ -353,7 +356,7 @@ describe('the bench shows each line as it is', () => {
       ['2.5 g', 'voided', false, 2_250, 'B-1', 4],
       ['2.5 g', 'discarded', true, 2_250, 'B-1', 4],
     ]);
-    const solution = lineView(
+    const solution = lineShown(
       {
         ...{
           component: { ...component, concPpm: 10_000, lotColourId: null },

@@ -1,17 +1,19 @@
 import { describe, expect, test } from 'vitest';
-import { CalcError } from '../../server/calc/calcError.ts';
 import { customers, orderLines, orders } from '../../server/db/tables/orders.ts';
 import { cancelledWords } from '../../server/lots/ordersServed.ts';
-import { computePlan } from '../../server/lots/plan.ts';
-import type { PlanInput } from '../../server/lots/planInput.ts';
-import { planContext, planLot, planOf, previewPlan } from '../../server/lots/planLot.ts';
-import type { Plan, PlanContext, PlanLine } from '../../server/lots/planShape.ts';
+import { planLot } from '../../server/lots/planLot.ts';
+import { computePlan } from '../../server/plans/computePlan.ts';
+import type { PlanContext } from '../../server/plans/planContext.ts';
+import { planOf } from '../../server/plans/planOf.ts';
+import { planContext, previewPlan } from '../../server/plans/previewPlan.ts';
+import type { Plan, PlanInput, PlanLine } from '../../server/plans/schemas.ts';
 import { updateStudio } from '../../server/settings/queries.ts';
 import { receiveContainer } from '../../server/stock/containers.ts';
 import { addStockMoney } from '../../server/stock/money.ts';
 import type { StockLotOverview } from '../../server/stock/queries.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
-import { refused } from '../support/refused.ts';
+import { planInput } from '../support/lotInputs.ts';
+import { calcError, refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';
 
 /* What a studio would lose if one small thing in its plans went wrong. 1.2 kg of its linen at 2 %, 50/30/20: 12.00 g blue, 7.20 g
@@ -22,26 +24,7 @@ async function house() {
   const { deps, clock } = await freshDeps();
   const owner = found(deps);
   const w = makeWorld({ deps, owner });
-  const input = (more: Partial<PlanInput> = {}): PlanInput => ({
-    fibreId: w.linenId,
-    methodId: w.methodId,
-    goodsText: '24 napkins',
-    pieces: 24,
-    goodsOwner: 'studio',
-    goodsStockLotId: null,
-    mass: { found: 'weighedDry', massMg: 1_200_000 },
-    coverage: 'eachOverAll',
-    colours: [{ revisionId: w.revisionId, swatchId: null, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' }],
-    bathUl: null,
-    soakUl: null,
-    lossPpm: null,
-    solutions: 'auto',
-    stockLotChoices: {},
-    orderLines: [],
-    plannedForOn: null,
-    repeatsLotId: null,
-    ...more,
-  });
+  const input = (more: Partial<PlanInput> = {}): PlanInput => planInput(w, more);
   const context = planContext(deps.db, input(), MONDAY);
   /** The plan of these goods in a studio that is otherwise in one thing. */
   const plan = (more: Partial<PlanInput> = {}, other: (c: PlanContext) => Partial<PlanContext> = () => ({})): Plan =>
@@ -71,15 +54,6 @@ const received = {
 type House = Awaited<ReturnType<typeof house>>;
 const masses = (p: Plan) => p.lines.map((l) => [l.code, l.plannedMassMg ?? `${l.plannedVolumeUl} µL`]);
 const grams = (massMg: number): Partial<PlanInput> => ({ mass: { found: 'weighedDry', massMg } });
-const calcError = (deed: () => unknown): unknown => {
-  try {
-    deed();
-  } catch (error) {
-    if (error instanceof CalcError) return { field: error.field, words: error.message };
-    throw error;
-  }
-  return 'let through';
-};
 
 describe('a plan is what will be weighed', () => {
   test('dyes by the goods, auxiliaries by the water, the estimate by what the containers cost', async () => {

@@ -1,13 +1,14 @@
 import { describe, expect, test } from 'vitest';
 import { CalcError } from '../../server/calc/calcError.ts';
 import type { ColourReadingRow } from '../../server/db/tables/swatches.ts';
-import { lotCautions } from '../../server/lots/cautions.ts';
-import { countedMassMg } from '../../server/lots/goodsMass.ts';
-import { costMinorOf } from '../../server/lots/lotCost.ts';
-import type { Plan, PlanContext, PlanLine } from '../../server/lots/planShape.ts';
 import { shadeCheck } from '../../server/lots/shadeCheck.ts';
-import { drawFromContainers, shortageWords } from '../../server/lots/shortage.ts';
-import { durationMsOf, soundTypeOf } from '../../server/lots/voices.ts';
+import { lotCautions } from '../../server/plans/cautions.ts';
+import { countedMassMg } from '../../server/plans/goodsMass.ts';
+import type { PlanContext } from '../../server/plans/planContext.ts';
+import { costMinorOf } from '../../server/plans/rates.ts';
+import type { Plan, PlanLine } from '../../server/plans/schemas.ts';
+import { drawFromContainers, shortageWords } from '../../server/plans/shortage.ts';
+import { durationMsOf, soundTypeOf } from '../../server/voices/store.ts';
 
 /* What a studio would lose if one small thing in the rules of its lots went wrong: goods that weigh what they do not, powder that
  * runs out half-way through the weigh-up, a shade that is called within the tolerance and is not. */

@@ -10,6 +10,7 @@ import { editSwatch } from '../../server/swatches/addSwatch.ts';
 import { swatchById } from '../../server/swatches/queries.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
 import { type DyedLibrary, dyedLibrary, type Formula, SAMPLED, trueColour } from '../support/dyedLibrary.ts';
+import { planInput } from '../support/lotInputs.ts';
 import { freshSampleStudio } from '../support/sampleStudio.ts';
 
 afterAll(closeMatching);
@@ -392,27 +393,14 @@ describe('a lot off its shade', () => {
     if (!swatch) throw new Error('the standard is there');
     const lot = planLot(
       studio.deps,
-      {
-        fibreId: library.linenId,
-        methodId: library.methodId,
+      planInput(library, {
         goodsText: 'Napkins',
         pieces: 12,
-        goodsOwner: 'studio',
-        goodsStockLotId: null,
         mass: { found: 'weighedDry', massMg: 1_000_000 },
-        coverage: 'eachOverAll',
         colours: [
           { revisionId: swatch.revisionId, swatchId, depthPpm: swatch.depthPpm, sharePpm: 1_000_000, placement: '' },
         ],
-        bathUl: null,
-        soakUl: null,
-        lossPpm: null,
-        solutions: 'auto',
-        stockLotChoices: {},
-        orderLines: [],
-        plannedForOn: null,
-        repeatsLotId: null,
-      },
+      }),
       studio.owner,
     );
     const { L, a, b } = trueColour(came);

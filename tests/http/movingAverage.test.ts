@@ -1,32 +1,19 @@
 import { expect, test } from 'vitest';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
 import { fibreById } from '../../server/fibres/queries.ts';
-import { recordWeighing, voidEntry } from '../../server/lots/bench.ts';
-import { finishLot } from '../../server/lots/finish.ts';
+import { finishLot } from '../../server/lots/finishLot.ts';
 import { costLinesOf } from '../../server/lots/queries.ts';
 import { rateBook } from '../../server/matching/proposals.ts';
 import { methodById } from '../../server/methods/queries.ts';
 import { makeSolution, receive, waste } from '../../server/stock/ledger.ts';
 import { movingAverageRate } from '../../server/stock/movingAverage.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
-import { makeWorld, type World } from '../support/world.ts';
+import { plannedLot } from '../support/benchWorld.ts';
+import { outcomeInput } from '../support/lotInputs.ts';
+import { makeWorld } from '../support/world.ts';
 
 const MINUTE = 60_000;
-
-/** A lot of 1.2 kg planned on the page, weighed from the first jars and finished. */
-async function dyedLot(studio: TestStudio, w: World): Promise<number> {
-  const saved = await studio.page.post('/lots', {
-    fibreId: String(w.linenId),
-    methodId: String(w.methodId),
-    goodsText: '24 napkins',
-    pieces: '24',
-    goodsOwner: 'customer',
-    massFound: 'weighedDry',
-    mass: '1.2 kg',
-    'revisionId.0': String(w.revisionId),
-    'depth.0': '2',
-  });
-  return Number(saved.headers['location']?.split('/').at(-1));
-}
 
 const receipt = (studio: TestStudio, dyeId: number, code: string, quantity: number, priceMinor: number) =>
   receive(
@@ -135,7 +122,7 @@ test('the setting values lots finished from then on, and each line says how it w
   if (!fibre || !method) throw new Error('there are no goods or no method');
   expect(rateBook(deps.db, fibre, method)([{ dyeId: w.dyeIds.blue, depthPpm: 20_000 }])).toBe(24);
 
-  const lotId = await dyedLot(studio, w);
+  const lotId = (await plannedLot(studio, w, { goodsOwner: 'customer' })).lotId;
   // The plan goes by the same value, so that estimate and cost can be compared.
   const { estimate } = JSON.parse(
     deps.sqlite.prepare('select plan_json from lots where id = ?').pluck().get(lotId) as string,
@@ -171,23 +158,7 @@ test('the setting values lots finished from then on, and each line says how it w
     { lotId, componentId: blue.componentId, stockLotId: w.stock.blue.id, amount: 12_000, ...happened() },
     owner,
   );
-  finishLot(
-    deps,
-    {
-      lotId,
-      firstQuality: 24,
-      seconds: 0,
-      rework: 0,
-      scrap: 0,
-      secondsValueMinor: 0,
-      note: '',
-      doDifferently: '',
-      labour: [],
-      unweighedConfirmed: true,
-      ...happened(),
-    },
-    owner,
-  );
+  finishLot(deps, outcomeInput({ lotId, ...happened() }), owner);
   // 12 g at (40.00 + 80.00)/1 kg = 1.44, where the jar itself would have been 0.96.
   expect(costLinesOf(deps.db, lotId)).toMatchObject([
     {

@@ -1,9 +1,10 @@
 import { randomUUID } from 'node:crypto';
 import { describe, expect, test } from 'vitest';
+import { recordStep } from '../../server/bench/recordStep.ts';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
 import { materialProof, stockProof } from '../../server/costing/stockProof.ts';
 import { copyInMemory } from '../../server/db/open.ts';
 import type { Deps } from '../../server/deps.ts';
-import { recordStep, recordWeighing } from '../../server/lots/bench.ts';
 import { itemsEverReceived } from '../../server/stock/queries.ts';
 import { benchLot } from '../support/benchLot.ts';
 

@@ -1,11 +1,12 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { RULES } from '../../server/backup/queries.ts';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
 import { addForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine, standingLines } from '../../server/costing/corrections.ts';
 import { materialProof, stockContradictions, stockProof } from '../../server/costing/stockProof.ts';
-import { recordWeighing, voidEntry } from '../../server/lots/bench.ts';
-import { finishLot } from '../../server/lots/finish.ts';
+import { finishLot } from '../../server/lots/finishLot.ts';
 import { planLot } from '../../server/lots/planLot.ts';
 import { costLinesOf } from '../../server/lots/queries.ts';
 import { insertPerson } from '../../server/people/queries.ts';
@@ -15,6 +16,7 @@ import { makeSolution, receive, stockTake, waste } from '../../server/stock/ledg
 import { addStockMoney } from '../../server/stock/money.ts';
 import { itemsEverReceived } from '../../server/stock/queries.ts';
 import { freshDeps, type TestStudio } from '../support/app.ts';
+import { planInput } from '../support/lotInputs.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const MINUTE = 60_000;
@@ -107,27 +109,16 @@ function lotInHand(r: Room): { id: number; componentId: number } {
   const { deps, owner } = r.studio;
   const { id } = planLot(
     deps,
-    {
-      fibreId: r.world.linenId,
-      methodId: r.world.methodId,
+    planInput(r.world, {
       goodsText: 'cloth',
       pieces: null,
       goodsOwner: 'customer',
-      goodsStockLotId: null,
       mass: { found: 'weighedDry', massMg: 1_000_000 },
-      coverage: 'eachOverAll',
       colours: [
         { revisionId: r.world.revisionId, swatchId: null, depthPpm: 20_000, sharePpm: 1_000_000, placement: '' },
       ],
-      bathUl: null,
-      soakUl: null,
-      lossPpm: null,
       solutions: 'never',
-      stockLotChoices: {},
-      orderLines: [],
-      plannedForOn: null,
-      repeatsLotId: null,
-    },
+    }),
     owner,
   );
   const componentId = deps.sqlite

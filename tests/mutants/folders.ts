@@ -32,7 +32,7 @@ export const FOLDERS: Record<string, Folder> = {
     tests: ['tests/calc/*.test.ts'],
   },
   lots: {
-    mutate: ['server/lots/**/*.ts'],
+    mutate: ['server/{plans,lots,bench,voices}/**/*.ts'],
     tests: [
       'tests/http/{lots,placement,voice,live,mixing,choices,container,sentOnce,snapshots}*.test.ts',
       'tests/http/{ledger,arrival}*.test.ts',

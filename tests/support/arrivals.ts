@@ -3,15 +3,18 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import fc from 'fast-check';
 import { verifyStudio } from '../../server/backup/verify.ts';
+import { recordWeighing } from '../../server/bench/recordWeighing.ts';
+import { takeWayOut } from '../../server/bench/takeWayOut.ts';
+import { voidEntry } from '../../server/bench/voidEntry.ts';
+import { confirmedNow } from '../../server/bench/waysOut.ts';
 import { readConfig } from '../../server/config.ts';
 import { addForgottenCost } from '../../server/costing/additions.ts';
 import { correctCostLine, standingLines } from '../../server/costing/corrections.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
 import { openDatabase } from '../../server/db/open.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
-import { confirmedNow, recordWeighing, takeWayOut, voidEntry } from '../../server/lots/bench.ts';
 import { benchOf } from '../../server/lots/benchState.ts';
-import { finishLot } from '../../server/lots/finish.ts';
+import { finishLot } from '../../server/lots/finishLot.ts';
 import { planLot } from '../../server/lots/planLot.ts';
 import { componentsOf, costLinesOf } from '../../server/lots/queries.ts';
 import { insertPerson } from '../../server/people/queries.ts';
@@ -28,6 +31,7 @@ import { stockTake, waste } from '../../server/stock/ledger.ts';
 import { lotsTouchedBy, onHand, onHandAt, stockLotById } from '../../server/stock/queries.ts';
 import { MONDAY } from './app.ts';
 import { beganAt, costOf, type Happenings, inTheCup, type JarEvent, stockAt, traceOf } from './arrivalModel.ts';
+import { planInput } from './lotInputs.ts';
 import { makeWorld } from './world.ts';
 
 /* Any set of happenings with their times, delivered by two phones and the studio's own page in any order, with delays and twice,
@@ -211,25 +215,14 @@ async function makeStart(): Promise<Start> {
     () =>
       planLot(
         deps,
-        {
-          fibreId: world.linenId,
-          methodId: world.methodId,
+        planInput(world, {
           goodsText: 'cloth',
           pieces: 10,
           goodsOwner: 'customer',
-          goodsStockLotId: null,
           mass: { found: 'weighedDry', massMg: 1_000_000 },
-          coverage: 'eachOverAll',
           colours: [colour],
-          bathUl: null,
-          soakUl: null,
-          lossPpm: null,
           solutions: 'never',
-          stockLotChoices: {},
-          orderLines: [],
-          plannedForOn: null,
-          repeatsLotId: null,
-        },
+        }),
         owner,
       ).id,
   );

@@ -20,7 +20,7 @@ import { stockLedger } from '../../server/db/tables/stock.ts';
 import { people } from '../../server/db/tables/studio.ts';
 import { swatches } from '../../server/db/tables/swatches.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
-import type { Plan, PlanLine } from '../../server/lots/planShape.ts';
+import type { Plan, PlanLine } from '../../server/plans/schemas.ts';
 import { receive } from '../../server/stock/ledger.ts';
 
 /** What a lot stands on: goods, dyes, containers, a recipe, a method, an order. Written row by row, so that tests of the

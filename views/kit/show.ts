@@ -38,6 +38,9 @@ export const millilitres = (volumeUl: number | null, stepUl = 100): string => {
   const decimals = Math.max(0, 3 - Math.floor(Math.log10(Math.max(1, stepUl))));
   return `${(volumeUl / 1000).toFixed(decimals)} mL`;
 };
+/** By mass or by volume, as a line of a weigh-up is planned. */
+export const amount = (unit: 'mg' | 'ul', value: number | null, step: number): string =>
+  unit === 'mg' ? grams(value, step) : millilitres(value, step);
 export const length = (show: Show, lengthMm: number | null): string =>
   lengthMm === null ? '—' : lengthText({ lengthMm, system: system(show) });
 /** A depth that was worked out from weighings, to three figures: a scale tells no more of it. */

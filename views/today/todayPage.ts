@@ -1,9 +1,9 @@
 import type { OrderStatus } from '../../server/orders/schemas.ts';
+import { countdown } from '../bench/steps.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { type ContainerItem, containerBadges, quantity } from '../kit/containers.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
 import { clockBeside, day, goodsMass, type Show, when } from '../kit/show.ts';
-import { countdown } from '../lots/benchPage.ts';
 import { dueMark, orderBadge } from '../orders/list.ts';
 
 export interface TodayLot {

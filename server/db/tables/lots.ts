@@ -1,4 +1,5 @@
 import { type AnySQLiteColumn, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
+import { COVERAGES, LOT_STATUSES, WAYS_OUT, WAYS_TO_FIND_MASS } from '../../calc/lotTerms.ts';
 import { auxiliaries, dyes, fibres } from './materials.ts';
 import { customers, type OrderLineRow, orderLines, orders } from './orders.ts';
 import { methods, recipeRevisions } from './recipes.ts';
@@ -9,7 +10,7 @@ import { swatches } from './swatches.ts';
 export const lots = sqliteTable('lots', {
   id: integer('id').primaryKey(),
   number: text('number').notNull(),
-  status: text('status', { enum: ['planned', 'onBench', 'finished', 'abandoned'] }).notNull(),
+  status: text('status', { enum: LOT_STATUSES }).notNull(),
   methodId: integer('method_id')
     .notNull()
     .references((): AnySQLiteColumn => methods.id),
@@ -21,8 +22,8 @@ export const lots = sqliteTable('lots', {
   dryMassMg: integer('dry_mass_mg').notNull(),
   goodsOwner: text('goods_owner', { enum: ['studio', 'customer'] }).notNull(),
   goodsStockLotId: integer('goods_stock_lot_id').references((): AnySQLiteColumn => stockLots.id),
-  massFound: text('mass_found', { enum: ['weighedDry', 'weighedDamp', 'fromArea', 'fromPutUps', 'stated'] }).notNull(),
-  coverage: text('coverage', { enum: ['eachOverAll', 'eachOverItsShare'] }).notNull(),
+  massFound: text('mass_found', { enum: WAYS_TO_FIND_MASS }).notNull(),
+  coverage: text('coverage', { enum: COVERAGES }).notNull(),
   bathUl: integer('bath_ul'),
   soakUl: integer('soak_ul'),
   lossPpm: integer('loss_ppm').notNull(),
@@ -159,7 +160,7 @@ export const lotAdjustments = sqliteTable('lot_adjustments', {
   logEntryId: integer('log_entry_id')
     .notNull()
     .references((): AnySQLiteColumn => logEntries.id),
-  way: text('way', { enum: ['moreGoods', 'deeper', 'weighAgain', 'addOthersToBath', 'keepAsMade'] }).notNull(),
+  way: text('way', { enum: WAYS_OUT }).notNull(),
   factorPpm: integer('factor_ppm').notNull(),
   dryMassMg: integer('dry_mass_mg').notNull(),
 });

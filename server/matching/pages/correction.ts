@@ -1,6 +1,7 @@
 import type { FastifyRequest } from 'fastify';
 import type { FormState } from '../../../views/kit/field.ts';
 import { correctionPage } from '../../../views/matching/correction.ts';
+import { recordEntry } from '../../bench/recordEntry.ts';
 import { keptConditions } from '../../calc/colour/reading.ts';
 import { differenceInWords } from '../../calc/colour/tolerance.ts';
 import type { Db } from '../../db/open.ts';
@@ -8,7 +9,6 @@ import { invalid } from '../../errors.ts';
 import { readInput, submitForm, typedBody } from '../../http/forms.ts';
 import { type Rendering, sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
-import { recordEntry } from '../../lots/bench.ts';
 import { actorOf, allows } from '../../people/guards.ts';
 import { showOf } from '../../settings/show.ts';
 import { idParams } from '../../typedFields.ts';
