@@ -1,10 +1,17 @@
 import { eq, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { ready } from '../db/ready.ts';
 import { type LotClosingRow, type LotNameRow, lotClosings } from '../db/tables/lots.ts';
 
 /** What was kept when a lot was closed; undefined of a lot that is open. */
-export const closingOf = (db: Db, lotId: number): LotClosingRow | undefined =>
-  db.select().from(lotClosings).where(eq(lotClosings.lotId, lotId)).get();
+export const closingOf = (db: Db, lotId: number): LotClosingRow | undefined => closingOfLot(db).get({ lotId });
+const closingOfLot = ready((db) =>
+  db
+    .select()
+    .from(lotClosings)
+    .where(eq(lotClosings.lotId, sql.placeholder('lotId')))
+    .prepare(),
+);
 
 /** What a thing of a lot was called when the lot was closed (of an open lot: is called now), and what it is called now. */
 export interface NameOfLot {

@@ -1,7 +1,7 @@
 import { eq, type SQL, sql } from 'drizzle-orm';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
-import { ready } from '../db/ready.ts';
+import { ready, rowById } from '../db/ready.ts';
 import { type LotReworkRow, lotReworks } from '../db/tables/costing.ts';
 import { type CostLineRow, costLines, type LotRow } from '../db/tables/lots.ts';
 
@@ -557,8 +557,7 @@ export const costPartsOf = (db: Db, lotIds: readonly number[]): LotCostPart[] =>
     where c.lot_id in ${lotIdsIn(lotIds)} group by 1, 2, 3, 4, 5 order by c.lot_id, min(c.ordinal)`);
 
 // ── one lot: its lines, what they came from, corrections, rework ──
-export const costLineById = (db: Db, costLineId: number): CostLineRow | undefined =>
-  db.select().from(costLines).where(eq(costLines.id, costLineId)).get();
+export const costLineById = rowById(costLines);
 
 export const costLineRowsOf = (db: Db, lotId: number): CostLineRow[] =>
   db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();

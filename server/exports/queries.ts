@@ -1,5 +1,6 @@
 import { and, eq, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { rowById } from '../db/ready.ts';
 import { type SavedExportRow, savedExports } from '../db/tables/costing.ts';
 /** When the last lot was closed; null when none was. */
 export const lastClosedAt = (db: Db): number | null =>
@@ -9,8 +10,7 @@ export const lastClosedAt = (db: Db): number | null =>
 export const listSavedExports = (db: Db): SavedExportRow[] =>
   db.select().from(savedExports).orderBy(sql`${savedExports.name} collate nocase`).all();
 
-export const savedExportById = (db: Db, id: number): SavedExportRow | undefined =>
-  db.select().from(savedExports).where(eq(savedExports.id, id)).get();
+export const savedExportById = rowById(savedExports);
 
 export const insertSavedExport = (db: Db, row: Omit<SavedExportRow, 'id' | 'version'>): SavedExportRow =>
   db.insert(savedExports).values(row).returning().get();

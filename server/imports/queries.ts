@@ -1,7 +1,7 @@
 import { and, desc, eq, sql } from 'drizzle-orm';
 import type { SQLiteColumn, SQLiteTable } from 'drizzle-orm/sqlite-core';
 import { copyInMemory, type Db, type OpenDatabase, openForReading, type Sqlite, sizeBytes } from '../db/open.ts';
-import { ready, readyInsert } from '../db/ready.ts';
+import { ready, readyInsert, rowById } from '../db/ready.ts';
 import {
   type ImportDraftRow,
   type ImportedThingRow,
@@ -65,8 +65,7 @@ export function insertImportRows(db: Db, rows: readonly ImportedThingRow[]): voi
   }
 }
 
-export const importById = (db: Db, importId: number): ImportRow | undefined =>
-  db.select().from(imports).where(eq(imports.id, importId)).get();
+export const importById = rowById(imports);
 
 export const listImports = (db: Db, limit: number): (ImportRow & { madeByName: string })[] =>
   db

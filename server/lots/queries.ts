@@ -1,7 +1,7 @@
 import { type AnyColumn, and, desc, eq, getTableColumns, inArray, isNull, type SQL, sql } from 'drizzle-orm';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
-import { ready, readyInsert } from '../db/ready.ts';
+import { ready, readyInsert, rowById } from '../db/ready.ts';
 import {
   type CostLineRow,
   costLines,
@@ -108,6 +108,10 @@ export const coloursOf = (
   revisionNumber: number;
   swatchCode: string | null;
 })[] =>
+  coloursOfLot(db)
+    .all({ lotId })
+    .map(({ colour, ...rest }) => ({ ...colour, ...rest }));
+const coloursOfLot = ready((db) =>
   db
     .select({
       colour: lotColours,
@@ -123,10 +127,10 @@ export const coloursOf = (
     .innerJoin(recipeRevisions, eq(recipeRevisions.id, lotColours.revisionId))
     .innerJoin(recipes, eq(recipes.id, recipeRevisions.recipeId))
     .leftJoin(swatches, eq(swatches.id, lotColours.swatchId))
-    .where(eq(lotColours.lotId, lotId))
+    .where(eq(lotColours.lotId, sql.placeholder('lotId')))
     .orderBy(lotColours.ordinal)
-    .all()
-    .map(({ colour, ...rest }) => ({ ...colour, ...rest }));
+    .prepare(),
+);
 
 /** The newest swatch of a recipe's revision, as the nearest thing to what its colour looks like. */
 export const newestSwatchOfRevision = (db: Db, revisionId: number): number | null =>
@@ -186,11 +190,15 @@ const oneComponent = ready((db) =>
     .prepare(),
 );
 
-export const componentsOf = (db: Db, lotId: number): ComponentOfLot[] =>
+const componentsOfLot = ready((db) =>
   components(db)
-    .where(eq(lotComponents.lotId, lotId))
+    .where(eq(lotComponents.lotId, sql.placeholder('lotId')))
     .orderBy(lotComponents.ordinal)
-    .all()
+    .prepare(),
+);
+export const componentsOf = (db: Db, lotId: number): ComponentOfLot[] =>
+  componentsOfLot(db)
+    .all({ lotId })
     .map(({ component, ...rest }) => ({ ...component, ...rest }));
 
 /** One line of a lot's weigh-up. */
@@ -220,6 +228,8 @@ export const countingOf = (
   db: Db,
   componentId: number,
 ): Pick<WeighingOfLot, 'massMg' | 'volumeUl' | 'stockLotStrengthPpm' | 'stockLotConcPpm'>[] =>
+  countingOfLine(db).all({ componentId });
+const countingOfLine = ready((db) =>
   db
     .select({
       massMg: weighings.massMg,
@@ -230,15 +240,25 @@ export const countingOf = (
     .from(weighings)
     .where(
       and(
-        eq(weighings.componentId, componentId),
+        eq(weighings.componentId, sql.placeholder('componentId')),
         notVoided(weighings.logEntryId),
         sql`not ${standingDiscardOf(weighings.logEntryId)}`,
       ),
     )
-    .all();
+    .prepare(),
+);
 
 /** Every weighing of a lot in the order it was recorded, with whether it was voided (never happened) or discarded (wasted). */
 export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
+  weighingsOfLot(db)
+    .all({ lotId })
+    .map(({ weighing, ...rest }) => ({
+      ...weighing,
+      ...rest,
+      voided: rest.voided === 1,
+      discarded: rest.discarded === 1,
+    }));
+const weighingsOfLot = ready((db) =>
   db
     .select({
       weighing: weighings,
@@ -259,15 +279,10 @@ export const weighingsOf = (db: Db, lotId: number): WeighingOfLot[] =>
     .innerJoin(logEntries, eq(logEntries.id, weighings.logEntryId))
     .innerJoin(people, eq(people.id, logEntries.byPersonId))
     .innerJoin(stockLots, eq(stockLots.id, weighings.stockLotId))
-    .where(eq(weighings.lotId, lotId))
+    .where(eq(weighings.lotId, sql.placeholder('lotId')))
     .orderBy(weighings.id)
-    .all()
-    .map(({ weighing, ...rest }) => ({
-      ...weighing,
-      ...rest,
-      voided: rest.voided === 1,
-      discarded: rest.discarded === 1,
-    }));
+    .prepare(),
+);
 
 const stepsOfLot = ready((db) =>
   db
@@ -324,8 +339,7 @@ const saidOfStep = ready((db) =>
 export const startsAndEndsOf = (db: Db, stepId: number): Pick<LogEntryRow, 'id' | 'kind' | 'at'>[] =>
   saidOfStep(db).all({ stepId });
 
-export const entryById = (db: Db, entryId: number): LogEntryRow | undefined =>
-  db.select().from(logEntries).where(eq(logEntries.id, entryId)).get();
+export const entryById = rowById(logEntries);
 
 const entryOfClientId = ready((db) =>
   db
@@ -353,13 +367,15 @@ export const weighingOfEntry = (db: Db, entryId: number): WeighingRow | undefine
 export const insertWeighing: (db: Db, row: typeof weighings.$inferInsert) => WeighingRow = readyInsert(weighings);
 
 /** The ways out of a lot that stand, in the order in which they were taken; undone ones are left out. */
-export const adjustmentsOf = (db: Db, lotId: number): LotAdjustmentRow[] =>
+export const adjustmentsOf = (db: Db, lotId: number): LotAdjustmentRow[] => adjustmentsOfLot(db).all({ lotId });
+const adjustmentsOfLot = ready((db) =>
   db
     .select()
     .from(lotAdjustments)
-    .where(and(eq(lotAdjustments.lotId, lotId), notVoided(lotAdjustments.logEntryId)))
+    .where(and(eq(lotAdjustments.lotId, sql.placeholder('lotId')), notVoided(lotAdjustments.logEntryId)))
     .orderBy(lotAdjustments.id)
-    .all();
+    .prepare(),
+);
 
 export const startLot = (db: Db, lotId: number, at: number): void => {
   db.update(lots)
@@ -382,6 +398,10 @@ export const labourOf = (
   db: Db,
   lotId: number,
 ): (typeof lotLabour.$inferSelect & { personName: string; stepName: string | null; voided: boolean })[] =>
+  labourOfLot(db)
+    .all({ lotId })
+    .map(({ labour, ...rest }) => ({ ...labour, ...rest, voided: rest.voided === 1 }));
+const labourOfLot = ready((db) =>
   db
     .select({
       labour: lotLabour,
@@ -392,22 +412,35 @@ export const labourOf = (
     .from(lotLabour)
     .innerJoin(people, eq(people.id, lotLabour.personId))
     .leftJoin(lotSteps, eq(lotSteps.id, lotLabour.stepId))
-    .where(eq(lotLabour.lotId, lotId))
+    .where(eq(lotLabour.lotId, sql.placeholder('lotId')))
     .orderBy(lotLabour.id)
-    .all()
-    .map(({ labour, ...rest }) => ({ ...labour, ...rest, voided: rest.voided === 1 }));
+    .prepare(),
+);
 
 export const insertCostLine: (db: Db, row: typeof costLines.$inferInsert) => CostLineRow = readyInsert(costLines);
 
-export const costLinesOf = (db: Db, lotId: number): CostLineRow[] =>
-  db.select().from(costLines).where(eq(costLines.lotId, lotId)).orderBy(costLines.ordinal).all();
+export const costLinesOf = (db: Db, lotId: number): CostLineRow[] => costLinesOfLot(db).all({ lotId });
+const costLinesOfLot = ready((db) =>
+  db
+    .select()
+    .from(costLines)
+    .where(eq(costLines.lotId, sql.placeholder('lotId')))
+    .orderBy(costLines.ordinal)
+    .prepare(),
+);
 
 export const insertOutcome = (db: Db, row: typeof lotOutcomes.$inferInsert): void => {
   db.insert(lotOutcomes).values(row).run();
 };
 
-export const outcomeOf = (db: Db, lotId: number): LotOutcomeRow | undefined =>
-  db.select().from(lotOutcomes).where(eq(lotOutcomes.lotId, lotId)).get();
+export const outcomeOf = (db: Db, lotId: number): LotOutcomeRow | undefined => outcomeOfLot(db).get({ lotId });
+const outcomeOfLot = ready((db) =>
+  db
+    .select()
+    .from(lotOutcomes)
+    .where(eq(lotOutcomes.lotId, sql.placeholder('lotId')))
+    .prepare(),
+);
 
 export const closeLot = (db: Db, lotId: number, status: 'finished' | 'abandoned', at: number): void => {
   db.update(lots).set({ status, finishedAt: at }).where(eq(lots.id, lotId)).run();

@@ -1,6 +1,8 @@
 import type { Db } from '../db/open.ts';
 import type { Deps } from '../deps.ts';
 import { invalid } from '../errors.ts';
+import { fibreById } from '../fibres/queries.ts';
+import { methodWithParts } from '../methods/queries.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
 import { dayOf } from '../settings/days.ts';
 import { listScales, theStudio } from '../settings/queries.ts';
@@ -8,23 +10,23 @@ import { movingAverageRates } from '../stock/movingAverage.ts';
 import { type StockLotOverview, stockLotOverview, usableStockLots } from '../stock/queries.ts';
 import { computePlan } from './computePlan.ts';
 import type { PlanContext } from './planContext.ts';
-import { fibreOf, methodOf, methodParts, othersWant } from './queries.ts';
+import { othersWant } from './queries.ts';
 import { rateOfStockLot } from './rates.ts';
 import type { Plan, PlanInput } from './schemas.ts';
 
 /** Reads what a plan is made from; a missing choice is a message beside its field. */
 export function planContext(db: Db, input: PlanInput, now: number): PlanContext {
   const studio = theStudio(db);
-  const fibre = fibreOf(db, input.fibreId);
+  const fibre = fibreById(db, input.fibreId);
   if (!fibre) throw invalid({ fibreId: 'Choose the goods.' });
-  const method = methodOf(db, input.methodId);
-  if (!method) throw invalid({ methodId: 'Choose a method.' });
+  const found = methodWithParts(db, input.methodId);
+  if (!found) throw invalid({ methodId: 'Choose a method.' });
   const revisions = input.colours.map((colour, i) => {
     const revision = revisionWithComponents(db, colour.revisionId);
     if (!revision) throw invalid({ [`revisionId.${i}`]: 'Choose a recipe.' });
     return revision;
   });
-  const parts = methodParts(db, method.id);
+  const { method, ...parts } = found;
   const stockLots = new Map<string, StockLotOverview[]>();
   for (const { dye } of revisions.flatMap((r) => r.components)) {
     if (!stockLots.has(`dye:${dye.id}`))

@@ -1,37 +1,10 @@
 import { eq, isNull, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
-import { auxiliaries, type FibreRow, fibres } from '../db/tables/materials.ts';
-import {
-  type MethodRow,
-  methodAuxiliaries,
-  methodFields,
-  methodSteps,
-  methods,
-  recipeRevisions,
-  recipes,
-} from '../db/tables/recipes.ts';
+import { type FibreRow, fibres } from '../db/tables/materials.ts';
+import { type MethodRow, methods, recipeRevisions, recipes } from '../db/tables/recipes.ts';
 import { swatches } from '../db/tables/swatches.ts';
 
 // ── what a plan reads ──
-
-export const fibreOf = (db: Db, fibreId: number): FibreRow | undefined =>
-  db.select().from(fibres).where(eq(fibres.id, fibreId)).get();
-
-export const methodOf = (db: Db, methodId: number): MethodRow | undefined =>
-  db.select().from(methods).where(eq(methods.id, methodId)).get();
-
-/** A method's steps, auxiliary lines and extra fields, in their order. */
-export const methodParts = (db: Db, methodId: number) => ({
-  steps: db.select().from(methodSteps).where(eq(methodSteps.methodId, methodId)).orderBy(methodSteps.ordinal).all(),
-  auxiliaries: db
-    .select({ line: methodAuxiliaries, auxiliary: auxiliaries })
-    .from(methodAuxiliaries)
-    .innerJoin(auxiliaries, eq(auxiliaries.id, methodAuxiliaries.auxiliaryId))
-    .where(eq(methodAuxiliaries.methodId, methodId))
-    .orderBy(methodAuxiliaries.ordinal)
-    .all(),
-  fields: db.select().from(methodFields).where(eq(methodFields.methodId, methodId)).orderBy(methodFields.ordinal).all(),
-});
 
 export const fibreChoices = (db: Db): { id: number; name: string; class: FibreRow['class'] }[] =>
   db

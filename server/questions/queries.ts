@@ -1,12 +1,12 @@
 import { and, asc, eq, isNotNull, isNull } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { rowById } from '../db/ready.ts';
 import { lots } from '../db/tables/lots.ts';
 import { type QuestionRow, questions } from '../db/tables/questions.ts';
 import { stockLots } from '../db/tables/stock.ts';
 import { people } from '../db/tables/studio.ts';
 
-export const questionById = (db: Db, questionId: number): QuestionRow | undefined =>
-  db.select().from(questions).where(eq(questions.id, questionId)).get();
+export const questionById = rowById(questions);
 
 export const openQuestions = (db: Db): QuestionRow[] =>
   db

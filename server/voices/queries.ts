@@ -1,9 +1,9 @@
 import { eq } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
+import { rowById } from '../db/ready.ts';
 import { type VoiceRow, voices } from '../db/tables/studio.ts';
 
-export const voiceById = (db: Db, voiceId: number): VoiceRow | undefined =>
-  db.select().from(voices).where(eq(voices.id, voiceId)).get();
+export const voiceById = rowById(voices);
 
 export const voiceBySha256 = (db: Db, sha256: string): VoiceRow | undefined =>
   db.select().from(voices).where(eq(voices.sha256, sha256)).get();

@@ -4,6 +4,7 @@ import { placementPage } from '../../../views/bench/placement.ts';
 import type { FormState, Typed } from '../../../views/kit/field.ts';
 import type { Actor, Deps } from '../../deps.ts';
 import { invalid } from '../../errors.ts';
+import { fibreById } from '../../fibres/queries.ts';
 import { submitForm, typedBody } from '../../http/forms.ts';
 import { type Rendering, seeOther, sendPage, wantsPart } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
@@ -12,7 +13,6 @@ import { emptyDrawing } from '../../lots/placements.ts';
 import { placementColours, placementViews } from '../../lots/present/placements.ts';
 import { Drawing } from '../../lots/schemas.ts';
 import { actorOf } from '../../people/guards.ts';
-import { fibreOf } from '../../plans/queries.ts';
 import { showOf } from '../../settings/show.ts';
 import { idParams } from '../../typedFields.ts';
 import { atBench, saidDuring } from '../benchDoor.ts';
@@ -74,7 +74,7 @@ function editor({ db, now, newId }: Deps, bench: Bench, by: Actor, form: FormSta
     readable(form.typed['drawing']) ??
     cloth?.drawing ??
     plan?.drawing ??
-    emptyDrawing(bench.plan, fibreOf(db, lot.fibreId)?.widthMm ?? null);
+    emptyDrawing(bench.plan, fibreById(db, lot.fibreId)?.widthMm ?? null);
   return {
     title: `Placement, lot ${lot.number}`,
     section: 'lots',
