@@ -8,7 +8,8 @@ import { insertMethod } from '../methods/queries.ts';
 import { MethodBody } from '../methods/schemas.ts';
 import { recordReadings, storedColour } from '../readings/recordReadings.ts';
 import type { SpectrumInput } from '../readings/schemas.ts';
-import { addRevision, createRecipe } from '../recipes/revisions.ts';
+import { deepShadeWords } from '../recipes/deepShade.ts';
+import { addRevision, createRecipe, dyesInShade } from '../recipes/revisions.ts';
 import type { RevisionInput } from '../recipes/schemas.ts';
 import { addSwatch, editSwatch } from '../swatches/addSwatch.ts';
 import { cardOf } from '../swatches/schemas.ts';
@@ -230,7 +231,8 @@ function revisionOf(
   const recipeId = idOf(w.tx, 'recipe', name);
   const number = line.recipeRevision ?? undefined;
   if (recipeId === undefined) {
-    const made = createRecipe(w.tx, { name, dyeClass, note: '', ...input }, w.by, w.at, number);
+    for (const words of deepShadeWords(dyesInShade(w.tx, input))) w.note(words);
+    const made = createRecipe(w.tx, { name, dyeClass, note: '', ...input, depthConfirmed: true }, w.by, w.at, number);
     w.brought('recipe', made.recipe.id);
     w.brought('revision', made.revision.id);
     return made.revision.id;
@@ -248,7 +250,14 @@ function revisionOf(
   }
   const same = numbered ?? (number === undefined ? formulas.find(isSame) : undefined);
   if (same) return same.revisionId;
-  const revision = addRevision(w.tx, recipeId, { ...input, why: 'came with an import' }, w.by, w.at, number);
+  const revision = addRevision(
+    w.tx,
+    recipeId,
+    { ...input, why: 'came with an import', depthConfirmed: true },
+    w.by,
+    w.at,
+    number,
+  );
   w.brought('revision', revision.id);
   w.note(`“${name}” gets revision ${revision.number}: its formula differs from those that are there`);
   return revision.id;

@@ -2,9 +2,11 @@ import type { LotRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound } from '../errors.ts';
 import { computePlan } from '../plans/computePlan.ts';
+import { dyesOfPlan } from '../plans/dyesOfPlan.ts';
 import { planContext } from '../plans/previewPlan.ts';
 import { costMinorOf } from '../plans/rates.ts';
 import type { PlanInput } from '../plans/schemas.ts';
+import { demandBelievableDepths } from '../recipes/deepShade.ts';
 import { demandOpenOrders } from './ordersServed.ts';
 import {
   insertLot,
@@ -25,6 +27,7 @@ export function planLot(deps: Deps, input: PlanInput, by: Actor): LotRow {
     demandOpenOrders(tx, input);
     const context = planContext(tx, input, at);
     const plan = computePlan(input, context);
+    demandBelievableDepths(dyesOfPlan(input, context), input.depthConfirmed);
     for (const line of plan.lines) {
       if (line.plannedMassMg === 0 || line.plannedVolumeUl === 0) {
         throw invalid({

@@ -71,6 +71,7 @@ function keptFormula(db: Db, input: TrialInput, by: Actor, at: number): Pick<Tri
     entryStyle: 'ownDepths',
     components: [...input.components],
     why: input.why.slice(0, 500),
+    depthConfirmed: true,
   };
   if (input.as === 'revision') {
     const { recipeId } = input;

@@ -96,13 +96,18 @@ export const PlanBody = z
       .boolean()
       .default(false)
       .meta({ description: 'that more pieces than an order line wants are meant' }),
+    depthConfirmed: z
+      .boolean()
+      .default(false)
+      .meta({ description: 'that a depth which was asked about, deeper than a dye is known to take, is meant' }),
     plannedForOn: jsonDay.nullable().default(null),
     repeatsLotId: jsonId.nullable().default(null),
   })
   .meta({ id: 'NewLot' });
 
 /** What a plan is made of, typed or sent. */
-export type PlanInput = Omit<z.output<typeof PlanBody>, 'morePiecesConfirmed'> & { morePiecesConfirmed?: boolean };
+type Confirmed = 'morePiecesConfirmed' | 'depthConfirmed';
+export type PlanInput = Omit<z.output<typeof PlanBody>, Confirmed> & { [Name in Confirmed]?: boolean };
 /** How the mass of the goods was found, as typed; the counted (conditioned) mass follows in goodsMass.ts. */
 export type MassFound = PlanInput['mass'];
 export type PlanColour = PlanInput['colours'][number];
@@ -124,6 +129,7 @@ const PlanHead = z.object({
   plannedForOn: optionalDay(),
   orderLineId: optionalId(),
   morePiecesConfirmed: z.string().optional(),
+  depthConfirmed: z.string().optional(),
   repeatsLotId: optionalId(),
   massFound: z.enum(WAYS_TO_FIND_MASS, {
     error: 'How was the mass found?',
@@ -261,6 +267,7 @@ export function planInputOfForm(typed: Readonly<Record<string, string>>): PlanIn
     stockLotChoices,
     orderLines: head.orderLineId === null ? [] : [{ orderLineId: head.orderLineId, pieces: head.pieces }],
     morePiecesConfirmed: head.morePiecesConfirmed === 'yes',
+    depthConfirmed: head.depthConfirmed === 'yes',
     plannedForOn: head.plannedForOn,
     repeatsLotId: head.repeatsLotId,
   };

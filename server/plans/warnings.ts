@@ -1,5 +1,7 @@
 import { dyeClassNames, fitWords } from '../calc/classFit.ts';
+import { deepShadeWords } from '../recipes/deepShade.ts';
 import { pct } from './amountWords.ts';
+import { dyesOfPlan } from './dyesOfPlan.ts';
 import type { PlanContext } from './planContext.ts';
 import type { Plan, PlanInput } from './schemas.ts';
 import { shortageWords } from './shortage.ts';
@@ -23,6 +25,7 @@ export function warningsOf(plan: Plan, input: PlanInput, context: PlanContext): 
         );
     }
   }
+  list.push(...deepShadeWords(dyesOfPlan(input, context)));
   if (plan.bathOverUl > 0)
     list.push(
       `The solutions alone are ${(plan.bathOverUl / 1000).toFixed(1)} mL more than the bath: use stronger stock or a larger bath.`,

@@ -5,6 +5,7 @@ import type { DyeRow } from '../db/tables/materials.ts';
 import type { RecipeComponentRow, RecipeRevisionRow, RecipeRow } from '../db/tables/recipes.ts';
 import type { Actor } from '../deps.ts';
 import { demandNone, type FieldErrors, found, invalid, Refusal, stale } from '../errors.ts';
+import { type DyeInShade, demandBelievableDepths } from './deepShade.ts';
 import { dyesByIds, insertRecipe, insertRevision, latestRevision, recipeById, updateRecipe } from './queries.ts';
 import type { RecipeInput, RevisionInput } from './schemas.ts';
 
@@ -18,6 +19,7 @@ export function createRecipe(
 ): { recipe: RecipeRow; revision: RecipeRevisionRow } {
   return db.transaction((tx) => {
     refuseUnsuitable(tx, input.dyeClass, input.components);
+    demandBelievableDepths(dyesInShade(tx, input), input.depthConfirmed);
     const recipe = insertRecipe(tx, { name: input.name, dyeClass: input.dyeClass, note: input.note });
     return { recipe, revision: write(tx, recipe.id, number, input, by, at) };
   });
@@ -48,6 +50,7 @@ export function addRevision(
       throw new Refusal('conflict', 'This recipe is archived. Take it out of the archive first.');
     }
     refuseUnsuitable(tx, recipe.dyeClass, input.components);
+    demandBelievableDepths(dyesInShade(tx, input), input.depthConfirmed);
     return write(tx, recipeId, number ?? (latestRevision(tx, recipeId)?.number ?? 0) + 1, input, by, at);
   });
 }
@@ -111,6 +114,12 @@ function write(
     },
     components,
   );
+}
+
+/** Dyes of a formula with the depth that each has in it. */
+export function dyesInShade(db: Db, input: RevisionInput): DyeInShade[] {
+  const depths = new Map(bothStyles(input).components.map((c) => [c.dyeId, c.depthPpm]));
+  return dyesByIds(db, [...depths.keys()]).map((dye) => ({ ...dye, depthPpm: depths.get(dye.id) ?? 0 }));
 }
 
 /** Every dye is there, is named once, and is of the recipe's class: classes do not share a bath. */

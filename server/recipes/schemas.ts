@@ -9,6 +9,11 @@ const depthPpm = z
   .min(1)
   .max(2_000_000)
   .meta({ description: 'depth on weight of goods, ppm: 1 % = 10 000' });
+/** Left out: whatever is deeper than a dye is known to take is asked about. */
+const depthConfirmed = z
+  .boolean()
+  .optional()
+  .meta({ description: 'that a depth which was asked about, deeper than a dye is known to take, is meant' });
 const why = z.string().trim().max(500).default('').meta({ description: 'why this revision was made' });
 
 const splitShape = {
@@ -19,6 +24,7 @@ const splitShape = {
     .min(1, 'A recipe needs at least one dye.')
     .max(12, 'At most twelve dyes.'),
   why,
+  depthConfirmed,
 };
 const ownDepthsShape = {
   entryStyle: z.literal('ownDepths'),
@@ -27,6 +33,7 @@ const ownDepthsShape = {
     .min(1, 'A recipe needs at least one dye.')
     .max(12, 'At most twelve dyes.'),
   why,
+  depthConfirmed,
 };
 const recipeShape = {
   name: z.string().trim().min(1, 'A name, as you say the shade.').max(80),
@@ -81,6 +88,7 @@ const formulaShape = {
     .min(1, 'A recipe needs at least one dye.')
     .max(12, 'At most twelve dyes.'),
   why: optionalText(500),
+  depthConfirmed: z.string().optional(),
 };
 export const FormulaForm = z.object(formulaShape);
 export type FormulaWords = z.output<typeof FormulaForm>;

@@ -9,6 +9,7 @@ import type { FormulaWords, RevisionInput } from './schemas.ts';
 export function revisionInputOf(form: FormulaWords): RevisionInput {
   const errors: FieldErrors = {};
   const { entryStyle, totalDepth, why } = form;
+  const depthConfirmed = form.depthConfirmed === 'yes';
   const amountPpm = (text: string, i: number, missing: string): number => {
     const field = `components.${i}.amount`;
     if (text === '') {
@@ -32,7 +33,7 @@ export function revisionInputOf(form: FormulaWords): RevisionInput {
       depthPpm: amountPpm(amount, i, 'How deep is it on its own, % of goods?'),
     }));
     demandNone(errors);
-    return { entryStyle, components, why };
+    return { entryStyle, components, why, depthConfirmed };
   }
 
   if (totalDepth === null) errors['totalDepth'] = 'How deep are all dyes together, % of goods?';

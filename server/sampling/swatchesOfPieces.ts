@@ -81,6 +81,7 @@ function revisionOf(db: Db, sheet: SamplingSheet, piece: SamplingPieceRow, by: A
     totalDepthPpm: piece.depthPpm,
     components: used,
     why: `Sampled by ${sheet.plan.name}`,
+    depthConfirmed: true,
   };
   const name = freeRecipeName(db, blendName(sheet, piece));
   const dyeClass = sheet.stocks[0]?.dyeClass;

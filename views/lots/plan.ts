@@ -117,6 +117,7 @@ export const planPage = (
     <div id="${ids.colourRows}" class="colour-rows">${Array.from({ length: p.colourRowCount }, (_, i) => colourRow(p, i))}</div>
     ${p.recentShades.length > 0 && html`<div class="shade-taps" role="group" aria-label="Add a shade of late with one tap"><span class="fine">One tap adds a shade of late</span><div class="taps">${p.recentShades.map((s) => html`<button type="button" class="quiet" data-shade="${s.revisionId}">${s.name}</button>`)}</div></div>`}
     <p><button type="button" class="quiet" data-add-row="${ids.colourRows}">Add a colour</button></p>
+    ${(p.form.errors['depthConfirmed'] || p.form.typed['depthConfirmed'] === 'yes') && checkbox({ name: 'depthConfirmed', label: 'That depth is meant', form: p.form })}
     <div class="when-many">${choice({
       name: 'coverage',
       label: 'Several colours on one piece',

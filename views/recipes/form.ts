@@ -2,6 +2,7 @@ import { type DyeClass, dyeClassNames } from '../../server/calc/classFit.ts';
 import { type Html, html } from '../html.ts';
 import { dyeClassOptions } from '../kit/dyeClass.ts';
 import {
+  checkbox,
   choice,
   type FormState,
   field,
@@ -98,6 +99,7 @@ ${recipe && theirFormula(form, recipe.current, props.dyes)}
       html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a dye</a> first.</p>`
     }
   </fieldset>
+  ${(form.errors['depthConfirmed'] || form.typed['depthConfirmed'] === 'yes') && checkbox({ name: 'depthConfirmed', label: 'That depth is meant', form })}
   <section class="panel so-far-panel"><h2>Both ways</h2>
     ${soFar(props.soFar)}</section>
   </div>
