@@ -13,6 +13,9 @@ const DEEPEST_PCT: Readonly<Record<DyeClass, number>> = {
   vat: 10,
   natural: 500,
 };
+/** Bands are round figures: a tenth beyond one is nothing to ask about. A rule of our own. */
+const ROOM = 1.1;
+
 export interface DepthDoubt {
   /** The deepest that is usual, % owg. */
   usualPct: number;
@@ -26,7 +29,7 @@ export interface DepthDoubt {
 export function depthDoubt(input: { depthPct: number; dyeClass: DyeClass; deepPct: number | null }): DepthDoubt | null {
   const depthPct = finiteIn('depthPct', input.depthPct, { min: 0, exclusiveMin: true });
   const usualPct = input.deepPct ?? DEEPEST_PCT[input.dyeClass];
-  if (depthPct <= usualPct) return null;
+  if (depthPct <= usualPct * ROOM) return null;
   const perhapsPct = depthPct / 10;
   return { usualPct, perhapsPct: perhapsPct <= usualPct ? perhapsPct : null };
 }

@@ -8,7 +8,8 @@ describe('a depth', () => {
     ['reactive', null, 8, null],
     ['reactive', null, 20, { usualPct: 8, perhapsPct: 2 }],
     ['acid', null, 5, null],
-    ['acid', null, 5.01, { usualPct: 5, perhapsPct: 0.501 }],
+    ['acid', null, 5.5, null],
+    ['acid', null, 5.6, { usualPct: 5, perhapsPct: 0.56 }],
     // 600 % would be 60 %, which is as usual for fresh plants
     ['natural', null, 600, { usualPct: 500, perhapsPct: 60 }],
     // A black's own band says more than its class.
