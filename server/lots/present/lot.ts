@@ -5,6 +5,7 @@ import type { CostLineRow } from '../../db/tables/lots.ts';
 import type { Deps } from '../../deps.ts';
 import { benchQuestions } from '../benchQuestions.ts';
 import { type Bench, type BenchLine, benchOf } from '../benchState.ts';
+import { entryValueOf } from '../entryValue.ts';
 import {
   coloursOf,
   costLinesOf,
@@ -15,7 +16,7 @@ import {
   swatchesOfLot,
 } from '../queries.ts';
 import type { CostLine, Lot, LotListed } from '../schemas.ts';
-import { entryText, voiceIdOfEntry } from './log.ts';
+import { entryText } from './log.ts';
 
 const lineTold = (l: BenchLine): Lot['lines'][number] => ({
   componentId: l.component.id,
@@ -57,7 +58,7 @@ const entryTold = (e: LogLine, colourNames: readonly string[]): Lot['log'][numbe
   stepId: e.stepId,
   text: entryText(e, colourNames),
   photoId: e.photoId,
-  voiceId: e.kind === 'voice' ? voiceIdOfEntry(e.valueJson) : null,
+  voiceId: e.kind === 'voice' ? (entryValueOf(e).voiceId ?? null) : null,
   refersToId: e.refersToId,
   voidedReason: e.voidedReason,
   late: e.late === 1,
