@@ -1,6 +1,7 @@
 import type { LogEntryRow } from '../db/tables/lots.ts';
 
-/** What an entry of the log holds beside its words, by its kind; of entries from earlier versions some of it may be wanting. */
+/** What an entry of the log holds beside its words, by its kind; of entries from earlier versions some of it may be wanting. Nothing
+ *  but our own rules writes it, but a log is kept for decades: what is drawn or counted from it is looked at first. */
 export interface EntryValue {
   /** Of a weighing: its line with the name and container of then, and the reading. Of a way out: the line that was over. */
   componentId?: number;

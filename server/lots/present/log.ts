@@ -24,7 +24,7 @@ const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = {
 export function entryText(e: LogLine, colourNames: readonly string[] = []): string {
   const value = entryValueOf(e);
   if (e.kind === 'weighing') {
-    const amount = readingText(value.massMg ?? null, value.volumeUl ?? 0);
+    const amount = readingText(typeof value.massMg === 'number' ? value.massMg : null, Number(value.volumeUl ?? 0));
     return `${value.name}: ${amount} from ${value.stockLotCode}`;
   }
   if (e.kind === 'placement') {
@@ -33,7 +33,7 @@ export function entryText(e: LogLine, colourNames: readonly string[] = []): stri
     return `${of === 'plan' ? 'Placement as meant' : 'Placement as it lies'}: ${drawn}${e.text ? `. ${e.text}` : ''}`;
   }
   if (e.kind === 'voice') return e.text ? `Voice note: ${e.text}` : 'Voice note';
-  if (e.kind === 'labour') return `${e.text}, ${Math.round((value.durationS ?? 0) / 60)} min`;
+  if (e.kind === 'labour') return `${e.text}, ${Math.round(Number(value.durationS ?? 0) / 60)} min`;
   if (e.kind === 'field') return `${value.label ?? ''}: ${e.text}`;
   const before = KIND_WORDS[e.kind];
   return before ? `${before} ${e.text}` : e.text;
@@ -55,7 +55,7 @@ export function doubtOf(e: LogLine, show: Show): string {
       ? ''
       : `the device’s clock said ${when(show, e.clockSaidAt)}, so the time is that of its arrival`,
     clockWentBack === true ? 'by the clock before the step began: one of the two times is wrong' : '',
-    beforeReceiptOn !== undefined
+    typeof beforeReceiptOn === 'string'
       ? `before the container came, which was on ${day(beforeReceiptOn)} by its receipt`
       : '',
   ];
@@ -100,7 +100,7 @@ export function logShown(db: Db, bench: Bench): EntryShown[] {
 
 function voiceOf(db: Db, e: LogLine): EntryShown['voice'] {
   const { voiceId } = entryValueOf(e);
-  const voice = voiceId === undefined ? undefined : voiceById(db, voiceId);
+  const voice = typeof voiceId !== 'number' ? undefined : voiceById(db, voiceId);
   return voice ? { voiceId: voice.id, durationMs: voice.durationMs } : null;
 }
 
@@ -108,5 +108,5 @@ function voiceOf(db: Db, e: LogLine): EntryShown['voice'] {
 export const temperaturesOf = (log: readonly LogLine[]): { at: number; tempC: number }[] =>
   log.flatMap((e) => {
     const { tempC } = entryValueOf(e);
-    return e.kind === 'temperature' && e.voidedAt === null && tempC !== undefined ? [{ at: e.at, tempC }] : [];
+    return e.kind === 'temperature' && e.voidedAt === null && typeof tempC === 'number' ? [{ at: e.at, tempC }] : [];
   });
