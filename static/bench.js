@@ -4,8 +4,12 @@ import {
   asked,
   benchWith,
   countdown,
+  finishedMeanwhile,
   fragmentOf,
+  keypad,
+  notKept,
   readingAsked,
+  readingDoubt,
   shownEntry,
   unsentRest,
   unsentState,
@@ -85,23 +89,9 @@ setInterval(tick, 500);
 
 // ── the keypad ──
 
-const KEYS = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫'];
-
-/** Puts a keypad under the reading: big keys for gloved hands, the field itself stays typable. */
 const addKeypad = (bench) => {
-  for (const input of bench.querySelectorAll('input[data-keypad]')) {
-    const keypad = document.createElement('div');
-    keypad.className = 'keypad';
-    for (const key of KEYS) {
-      const button = document.createElement('button');
-      button.type = 'button';
-      button.textContent = key;
-      button.dataset.digit = key;
-      if (key === '⌫') button.setAttribute('aria-label', 'Delete the last digit');
-      keypad.append(button);
-    }
-    input.closest('.reading-row')?.after(keypad);
-  }
+  for (const input of bench.querySelectorAll('input[data-keypad]'))
+    input.closest('.reading-row')?.after(fragmentOf(keypad()));
 };
 document.addEventListener('click', (event) => {
   const key = event.target.closest?.('.keypad button[data-digit]');
@@ -340,7 +330,7 @@ async function keepEntry(form, pressed, tappedAt) {
     used.delete(clientId);
     if (awaited === clientId) awaited = null;
     for (const button of buttons) button.disabled = false;
-    sayNotKept(form, entry);
+    form.append(fragmentOf(notKept(outbox.hasFile(entry))));
     return;
   }
   chosen = null;
@@ -363,20 +353,9 @@ function isBelieved(form, pressed, data) {
   form.querySelector('.reading-doubt')?.remove();
   if (!reading) return true;
   if (reading.words && pressed?.value !== reading.confirming) {
-    const doubt = document.createElement('div');
-    doubt.className = 'reading-doubt notice warn';
-    doubt.setAttribute('role', 'alert');
-    const words = document.createElement('p');
-    words.textContent = reading.words;
-    const yes = document.createElement('button');
-    yes.className = 'big confirm-reading';
-    yes.name = 'confirmed';
-    yes.value = reading.confirming;
-    yes.textContent = `Yes, it is ${reading.amountWords}`;
-    doubt.append(words, yes);
     // After the button that Enter presses: what is hard to believe is confirmed by a tap on its own words.
-    form.append(doubt);
-    doubt.scrollIntoView({ block: 'nearest' });
+    form.append(fragmentOf(readingDoubt(reading)));
+    form.lastElementChild.scrollIntoView({ block: 'nearest' });
     // What a scale types next takes the place of the doubted reading rather than being written behind it.
     form.elements['amount']?.select?.();
     return false;
@@ -397,17 +376,6 @@ document.addEventListener('change', (event) => {
 
 const typedIn = (form) =>
   JSON.stringify([...form.elements].map((f) => [f.value, f.checked, f.files?.[0]?.size, f.files?.[0]?.lastModified]));
-
-/** The form keeps what stands in it, and says so. */
-function sayNotKept(form, entry) {
-  const words = document.createElement('p');
-  words.className = 'field-error not-kept';
-  words.setAttribute('role', 'alert');
-  words.textContent = outbox.hasFile(entry)
-    ? 'Not kept: this device does not give the file any more. Choose or record it again; the words stand here.'
-    : 'Not kept: this device refused it. It stands here still: try again.';
-  form.append(words);
-}
 
 /** Whoever types the next reading before the answer to the last one is here does not wait for it. */
 function goOnAtOnce(form) {
@@ -556,16 +524,7 @@ async function askForBench() {
     } else if (answer.redirected && answer.ok) {
       // The lot was finished by somebody else; half-typed input is not thrown away for it.
       over = true;
-      const link = document.createElement('a');
-      link.href = `/lots/${lotId}`;
-      link.textContent = 'See the lot';
-      const notice = document.createElement('p');
-      notice.className = 'notice warn';
-      notice.append('This lot was finished meanwhile. ', link, '.');
-      if (!document.querySelector('.bench-over')) {
-        notice.classList.add('bench-over');
-        unsent.after(notice);
-      }
+      if (!document.querySelector('.bench-over')) unsent.after(fragmentOf(finishedMeanwhile(lotId)));
     }
   } catch {
     line.ask();

@@ -1,5 +1,6 @@
 // What the bench looks like with the entries that wait on this device: worked into what the server's last page carries, and drawn
 // by the server's own views, which run here too. When an entry is sent, the server's page is the one that is shown.
+import { finishedMeanwhile, keypad, notKept, readingDoubt } from './shared/views/bench/byScript.js';
 import { HELD, KEPT } from './shared/views/bench/keptMark.js';
 import { questionsPanel } from './shared/views/bench/questions.js';
 import { countdown, stepsPanel } from './shared/views/bench/steps.js';
@@ -8,7 +9,7 @@ import { currentLine, readingAsked, withTapped, withWaiting } from './shared/vie
 import { goodsNow } from './shared/views/bench/waysOut.js';
 import { asked, weighPanel } from './shared/views/bench/weigh.js';
 
-export { asked, countdown, readingAsked, unsentRest, unsentState };
+export { asked, countdown, finishedMeanwhile, keypad, notKept, readingAsked, readingDoubt, unsentRest, unsentState };
 
 export const fragmentOf = (html) => {
   const holder = document.createElement('template');

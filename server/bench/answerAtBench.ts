@@ -1,6 +1,6 @@
 import type { Actor, Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
-import { benchQuestions } from '../lots/benchQuestions.ts';
+import { benchQuestions, detailsOf } from '../lots/benchQuestions.ts';
 import type { SentOccurrence } from '../lots/occurrence.ts';
 import { answer } from '../questions/asking.ts';
 import { questionById } from '../questions/queries.ts';
@@ -19,7 +19,7 @@ export function answerAtBench(
       if (questionById(tx, input.questionId)?.lotId !== input.lotId) throw notFound('question');
       return;
     }
-    const { entryId } = JSON.parse(question.detailsJson) as { entryId?: number };
+    const { entryId } = detailsOf(question);
     if (input.answer === 'undone' && question.kind === 'wayOutCause' && entryId !== undefined) {
       const { clientId, at, reason, derived = [] } = input;
       voidEntry(deps, { entryId, reason, clientId, at, derived }, by);

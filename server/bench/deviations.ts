@@ -90,7 +90,7 @@ export function recordDeviation(
     const chosen = insteadChoices(bench, theStudio(tx).units).find((c) => c.value === input.instead);
     if (!chosen) throw invalid({ instead: 'Choose what of the plan it was instead of.' });
     const did = DID[input.did];
-    if (!(did.of as readonly InsteadOf[]).includes(chosen.of))
+    if (!did.of.some((of) => of === chosen.of))
       throw invalid({ did: `“${did.words}” does not go with ${chosen.name}.` });
     if (input.did === 'other' && text === '') throw invalid({ text: 'Say what you did instead.' });
     const meant = `${chosen.name}${chosen.planned ? `, ${chosen.planned}` : ''}`;

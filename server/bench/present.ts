@@ -6,8 +6,9 @@ import { day } from '../../views/kit/show.ts';
 import type { Db } from '../db/open.ts';
 import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { benchQuestions } from '../lots/benchQuestions.ts';
+import { benchQuestions, detailsOf } from '../lots/benchQuestions.ts';
 import type { Bench, BenchLine } from '../lots/benchState.ts';
+import { entryValueOf } from '../lots/entryValue.ts';
 import { cancelledWords } from '../lots/ordersServed.ts';
 import { formWords, lineShown } from '../lots/present/line.ts';
 import { logShown } from '../lots/present/log.ts';
@@ -74,7 +75,7 @@ function containersFor(db: Db, line: BenchLine, todayOn: string): LineShown['con
 /** What the bench is asked, with the line that it is about. */
 function questionViews(db: Db, bench: Bench): BenchProps['questions'] {
   return benchQuestions(db, bench.lot.id).map((q) => {
-    const { componentId } = JSON.parse(q.detailsJson) as { componentId?: number };
+    const { componentId } = detailsOf(q);
     const line = bench.lines.find((l) => l.component.id === componentId);
     return {
       questionId: q.id,
@@ -87,10 +88,7 @@ function questionViews(db: Db, bench: Bench): BenchProps['questions'] {
 
 /** What was last kept of a field that the method asks for. */
 const recordedField = (log: readonly LogLine[], label: string): string | null =>
-  log.findLast(
-    (e) =>
-      e.kind === 'field' && e.voidedAt === null && (JSON.parse(e.valueJson) as { label?: unknown }).label === label,
-  )?.text ?? null;
+  log.findLast((e) => e.kind === 'field' && e.voidedAt === null && entryValueOf(e).label === label)?.text ?? null;
 
 /** The lines in the order that the person at the scale chose: as planned, smallest first, or one dye across all colours. */
 export function inOrder(lines: readonly BenchLine[], order: WeighOrder): BenchLine[] {

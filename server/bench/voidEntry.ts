@@ -4,6 +4,7 @@ import type { LogEntryRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
 import { settle } from '../lots/benchQuestions.ts';
+import { entryValueOf } from '../lots/entryValue.ts';
 import { askAboutVoiding, bookLateVoiding } from '../lots/late.ts';
 import { baseEntry, demandOpen, recordOnce, type SentOccurrence } from '../lots/occurrence.ts';
 import { adjustmentsOf, entryById, insertEntry, startsAndEndsOf, voidingOf, weighingOfEntry } from '../lots/queries.ts';
@@ -67,7 +68,7 @@ function undoWayOut(
 ): void {
   const newest = adjustmentsOf(tx, entry.lotId).at(-1);
   const settled = { answer: 'undone', words: input.reason.trim(), at: deps.now() };
-  if ((JSON.parse(entry.valueJson) as { parked?: boolean }).parked !== true) {
+  if (entryValueOf(entry).parked !== true) {
     if (newest && newest.logEntryId !== entry.id) {
       const later = entryById(tx, newest.logEntryId);
       throw new Refusal('conflict', `A later choice was built upon this one. Undo that first: ${later?.text ?? ''}.`);
@@ -89,8 +90,7 @@ function undoWayOut(
 function askOfWayOut(deps: Deps, tx: Db, voided: LogEntryRow, weighing: { componentId: number }): void {
   const cause = adjustmentsOf(tx, voided.lotId).findLast((a) => {
     const chosen = entryById(tx, a.logEntryId);
-    const of = JSON.parse(chosen?.valueJson ?? '{}') as { componentId?: number };
-    return a.logEntryId > voided.id && of.componentId === weighing.componentId;
+    return a.logEntryId > voided.id && chosen && entryValueOf(chosen).componentId === weighing.componentId;
   });
   const chosen = cause && entryById(tx, cause.logEntryId);
   if (!chosen) return;

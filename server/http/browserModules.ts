@@ -4,6 +4,7 @@ import type { FastifyInstance } from 'fastify';
 /** What the page of the bench imports (static/benchKept.js): the views that draw it, and what it comes to with the entries that wait on
  *  the device. What these import is the rest of the list. */
 const ENTRIES = [
+  'views/bench/byScript',
   'views/bench/keptMark',
   'views/bench/questions',
   'views/bench/steps',

@@ -40,27 +40,7 @@ export function writeCostLines(
     });
   };
 
-  const drawn = new Map<
-    string,
-    { line: Bench['lines'][number]; stockLotId: number; wasted: 0 | 1; quantity: number; unit: 'mg' | 'ul' }
-  >();
-  for (const line of bench.lines) {
-    for (const w of line.weighings) {
-      if (w.voided) continue;
-      const wasted = w.discarded ? 1 : 0;
-      const key = `${line.component.dyeId}:${line.component.auxiliaryId}:${w.stockLotId}:${wasted}`;
-      const sum = drawn.get(key) ?? {
-        line,
-        stockLotId: w.stockLotId,
-        wasted,
-        quantity: 0,
-        unit: w.massMg === null ? 'ul' : 'mg',
-      };
-      sum.quantity += w.massMg ?? w.volumeUl ?? 0;
-      drawn.set(key, sum);
-    }
-  }
-  for (const { line, stockLotId, wasted, quantity, unit } of drawn.values()) {
+  for (const { line, stockLotId, wasted, quantity, unit } of drawnFromContainers(bench)) {
     const stockLot = stockLotById(tx, stockLotId);
     if (!stockLot) throw notFound('container');
     const { component } = line;
@@ -119,4 +99,29 @@ export function writeCostLines(
       rate: rateOfTime(studio.overheadRateMinorPerHour),
     });
   }
+}
+
+interface Drawn {
+  line: Bench['lines'][number];
+  stockLotId: number;
+  wasted: 0 | 1;
+  quantity: number;
+  unit: 'mg' | 'ul';
+}
+
+/** What a lot has drawn of each item from each container, and what of it was discarded. */
+function drawnFromContainers(bench: Bench): Iterable<Drawn> {
+  const drawn = new Map<string, Drawn>();
+  for (const line of bench.lines) {
+    for (const w of line.weighings) {
+      if (w.voided) continue;
+      const wasted = w.discarded ? 1 : 0;
+      const unit = w.massMg === null ? 'ul' : 'mg';
+      const key = `${line.component.dyeId}:${line.component.auxiliaryId}:${w.stockLotId}:${wasted}`;
+      const sum = drawn.get(key) ?? { line, stockLotId: w.stockLotId, wasted, quantity: 0, unit };
+      sum.quantity += w.massMg ?? w.volumeUl ?? 0;
+      drawn.set(key, sum);
+    }
+  }
+  return drawn.values();
 }

@@ -11,6 +11,7 @@ import { instantText } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { reverseWeighing } from '../stock/ledger.ts';
 import { stockLotById } from '../stock/queries.ts';
+import { entryValueOf } from './entryValue.ts';
 import { bookLate, settleStock } from './lateCosts.ts';
 import {
   entryById,
@@ -82,7 +83,7 @@ export function askAboutWeighing(
 ): void {
   const { lot, stockLot, entry, amount } = input;
   const say = saying(tx);
-  const { name } = JSON.parse(entry.valueJson) as { name?: string };
+  const { name } = entryValueOf(entry);
   const what = `${by.name} weighed ${say.amount(stockLot.unit, amount)} of ${name ?? 'a line'} from ${stockLot.code} on ${say.when(entry.at)}`;
   const closed =
     lot.finishedAt === null

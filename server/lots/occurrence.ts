@@ -4,6 +4,7 @@ import type { LogEntryRow, LotRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { notFound, Refusal } from '../errors.ts';
 import { contentDigest, demandSameContent } from '../stock/sentOnce.ts';
+import { entryValueOf } from './entryValue.ts';
 import { beganEarlier, entryOfClient, insertEntry, type LotHead, lotHeadById, startLot } from './queries.ts';
 
 /** A thing that happened, from a device that may retry: its own id and its own time. */
@@ -60,15 +61,16 @@ export function sentBefore(
 
 /** What can be compared of an entry that has no digest: what of it was written into the log as it was sent. */
 function looksSame(known: LogEntryRow, sent: object): boolean {
-  const value = JSON.parse(known.valueJson) as Record<string, unknown>;
-  const had: Record<string, unknown> = {
-    ...value,
-    amount: value['massMg'] ?? value['volumeUl'],
-    text: known.text,
-    reason: known.text,
-    entryId: known.refersToId,
-    photoId: known.photoId,
-  };
+  const value = entryValueOf(known);
+  const had = new Map<string, unknown>([
+    ...Object.entries(value),
+    ['amount', value.massMg ?? value.volumeUl],
+    ['text', known.text],
+    ['reason', known.text],
+    ['entryId', known.refersToId],
+    ['photoId', known.photoId],
+  ]);
+  const says = new Map<string, unknown>(Object.entries(sent));
   const compared: Partial<Record<LogEntryRow['kind'], readonly string[]>> = {
     weighing: ['componentId', 'amount'],
     adjustment: ['componentId', 'way', 'stage', 'vessel'],
@@ -84,8 +86,8 @@ function looksSame(known: LogEntryRow, sent: object): boolean {
   };
   const plain = (v: unknown): string => JSON.stringify(typeof v === 'string' ? v.trim() : v);
   return (compared[known.kind] ?? []).every((name) => {
-    const said = (sent as Record<string, unknown>)[name];
-    return said === undefined || plain(said) === plain(had[name]);
+    const said = says.get(name);
+    return said === undefined || plain(said) === plain(had.get(name));
   });
 }
 
@@ -126,7 +128,11 @@ export function recordOnce(
   });
 }
 
-export const baseEntry = (deps: Deps, lotId: number, h: SentOccurrence, by: Actor) => ({
+type BaseEntry = Pick<LogEntryRow, 'lotId' | 'clientId' | 'at' | 'recordedAt' | 'byPersonId' | 'text' | 'valueJson'> &
+  Pick<LogEntryRow, 'contentDigest' | 'late' | 'clockSaidAt'>;
+
+/** What every entry of the log says of itself. */
+export const baseEntry = (deps: Deps, lotId: number, h: SentOccurrence, by: Actor): BaseEntry => ({
   lotId,
   clientId: h.clientId,
   at: h.at,
@@ -134,9 +140,9 @@ export const baseEntry = (deps: Deps, lotId: number, h: SentOccurrence, by: Acto
   byPersonId: by.personId,
   text: '',
   valueJson: '{}',
-  contentDigest: null as string | null,
+  contentDigest: null,
   late: 0,
-  clockSaidAt: null as number | null,
+  clockSaidAt: null,
 });
 
 /** The lot, unless it is closed. What happened before the closing, or on a device that could not know of it, is `late` and taken. */

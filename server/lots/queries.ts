@@ -1,4 +1,5 @@
 import { type AnyColumn, and, desc, eq, getTableColumns, inArray, isNull, type SQL, sql } from 'drizzle-orm';
+import { alias } from 'drizzle-orm/sqlite-core';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
 import { ready, readyInsert, rowById } from '../db/ready.ts';
@@ -28,7 +29,7 @@ import { auxiliaries, dyes } from '../db/tables/materials.ts';
 import { customers, type OrderLineRow, type OrderRow, orderLines, orders } from '../db/tables/orders.ts';
 import { recipeRevisions, recipes } from '../db/tables/recipes.ts';
 import { stockLots } from '../db/tables/stock.ts';
-import { people } from '../db/tables/studio.ts';
+import { people, photos } from '../db/tables/studio.ts';
 import { swatches } from '../db/tables/swatches.ts';
 import type { LotListed } from './schemas.ts';
 
@@ -303,21 +304,27 @@ export interface LogLine extends LogEntryRow {
   voidedAt: number | null;
 }
 
+const voiding = alias(logEntries, 'voiding');
+
 /** A lot's log in the order in which it reached the record, which no clock can disturb; voided entries stay, with the reason. */
 export const logOf = (db: Db, lotId: number): LogLine[] =>
   db
-    .all<
-      Record<string, unknown>
-    >(sql`select e.*, ${keptName('person', { lotId: sql`e.lot_id`, id: sql`p.id`, now: sql`p.name` })} as person_name, s.name as step_name, f.sha256 as photo_sha256, v.text as voided_reason, v.at as voided_at
-      from log_entries e join people p on p.id = e.by_person_id left join lot_steps s on s.id = e.step_id left join photos f on f.id = e.photo_id
-      left join log_entries v on v.refers_to_id = e.id and v.kind = 'voiding'
-      where e.lot_id = ${lotId} order by e.id`)
-    .map(
-      (row) =>
-        Object.fromEntries(
-          Object.entries(row).map(([k, v]) => [k.replace(/_(.)/g, (_, c: string) => c.toUpperCase()), v]),
-        ) as unknown as LogLine,
-    );
+    .select({
+      ...getTableColumns(logEntries),
+      personName: keptPerson(sql`${logEntries.lotId}`),
+      stepName: lotSteps.name,
+      photoSha256: photos.sha256,
+      voidedReason: voiding.text,
+      voidedAt: voiding.at,
+    })
+    .from(logEntries)
+    .innerJoin(people, eq(people.id, logEntries.byPersonId))
+    .leftJoin(lotSteps, eq(lotSteps.id, logEntries.stepId))
+    .leftJoin(photos, eq(photos.id, logEntries.photoId))
+    .leftJoin(voiding, and(eq(voiding.refersToId, logEntries.id), sql`${voiding.kind} = 'voiding'`))
+    .where(eq(logEntries.lotId, lotId))
+    .orderBy(logEntries.id)
+    .all();
 
 const saidOfStep = ready((db) =>
   db

@@ -3,12 +3,14 @@ import { CalcError } from '../calc/calcError.ts';
 import { ownDepthsPpm, pieceDye } from '../calc/dyeMass.ts';
 import { nearestInteger } from '../calc/rounding.ts';
 import { stockVolumeMlOfMass } from '../calc/stockSolution.ts';
+import type { ScaleRow } from '../db/tables/studio.ts';
+import { auxiliaryLine } from './auxiliaryLine.ts';
 import { lotCautions } from './cautions.ts';
 import { chosenStock } from './chosenJar.ts';
+import { dyeLines } from './dyeLines.ts';
 import { estimateOf } from './estimate.ts';
 import { countedMassMg } from './goodsMass.ts';
 import type { PlanContext } from './planContext.ts';
-import { auxiliaryLine, dyeLines } from './planLines.ts';
 import type { Plan, PlanInput, PlanLine } from './schemas.ts';
 import { drawFromContainers } from './shortage.ts';
 import { warningsOf } from './warnings.ts';
@@ -26,55 +28,9 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
   const scale = context.scales[0];
   if (!scale) throw new CalcError('missing', 'scale', 'The studio has no scale yet: add one in Settings.');
 
-  if (input.colours.length === 0) throw new CalcError('missing', 'colours', 'A lot needs at least one colour.');
-  const parts = input.colours.map((colour, i) => {
-    const revision = context.revisions[i];
-    if (!revision) throw new CalcError('missing', 'colours', 'That recipe is not there.');
-    const depths = ownDepthsPpm({ depthPpm: colour.depthPpm, sharesPpm: revision.components.map((c) => c.sharePpm) });
-    const components = revision.components.map((component, j) => ({
-      component,
-      depthPpm: depths[j] ?? 0,
-      stock: chosenStock(input, context, 'dye', component.dye.id),
-    }));
-    return { colour, revision, components: components.filter((c) => c.depthPpm > 0) };
-  });
-  const piece = pieceDye({
-    goodsDryMassG,
-    coverageMode: input.coverage,
-    lossFactor: lossPpm / 1e6,
-    uptakeFactor: fibre.uptakePpm / 1e6,
-    colours: parts.map(({ colour, components }) => ({
-      areaSharePct: colour.sharePpm / 10_000,
-      components: components.map((c) => ({
-        depthPct: c.depthPpm / 10_000,
-        strengthPct: (c.stock.lot?.strengthPpm ?? 1e6) / 10_000,
-      })),
-    })),
-  });
-
-  const lines: PlanLine[] = [];
-  const liquorLimitMl = (bathUl ?? soakUl ?? dryMassMg * 2) / 1000;
-  parts.forEach(({ components }, i) => {
-    const massesMg = (piece.colours[i]?.massesG ?? []).map((massG) => massG * 1000);
-    lines.push(
-      ...dyeLines({
-        components,
-        massesMg,
-        colourOrdinal: i + 1,
-        context,
-        input,
-        scale,
-        liquorLimitMl,
-        firstOrdinal: lines.length + 1,
-      }),
-    );
-  });
-  for (const { line, auxiliary } of context.auxiliaries) {
-    lines.push(
-      auxiliaryLine({ line, auxiliary, ordinal: lines.length + 1, goodsDryMassG, bathUl, soakUl, context, input }),
-    );
-  }
-
+  const parts = partsOf(input, context);
+  const piece = pieceOf({ input, parts, goodsDryMassG, lossPpm, uptakePpm: fibre.uptakePpm });
+  const lines = linesOf({ input, context, parts, piece, scale, goodsDryMassG, dryMassMg, bathUl, soakUl });
   drawFromContainers(lines);
   const inBath = lines.filter(
     (l) => l.plannedVolumeUl !== null && (l.kind === 'dye' ? bathUl !== null : l.vessel === 'bath'),
@@ -144,6 +100,84 @@ export function computePlan(input: PlanInput, context: PlanContext): Plan {
   };
   plan.warnings = warningsOf(plan, input, context);
   return plan;
+}
+
+type Part = ReturnType<typeof partsOf>[number];
+
+/** The colours of a plan with their recipes, and each dye of them with its depth and the jar that it is planned from. */
+function partsOf(input: PlanInput, context: PlanContext) {
+  if (input.colours.length === 0) throw new CalcError('missing', 'colours', 'A lot needs at least one colour.');
+  return input.colours.map((colour, i) => {
+    const revision = context.revisions[i];
+    if (!revision) throw new CalcError('missing', 'colours', 'That recipe is not there.');
+    const depths = ownDepthsPpm({ depthPpm: colour.depthPpm, sharesPpm: revision.components.map((c) => c.sharePpm) });
+    const components = revision.components.map((component, j) => ({
+      component,
+      depthPpm: depths[j] ?? 0,
+      stock: chosenStock(input, context, 'dye', component.dye.id),
+    }));
+    return { colour, revision, components: components.filter((c) => c.depthPpm > 0) };
+  });
+}
+
+/** How much dye the piece wants, colour by colour. */
+const pieceOf = (a: {
+  input: PlanInput;
+  parts: readonly Part[];
+  goodsDryMassG: number;
+  lossPpm: number;
+  uptakePpm: number;
+}): ReturnType<typeof pieceDye> =>
+  pieceDye({
+    goodsDryMassG: a.goodsDryMassG,
+    coverageMode: a.input.coverage,
+    lossFactor: a.lossPpm / 1e6,
+    uptakeFactor: a.uptakePpm / 1e6,
+    colours: a.parts.map(({ colour, components }) => ({
+      areaSharePct: colour.sharePpm / 10_000,
+      components: components.map((c) => ({
+        depthPct: c.depthPpm / 10_000,
+        strengthPct: (c.stock.lot?.strengthPpm ?? 1e6) / 10_000,
+      })),
+    })),
+  });
+
+/** What is weighed and measured: the dyes of each colour, then the auxiliaries of the method. */
+function linesOf(a: {
+  input: PlanInput;
+  context: PlanContext;
+  parts: readonly Part[];
+  piece: ReturnType<typeof pieceDye>;
+  scale: ScaleRow;
+  goodsDryMassG: number;
+  dryMassMg: number;
+  bathUl: number | null;
+  soakUl: number | null;
+}): PlanLine[] {
+  const { input, context, scale, goodsDryMassG, bathUl, soakUl } = a;
+  const lines: PlanLine[] = [];
+  const liquorLimitMl = (bathUl ?? soakUl ?? a.dryMassMg * 2) / 1000;
+  a.parts.forEach(({ components }, i) => {
+    const massesMg = (a.piece.colours[i]?.massesG ?? []).map((massG) => massG * 1000);
+    lines.push(
+      ...dyeLines({
+        components,
+        massesMg,
+        colourOrdinal: i + 1,
+        context,
+        input,
+        scale,
+        liquorLimitMl,
+        firstOrdinal: lines.length + 1,
+      }),
+    );
+  });
+  for (const { line, auxiliary } of context.auxiliaries) {
+    lines.push(
+      auxiliaryLine({ line, auxiliary, ordinal: lines.length + 1, goodsDryMassG, bathUl, soakUl, context, input }),
+    );
+  }
+  return lines;
 }
 
 const volumeOf = (goodsDryMassG: number, mlPerKg: number | null): number | null =>

@@ -376,6 +376,22 @@ export const PlanResource = z
 export interface PlanLine extends z.output<typeof PlanLineResource> {
   rate: Rate | null;
 }
+/** What a line is, before it is known how it is weighed or measured. */
+export type PlanLineHead = Pick<
+  PlanLine,
+  | 'ordinal'
+  | 'kind'
+  | 'dyeId'
+  | 'auxiliaryId'
+  | 'code'
+  | 'name'
+  | 'colourOrdinal'
+  | 'vessel'
+  | 'basis'
+  | 'basisText'
+  | 'depthPpm'
+  | 'strengthPpm'
+>;
 type PlanTold = z.output<typeof PlanResource>;
 export interface PlanEstimateLine extends Omit<PlanTold['estimate'][number], 'kind'> {
   kind: 'dye' | 'auxiliary' | 'goods' | 'labour' | 'overhead';

@@ -3,6 +3,7 @@ import type { Db } from '../../db/open.ts';
 import { showOf } from '../../settings/show.ts';
 import { voiceById } from '../../voices/queries.ts';
 import type { Bench } from '../benchState.ts';
+import { entryValueOf } from '../entryValue.ts';
 import { drawingWords, placementOfEntry } from '../placements.ts';
 import { adjustmentsOf, type LogLine } from '../queries.ts';
 import type { EntryShown } from '../schemas.ts';
@@ -21,11 +22,10 @@ const KIND_WORDS: Partial<Record<LogLine['kind'], string>> = {
 
 /** A log entry in words. A drawing names the lot's colours where they are handed in. */
 export function entryText(e: LogLine, colourNames: readonly string[] = []): string {
-  const value = JSON.parse(e.valueJson) as Record<string, unknown>;
+  const value = entryValueOf(e);
   if (e.kind === 'weighing') {
-    const massMg = value['massMg'];
-    const amount = readingText(typeof massMg === 'number' ? massMg : null, Number(value['volumeUl'] ?? 0));
-    return `${String(value['name'])}: ${amount} from ${String(value['stockLotCode'])}`;
+    const amount = readingText(typeof value.massMg === 'number' ? value.massMg : null, Number(value.volumeUl ?? 0));
+    return `${value.name}: ${amount} from ${value.stockLotCode}`;
   }
   if (e.kind === 'placement') {
     const { of, drawing } = placementOfEntry(e);
@@ -33,8 +33,8 @@ export function entryText(e: LogLine, colourNames: readonly string[] = []): stri
     return `${of === 'plan' ? 'Placement as meant' : 'Placement as it lies'}: ${drawn}${e.text ? `. ${e.text}` : ''}`;
   }
   if (e.kind === 'voice') return e.text ? `Voice note: ${e.text}` : 'Voice note';
-  if (e.kind === 'labour') return `${e.text}, ${Math.round(Number(value['durationS'] ?? 0) / 60)} min`;
-  if (e.kind === 'field') return `${String(value['label'] ?? '')}: ${e.text}`;
+  if (e.kind === 'labour') return `${e.text}, ${Math.round(Number(value.durationS ?? 0) / 60)} min`;
+  if (e.kind === 'field') return `${value.label ?? ''}: ${e.text}`;
   const before = KIND_WORDS[e.kind];
   return before ? `${before} ${e.text}` : e.text;
 }
@@ -44,7 +44,7 @@ const LATE_MS = 60 * 60_000;
 
 /** What must be known of the time of an entry, in words; '' of most. */
 export function doubtOf(e: LogLine, show: Show): string {
-  const { clockWentBack, beforeReceiptOn } = JSON.parse(e.valueJson) as Record<string, unknown>;
+  const { clockWentBack, beforeReceiptOn } = entryValueOf(e);
   const told = [
     e.late === 1
       ? `reached the record on ${when(show, e.recordedAt)}, after the lot was closed`
@@ -99,20 +99,14 @@ export function logShown(db: Db, bench: Bench): EntryShown[] {
 }
 
 function voiceOf(db: Db, e: LogLine): EntryShown['voice'] {
-  const voiceId = voiceIdOfEntry(e.valueJson);
-  const voice = voiceId === null ? undefined : voiceById(db, voiceId);
+  const { voiceId } = entryValueOf(e);
+  const voice = typeof voiceId !== 'number' ? undefined : voiceById(db, voiceId);
   return voice ? { voiceId: voice.id, durationMs: voice.durationMs } : null;
 }
 
 /** The temperatures that were read on a lot and not voided. */
 export const temperaturesOf = (log: readonly LogLine[]): { at: number; tempC: number }[] =>
   log.flatMap((e) => {
-    const { tempC } = JSON.parse(e.valueJson) as { tempC?: unknown };
+    const { tempC } = entryValueOf(e);
     return e.kind === 'temperature' && e.voidedAt === null && typeof tempC === 'number' ? [{ at: e.at, tempC }] : [];
   });
-
-/** The recording that a log entry of kind 'voice' names. */
-export function voiceIdOfEntry(valueJson: string): number | null {
-  const value = (JSON.parse(valueJson) as { voiceId?: unknown }).voiceId;
-  return typeof value === 'number' ? value : null;
-}

@@ -4,10 +4,66 @@ import { closingOf } from '../../closings/queries.ts';
 import type { CostLineRow } from '../../db/tables/lots.ts';
 import type { Deps } from '../../deps.ts';
 import { benchQuestions } from '../benchQuestions.ts';
-import { type Bench, benchOf } from '../benchState.ts';
-import { coloursOf, costLinesOf, type LotOverview, linesServed, outcomeOf, swatchesOfLot } from '../queries.ts';
+import { type Bench, type BenchLine, benchOf } from '../benchState.ts';
+import { entryValueOf } from '../entryValue.ts';
+import {
+  coloursOf,
+  costLinesOf,
+  type LogLine,
+  type LotOverview,
+  linesServed,
+  outcomeOf,
+  swatchesOfLot,
+} from '../queries.ts';
 import type { CostLine, Lot, LotListed } from '../schemas.ts';
-import { entryText, voiceIdOfEntry } from './log.ts';
+import { entryText } from './log.ts';
+
+const lineTold = (l: BenchLine): Lot['lines'][number] => ({
+  componentId: l.component.id,
+  code: l.component.code,
+  name: l.component.name,
+  kind: l.component.kind,
+  lotColourId: l.component.lotColourId,
+  unit: l.unit,
+  planned: l.planned,
+  target: l.target,
+  step: l.step,
+  tolerance: l.tolerance,
+  actual: l.actual ?? null,
+  corrected: l.corrected ?? null,
+  state: l.state,
+  difference: l.verdict?.difference ?? null,
+  stockLotId: l.component.stockLotId,
+  weighings: l.weighings.map((w) => ({
+    entryId: w.logEntryId,
+    at: w.at,
+    stockLotId: w.stockLotId,
+    stockLotCode: w.stockLotCode,
+    massMg: w.massMg,
+    volumeUl: w.volumeUl,
+    strengthPpm: w.stockLotStrengthPpm,
+    concPpm: w.stockLotConcPpm,
+    strengthKept: w.strengthKept,
+    voided: w.voided,
+    discarded: w.discarded,
+  })),
+});
+
+const entryTold = (e: LogLine, colourNames: readonly string[]): Lot['log'][number] => ({
+  entryId: e.id,
+  kind: e.kind,
+  at: e.at,
+  recordedAt: e.recordedAt,
+  person: e.personName,
+  stepId: e.stepId,
+  text: entryText(e, colourNames),
+  photoId: e.photoId,
+  voiceId: e.kind === 'voice' ? (entryValueOf(e).voiceId ?? null) : null,
+  refersToId: e.refersToId,
+  voidedReason: e.voidedReason,
+  late: e.late === 1,
+  clockSaidAt: e.clockSaidAt,
+});
 
 function lotResource({ db }: Deps, bench: Bench): Lot {
   const { lot } = bench;
@@ -17,6 +73,7 @@ function lotResource({ db }: Deps, bench: Bench): Lot {
   const closing = closingOf(db, lot.id);
   const names = namesOfLot(db, lot.id);
   const depths = depthsDyed(db, [lot.id]);
+  const colourNames = colours.map((c) => c.recipeName);
   return {
     lotId: lot.id,
     number: lot.number,
@@ -48,36 +105,7 @@ function lotResource({ db }: Deps, bench: Bench): Lot {
     fibreName: names.called('fibre', lot.fibreId)?.name ?? bench.plan.fibreName,
     methodName: names.called('method', lot.methodId)?.name ?? bench.plan.methodName,
     renamed: names.renamed.map((n) => ({ ...n, nowCalled: n.nowCalled ?? n.name })),
-    lines: bench.lines.map((l) => ({
-      componentId: l.component.id,
-      code: l.component.code,
-      name: l.component.name,
-      kind: l.component.kind,
-      lotColourId: l.component.lotColourId,
-      unit: l.unit,
-      planned: l.planned,
-      target: l.target,
-      step: l.step,
-      tolerance: l.tolerance,
-      actual: l.actual ?? null,
-      corrected: l.corrected ?? null,
-      state: l.state,
-      difference: l.verdict?.difference ?? null,
-      stockLotId: l.component.stockLotId,
-      weighings: l.weighings.map((w) => ({
-        entryId: w.logEntryId,
-        at: w.at,
-        stockLotId: w.stockLotId,
-        stockLotCode: w.stockLotCode,
-        massMg: w.massMg,
-        volumeUl: w.volumeUl,
-        strengthPpm: w.stockLotStrengthPpm,
-        concPpm: w.stockLotConcPpm,
-        strengthKept: w.strengthKept,
-        voided: w.voided,
-        discarded: w.discarded,
-      })),
-    })),
+    lines: bench.lines.map(lineTold),
     steps: bench.steps.map((s) => ({
       stepId: s.stepId,
       ordinal: s.ordinal,
@@ -89,24 +117,7 @@ function lotResource({ db }: Deps, bench: Bench): Lot {
       endedAt: s.endedAt,
       remainingS: s.remainingS,
     })),
-    log: bench.log.map((e) => ({
-      entryId: e.id,
-      kind: e.kind,
-      at: e.at,
-      recordedAt: e.recordedAt,
-      person: e.personName,
-      stepId: e.stepId,
-      text: entryText(
-        e,
-        colours.map((c) => c.recipeName),
-      ),
-      photoId: e.photoId,
-      voiceId: e.kind === 'voice' ? voiceIdOfEntry(e.valueJson) : null,
-      refersToId: e.refersToId,
-      voidedReason: e.voidedReason,
-      late: e.late === 1,
-      clockSaidAt: e.clockSaidAt,
-    })),
+    log: bench.log.map((e) => entryTold(e, colourNames)),
     questions: benchQuestions(db, lot.id).map((q) => ({
       questionId: q.id,
       kind: q.kind,
