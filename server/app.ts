@@ -95,7 +95,8 @@ const FEATURES: readonly Feature[] = [
   guide,
 ];
 
-/** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. */
+/** The service without a port, so that tests use the very same. Close it with app.close(); the database stays open. Long because it
+ *  reads as the order in which a request meets everything. */
 export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Promise<App> {
   const { config } = deps;
   const app = Fastify({

@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { dirname, join, posix } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import ts from 'typescript';
 import { describe, expect, test } from 'vitest';
 
 const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..');
@@ -327,6 +328,40 @@ function drawerName(file: string): string[] {
     : [];
 }
 
+const MOST_LINES = 100;
+const MOST_CHARACTERS = 120;
+
+/** Sentences about functions that are too long to be read in one sitting, unless the comment above says why: “Long because …”. */
+function longFunctions(file: string, source: string): string[] {
+  if (source.split('\n').length <= MOST_LINES) return [];
+  const sentences: string[] = [];
+  const parsed = ts.createSourceFile(file, source, ts.ScriptTarget.Latest, true);
+  const lineOf = (at: number): number => parsed.getLineAndCharacterOfPosition(at).line;
+  const walk = (node: ts.Node, commentAbove: string): void => {
+    const stands = ts.isStatement(node) || ts.isClassElement(node);
+    const above = stands ? source.slice(node.getFullStart(), node.getStart()) : commentAbove;
+    const lines = lineOf(node.getEnd()) - lineOf(node.getStart()) + 1;
+    if (ts.isFunctionLike(node) && lines > MOST_LINES && !/\bLong because \S/.test(above)) {
+      sentences.push(`${file}:${lineOf(node.getStart()) + 1} is a function of ${lines} lines and does not say why`);
+    }
+    ts.forEachChild(node, (child) => walk(child, above));
+  };
+  walk(parsed, '');
+  return sentences;
+}
+
+/** Sentences about lines of a view that run off the screen. One quoted text may: words are found by searching for them whole. */
+function longLines(file: string, source: string): string[] {
+  const quotedText = /^\s*(?:[\w.]+: |\+ |return )?(?:'[^']*'|"[^"]*"|`[^`$<]*`)[,;]?$/;
+  return source
+    .split('\n')
+    .flatMap((line, i) =>
+      line.length > MOST_CHARACTERS && !quotedText.test(line)
+        ? [`${file}:${i + 1} is a line of ${line.length} characters`]
+        : [],
+    );
+}
+
 /** Loops in a graph, each once, as 'a → b → a'. */
 function cyclesOf(graph: ReadonlyMap<string, ReadonlySet<string>>): string[] {
   const loops = new Set<string>();
@@ -425,6 +460,14 @@ describe('the house as it stands', () => {
 
   test('has no inline style, handler or script in its pages', () => {
     expect(all((file, source) => (kindOf(file) === 'views' ? inlineMarkup(file, source) : []))).toEqual([]);
+  });
+
+  test('has no function that takes more than one sitting, unless it says why', () => {
+    expect(all((file, source) => (file.startsWith('seed/') ? [] : longFunctions(file, source)))).toEqual([]);
+  });
+
+  test('has views that can be read without scrolling to the side', () => {
+    expect(all((file, source) => (kindOf(file) === 'views' ? longLines(file, source) : []))).toEqual([]);
   });
 
   test('has no file called after a drawer', () => {
@@ -538,6 +581,29 @@ describe('a breach is told in a sentence', () => {
     ['seed/swatches.ts', 'const x = Math.random();', 'seed/swatches.ts may not roll dice'],
   ])('%s: %s', (file, line, sentence) => {
     expect(hiddenInputs(file, line)).toEqual([sentence]);
+  });
+
+  test('a function of 101 lines, however it is written, and one that says why', () => {
+    const body = '\n  work();'.repeat(99);
+    const long = 'server/lots/plan.ts:1 is a function of 101 lines and does not say why';
+    expect(longFunctions('server/lots/plan.ts', `function plan() {${body}\n}`)).toEqual([long]);
+    expect(longFunctions('server/lots/plan.ts', `const plan = () => {${body}\n};`)).toEqual([long]);
+    expect(longFunctions('server/lots/plan.ts', `export const plan = page({ show() {${body}\n} });`)).toEqual([long]);
+    expect(longFunctions('server/lots/plan.ts', `/** Plans. */\nfunction plan() {${body}\n}`)).toHaveLength(1);
+    expect(
+      longFunctions('server/lots/plan.ts', `/** Plans. Long because it is. */\nfunction plan() {${body}\n}`),
+    ).toEqual([]);
+    expect(longFunctions('server/lots/plan.ts', `function plan() {${body.slice(0, -10)}\n}`)).toEqual([]);
+  });
+
+  test('a line of 121 characters, unless it is one text', () => {
+    const text = 'x'.repeat(110);
+    expect(longLines('views/lots/bench.ts', `ok\n  html\`<p>${text}</p>\``)).toEqual([
+      'views/lots/bench.ts:2 is a line of 125 characters',
+    ]);
+    expect(longLines('views/lots/bench.ts', `  words: '${text}' + '${text}',`)).toHaveLength(1);
+    expect(longLines('views/lots/bench.ts', `  words: '${text}, ${text}',\n  \`${text} ${text}\`,`)).toEqual([]);
+    expect(longLines('views/lots/bench.ts', `  words: \`<b>${text}</b>\`,`)).toHaveLength(1);
   });
 
   test('an instant that is handed in is no clock, and main.ts may read it', () => {

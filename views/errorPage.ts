@@ -14,7 +14,9 @@ export const errorPanel = (props: ErrorProps): Html => html`<section class="refu
   <p>${props.message}</p>
   ${
     Object.keys(props.fields).length > 0 &&
-    html`<ul>${Object.entries(props.fields).map(([field, words]) => html`<li>${field && html`<b>${field}</b>: `}${words}</li>`)}</ul>`
+    html`<ul>${Object.entries(props.fields).map(
+      ([field, words]) => html`<li>${field && html`<b>${field}</b>: `}${words}</li>`,
+    )}</ul>`
   }
   ${props.reference && html`<p class="fine">Reference <code>${props.reference}</code>: the log has the rest.</p>`}
   <p><a class="button" href="/">To the Today page</a></p>

@@ -101,22 +101,27 @@ const navLink = (item: NavItem, current: Section): Html =>
   html`<li><a href="${item.href}" ${item.section === current ? html`aria-current="page"` : ''}>${item.label}</a></li>`;
 
 const navigation = (current: Section, s: Surroundings): Html => html`<header class="mast">
-  <a class="mast-name" href="/"><svg class="mark" viewBox="0 0 24 24" aria-hidden="true"><path d="M4 3h12l4 4v14H4z" /><circle cx="15.5" cy="7.5" r="1.6" /></svg><span>${s.studioName}</span></a>
+  <a class="mast-name" href="/"><svg class="mark" viewBox="0 0 24 24" aria-hidden="true"><path d="M4 3h12l4 4v14H4z"
+    /><circle cx="15.5" cy="7.5" r="1.6" /></svg><span>${s.studioName}</span></a>
   <details class="menu"><summary><span>Menu</span></summary>
     <nav aria-label="Main">${NAV.map(
       (g) => html`<section><h2>${g.group}</h2><ul>${g.items.map((i) => navLink(i, current))}</ul></section>`,
     )}
-    <form class="sign-out" method="post" action="/sign-out"><a href="/guide" ${current === 'guide' && html`aria-current="page"`}>Guide</a><a href="/account">${s.personName}</a><button class="quiet">Sign out</button></form></nav>
+    <form class="sign-out" method="post" action="/sign-out"><a href="/guide" ${
+      current === 'guide' && html`aria-current="page"`
+    }>Guide</a><a href="/account">${s.personName}</a><button class="quiet">Sign out</button></form></nav>
   </details>
 </header>`;
 
 /** The way to the guide’s words on this screen: in a tab of its own, since a form half filled in must not be left. */
 const guideLink = ({ href, label }: Surroundings['guide']): Html =>
-  html`<nav class="guide-way" aria-label="Guide"><a class="guide-link" href="${href}" target="lot-and-shade-guide" title="${label}" aria-label="${label}">?</a></nav>`;
+  html`<nav class="guide-way" aria-label="Guide"><a class="guide-link" href="${href}" target="lot-and-shade-guide"
+    title="${label}" aria-label="${label}">?</a></nav>`;
 
 /** On every page, whatever its shape, for as long as the service runs on. */
 const faultNotice = (words: string): Html =>
-  html`<section class="notice bad fault-note" role="alert"><b>Nothing can be saved any more.</b> ${words} What can be read is still shown. Write on paper meanwhile, and tell whoever looks after the studio’s computer.</section>`;
+  html`<section class="notice bad fault-note" role="alert"><b>Nothing can be saved any more.</b> ${words} What can be
+    read is still shown. Write on paper meanwhile, and tell whoever looks after the studio’s computer.</section>`;
 
 /** A whole page. The fragment that a partial request gets is `body` or a piece of it, by the same function. */
 export function page(props: PageProps): Html {

@@ -2,7 +2,7 @@ import type { Db } from '../db/open.ts';
 import type { CostLineRow, LotRow } from '../db/tables/lots.ts';
 import type { StockLotRow } from '../db/tables/stock.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
+import { found, invalid, Refusal } from '../errors.ts';
 import { lotById } from '../lots/queries.ts';
 import { personById } from '../people/queries.ts';
 import { costMinorOf, type Rate, rateOfContainer, rateOfTime } from '../plans/rates.ts';
@@ -50,8 +50,7 @@ export function addForgottenCost(deps: Deps, input: AdditionInput, by: Actor): C
   const reason = input.reason.trim();
   if (reason === '') throw invalid({ reason: 'Say why, for the books.' });
   return deps.db.transaction((tx) => {
-    const lot = lotById(tx, input.lotId);
-    if (!lot) throw notFound('lot');
+    const lot = found(lotById(tx, input.lotId), 'lot');
     const digest = contentDigest('addition', { ...input, reason });
     const sent = writtenBefore(tx, input, digest);
     if (sent) return sent;
@@ -135,8 +134,7 @@ function linesOf(tx: Db, lot: LotRow & { finishedAt: number }, cost: ForgottenCo
     rate: rateOfTime(minorPerHour),
   });
   if (cost.what === 'overhead') return [overhead(cost.rateMinorPerHour ?? studio.overheadRateMinorPerHour)];
-  const person = personById(tx, cost.personId);
-  if (!person) throw notFound('person');
+  const person = found(personById(tx, cost.personId), 'person');
   const hands: NewLine = {
     kind: 'labour',
     description: `${person.name}, the whole lot`,
@@ -173,8 +171,7 @@ function materialLine(
   { stockLotId, quantity, wasted, recalledConfirmed = false }: Extract<ForgottenCost, { what: 'material' }>,
   costing: CostLineRow['valuation'],
 ): NewLine {
-  const container = stockLotById(tx, stockLotId);
-  if (!container) throw notFound('container');
+  const container = found(stockLotById(tx, stockLotId), 'container');
   if (container.closedAt !== null)
     throw invalid({ stockLotId: `Container ${container.code} is closed: open it again on its page first.` });
   const closedOn = dayOf(lot.finishedAt, theStudio(tx).zone);
@@ -207,7 +204,6 @@ function materialLine(
 }
 
 function itemWords(tx: Db, { kind, dyeId, auxiliaryId, fibreId }: StockLotRow): string {
-  const item = shelfItem(tx, kind, dyeId ?? auxiliaryId ?? fibreId ?? 0);
-  if (!item) throw notFound('item');
+  const item = found(shelfItem(tx, kind, dyeId ?? auxiliaryId ?? fibreId ?? 0), 'item');
   return kind === 'fibre' ? item.name : `${item.code} ${item.name}`;
 }

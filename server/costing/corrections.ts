@@ -1,6 +1,6 @@
 import type { CostLineRow } from '../db/tables/lots.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
+import { found, invalid, Refusal } from '../errors.ts';
 import { settleStock, standingLines } from '../lots/lateCosts.ts';
 import { lotById } from '../lots/queries.ts';
 import { costMinorOf } from '../plans/rates.ts';
@@ -22,8 +22,7 @@ export function correctCostLine(deps: Deps, input: CorrectionInput, by: Actor): 
   const reason = input.reason.trim();
   if (reason === '') throw invalid({ reason: 'Say why, for the books.' });
   return deps.db.transaction((tx) => {
-    const line = costLineById(tx, input.costLineId);
-    if (!line) throw notFound('cost line');
+    const line = found(costLineById(tx, input.costLineId), 'cost line');
     const lot = lotById(tx, line.lotId);
     if (!lot || lot.finishedAt === null)
       throw new Refusal('conflict', 'The lot is not closed yet: correct what happened at the bench instead.');

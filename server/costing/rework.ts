@@ -1,7 +1,7 @@
 import { passedPct, unitCostMinorPerGoodPiece } from '../calc/cost.ts';
 import type { Db } from '../db/open.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound } from '../errors.ts';
+import { found, invalid, notFound } from '../errors.ts';
 import { lotById } from '../lots/queries.ts';
 import { costedLotById, costSumsOf, insertRework, lotByNumber, reworksOf } from './queries.ts';
 import type { Job } from './schemas.ts';
@@ -9,8 +9,7 @@ import type { Job } from './schemas.ts';
 /** The cost of a lot and of every lot that dyed its pieces again, as one job.
  *  Source: IAS 2 Inventories, IASB (abnormal waste is expensed); unit cost, yield and right-first-time by definition. */
 export function jobOf(db: Db, lotId: number): Job {
-  const lot = costedLotById(db, lotId);
-  if (!lot) throw notFound('closed lot');
+  const lot = found(costedLotById(db, lotId), 'closed lot');
   const reworks = reworksOf(db, lotId);
   const sums = costSumsOf(db, [lotId]);
   const ownMinor = sums.reduce((total, s) => total + s.costMinor, 0);

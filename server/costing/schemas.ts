@@ -1,10 +1,13 @@
 import { z } from 'zod';
+import { clientId, clientIdField, stockKind } from '../stock/schemas.ts';
 import {
   countField,
   durationSField,
   idField,
   jsonId,
+  jsonMoneyMinor,
   jsonQuantity,
+  MOST,
   massMgField,
   moneyMinorField,
   optionalDay,
@@ -97,9 +100,9 @@ export const CorrectionBody = z
     reason: z.string().trim().min(1).max(300),
     replacement: z
       .object({
-        quantity: z.number().int().positive().max(1e12),
-        priceMinor: z.number().int().min(0).max(1e12),
-        perQuantity: z.number().int().positive().max(1e12),
+        quantity: jsonQuantity,
+        priceMinor: jsonMoneyMinor,
+        perQuantity: jsonQuantity,
       })
       .nullable()
       .meta({ description: 'in the unit of the line; null when nothing stands instead' }),
@@ -112,10 +115,7 @@ const creditTo = z.enum(['studio', 'customer'], { error: 'Who gets the money?' }
 export type ForgottenKind = (typeof forgottenKinds)[number];
 const always = {
   reason: requiredText('Say why, for the books.', 300),
-  clientId: z
-    .string()
-    .regex(/^[\w-]{8,64}$/)
-    .optional(),
+  clientId: clientIdField(),
 };
 const ticked = z
   .string()
@@ -160,20 +160,14 @@ export const AdditionForm = (on: { what: ForgottenKind; currency: string; unit: 
 };
 const addition = {
   reason: z.string().trim().min(1).max(300),
-  clientId: z
-    .string()
-    .regex(/^[\w-]{8,64}$/)
-    .optional()
-    .meta({
-      description: 'made by the client; the same id sent again is answered with what was written the first time',
-    }),
+  clientId,
 };
 const jsonDurationS = z.number().int().positive().max(10_000_000);
 const jsonRate = z
   .number()
   .int()
   .min(0)
-  .max(1e12)
+  .max(MOST)
   .nullable()
   .default(null)
   .meta({ description: 'minor units an hour; the rate of today when left out' });
@@ -202,18 +196,20 @@ export const AdditionBody = z
     z.object({
       what: z.literal('other'),
       description: z.string().trim().min(1).max(120),
-      costMinor: z.number().int().min(0).max(1e12),
+      costMinor: jsonMoneyMinor,
       ...addition,
     }),
     z.object({
       what: z.literal('credit'),
       to: creditTo.meta({ description: 'studio: money back, the lot costs less; customer: let off, it costs more' }),
       description: z.string().trim().min(1).max(120),
-      amountMinor: z.number().int().positive().max(1e12),
+      amountMinor: jsonQuantity,
       ...addition,
     }),
   ])
   .meta({ id: 'NewForgottenCost' });
+const quantityUnit = z.enum(['mg', 'ul', 's', 'piece']);
+
 /** Lines as a correction or an addition wrote them. */
 export const WrittenLinesResource = z
   .object({
@@ -225,7 +221,7 @@ export const WrittenLinesResource = z
         description: z.string(),
         stockLotId: jsonId.nullable(),
         quantity: z.number().int(),
-        quantityUnit: z.enum(['mg', 'ul', 's', 'piece']),
+        quantityUnit,
         priceMinor: z.number().int(),
         perQuantity: z.number().int(),
         costMinor: z.number().int(),
@@ -337,7 +333,7 @@ export const ShadeCostResource = z
           z.object({
             kind: z.enum(costKinds),
             label: z.string(),
-            unit: z.enum(['mg', 'ul', 's', 'piece']),
+            unit: quantityUnit,
             earlierQuantityPerKg: z.number(),
             laterQuantityPerKg: z.number(),
             priceEffectMinor: money,
@@ -412,7 +408,7 @@ export const StockWorthResource = z
     on: z.string(),
     materials: z.array(
       z.object({
-        kind: z.enum(['dye', 'auxiliary', 'fibre']),
+        kind: stockKind,
         itemId: jsonId,
         code: z.string(),
         name: z.string(),

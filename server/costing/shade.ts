@@ -34,9 +34,15 @@ export function shadeSeries(db: Db, recipeId: number): { name: string; lots: Sha
     lots: lots.map((lot) => {
       const own = sums.filter((s) => s.lotId === lot.lotId);
       const kg = lot.dryMassMg / 1e6;
-      const perKgByKind = Object.fromEntries(
-        costKinds.map((kind) => [kind, (own.find((s) => s.kind === kind)?.costMinor ?? 0) / kg]),
-      ) as Record<CostKind, number>;
+      const perKgOf = (kind: CostKind): number => (own.find((s) => s.kind === kind)?.costMinor ?? 0) / kg;
+      const perKgByKind = {
+        dye: perKgOf('dye'),
+        auxiliary: perKgOf('auxiliary'),
+        goods: perKgOf('goods'),
+        labour: perKgOf('labour'),
+        overhead: perKgOf('overhead'),
+        other: perKgOf('other'),
+      };
       const totalMinor = own.reduce((t, s) => t + s.costMinor, 0);
       return {
         ...lot,

@@ -60,7 +60,7 @@ const STATUS_MEANING = 'finished, or abandoned: given up, with what was spent un
 
 const STATUS: Record<ClosedLot['status'], string> = { finished: 'finished', abandoned: 'abandoned' };
 
-/** One row a lot. */
+/** One row a lot. Long because each column says its unit, its meaning and where it comes from. */
 export function lotColumns({ currency }: StudioOfExport): ExportColumn<HistoryLot>[] {
   const money = moneyWriter(currency);
   const decimals = minorUnitDecimals({ currency });

@@ -16,6 +16,7 @@ import {
 } from '../costing/queries.ts';
 import { type PartOfLot, partsOfLots, takesParts } from '../costing/split.ts';
 import type { Db } from '../db/open.ts';
+import { found } from '../errors.ts';
 import type { BatchHistoryLot } from './schemas.ts';
 
 /** What a lot cost, by sort. Material is dye, auxiliaries and goods. */
@@ -66,16 +67,10 @@ function unitCostOf(lot: ClosedLot, cost: LotCost): number | null {
   });
 }
 
-/** What is counted of a lot, and so is shared out with it. */
-const COUNTED = [
-  'pieces',
-  'dryMassMg',
+/** What is counted of a lot and summed over many. */
+const SUMMED = [
   'estimateMinor',
   'firstQuality',
-  'seconds',
-  'rework',
-  'scrap',
-  'secondsValueMinor',
   'dyeMinor',
   'auxiliaryMinor',
   'goodsMinor',
@@ -83,6 +78,16 @@ const COUNTED = [
   'overheadMinor',
   'otherMinor',
   'wastedMinor',
+] as const satisfies readonly (keyof ClosedLot & keyof ClosedLotSums)[];
+/** What is counted of a lot, and so is shared out with it. */
+const COUNTED = [
+  'pieces',
+  'dryMassMg',
+  'seconds',
+  'rework',
+  'scrap',
+  'secondsValueMinor',
+  ...SUMMED,
 ] as const satisfies readonly (keyof ClosedLot)[];
 
 function partOf(lot: ClosedLot, { of }: PartOfLot): ClosedLot {
@@ -134,7 +139,7 @@ export function costLinesPage(
   const lines = costLinesBetween(db, filter, { after, last }, names).map((line) => ({
     line: mine(line),
     sharePpm: parts.get(line.lotId)?.sharePpm ?? 1_000_000,
-    lot: byId.get(line.lotId) as ClosedLotKey,
+    lot: found(byId.get(line.lotId), 'lot'),
   }));
   return { lines, last };
 }
@@ -179,11 +184,9 @@ function sumsOfParts(db: Db, filter: ClosedLotFilter, whole: ClosedLotSums): Clo
     for (const lot of lots) {
       const part = parts.get(lot.lotId);
       if (!part) continue;
-      for (const key of COUNTED) {
-        if (!(key in sums)) continue;
-        const of = key as Exclude<keyof ClosedLotSums, 'lots'>;
-        const counted = lot[of] ?? 0;
-        sums[of] -= counted - part.of(counted);
+      for (const key of SUMMED) {
+        const counted = lot[key] ?? 0;
+        sums[key] -= counted - part.of(counted);
       }
     }
     if (lots.length < LOTS_A_READ) return sums;

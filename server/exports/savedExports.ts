@@ -3,7 +3,7 @@ import { type DayRange, usualRanges } from '../costing/ranges.ts';
 import type { Db } from '../db/open.ts';
 import type { SavedExportRow } from '../db/tables/costing.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
+import { found, invalid, notFound, Refusal } from '../errors.ts';
 import { dayOf } from '../settings/days.ts';
 import { theStudio } from '../settings/queries.ts';
 import { chosenColumns, costLineColumns, lotColumns } from './columns.ts';
@@ -65,7 +65,7 @@ export const saveExport = (deps: Deps, input: SavedExportInput, by: Actor): Save
   insertSavedExport(deps.db, { ...rowOf(deps.db, input), madeAt: deps.now(), madeBy: by.personId });
 
 export function changeExport(deps: Deps, id: number, input: SavedExportInput, version: number): SavedExportRow {
-  if (!savedExportById(deps.db, id)) throw notFound('saved export');
+  found(savedExportById(deps.db, id), 'saved export');
   const saved = updateSavedExport(deps.db, id, rowOf(deps.db, input), version);
   if (!saved) throw new Refusal('staleEdit', 'Somebody saved this export meanwhile. What you typed is below.');
   return saved;

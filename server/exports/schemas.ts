@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { closedLotFields, inOrder, money, OUT_OF_ORDER } from '../costing/schemas.ts';
 import { NextPage } from '../http/paging.ts';
+import { unit } from '../stock/schemas.ts';
 import { jsonDay, jsonId, requiredText, versionField } from '../typedFields.ts';
 /** Which closed lots: by the studio day on which they were finished, and by whom and what they were for. */
 export const HistoryFilter = z
@@ -197,7 +198,7 @@ export const ReconciliationResource = z
         stockLotId: jsonId,
         code: z.string(),
         itemName: z.string(),
-        unit: z.enum(['mg', 'ul']),
+        unit,
         lineCostMinor: money,
         ledgerCostMinor: money,
       }),

@@ -1,4 +1,5 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
+import type { KeptConditions, KeptLab } from '../calc/colour/reading.ts';
 import type { Db } from '../db/open.ts';
 import type { ImportedThingRow } from '../db/tables/keeping.ts';
 import type { Actor, Deps } from '../deps.ts';
@@ -32,12 +33,7 @@ export interface Writing {
   seenBefore: (key: string) => number | undefined;
 }
 
-export interface UndyedSample {
-  l: number;
-  a: number;
-  b: number;
-  illuminant: 'D65' | 'D50' | 'A';
-  observer: '2' | '10';
+export interface UndyedSample extends KeptLab, KeptConditions {
   spectrum: SpectrumInput | null;
 }
 

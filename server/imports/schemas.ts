@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { ILLUMINANTS, OBSERVERS } from '../calc/colour/reading.ts';
 import { fibreClass } from '../fibres/schemas.ts';
 import { illuminant, observer, readingSource, SpectrumBody } from '../readings/schemas.ts';
 import { cardWords, newCardBody } from '../swatches/schemas.ts';
@@ -170,8 +171,8 @@ export const OwnReadings = z.array(
     l: z.number().min(0).max(110),
     a: z.number().min(-200).max(200),
     b: z.number().min(-200).max(200),
-    illuminant: z.enum(['D65', 'D50', 'A']),
-    observer: z.enum(['2', '10']),
+    illuminant: z.enum(ILLUMINANTS),
+    observer: z.enum(OBSERVERS),
     source: readingSource,
     asTyped: z.string().max(200).default(''),
     areaSharePpm: z.number().int().min(1).max(1_000_000).nullable().default(null),

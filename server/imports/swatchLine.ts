@@ -1,5 +1,5 @@
 import { CalcError } from '../calc/calcError.ts';
-import { D65_10 } from '../calc/colour/reading.ts';
+import { D65_10, type Illuminant } from '../calc/colour/reading.ts';
 import { labFromSpectrum, type Spectrum } from '../calc/colour/spectra.ts';
 import { typedColour } from '../calc/colour/typedColour.ts';
 import { sharesPpm } from '../calc/dyeMass.ts';
@@ -344,7 +344,7 @@ function jsonOf(text: string): unknown {
   }
 }
 
-const illuminantOf = (text: string | undefined): 'D65' | 'D50' | 'A' | null => {
+const illuminantOf = (text: string | undefined): Illuminant | null => {
   if (!text) return null;
   const found = /\b(d65|d50|a)\b/i.exec(text)?.[1]?.toUpperCase();
   if (found !== 'D65' && found !== 'D50' && found !== 'A') throw invalid({ illuminant: 'D65, D50 or A.' });

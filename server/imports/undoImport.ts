@@ -1,6 +1,6 @@
 import type { ImportRow } from '../db/tables/keeping.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { asRefusal, notFound, Refusal } from '../errors.ts';
+import { asRefusal, found, Refusal } from '../errors.ts';
 import { dropUndyedOfImport } from '../matching/queries.ts';
 import {
   changedSince,
@@ -47,8 +47,7 @@ const TOLD = 8;
 export function undoImport(deps: Deps, importId: number, by: Actor): ImportRow {
   const { db, now } = deps;
   return db.transaction((tx) => {
-    const row = importById(tx, importId);
-    if (!row) throw notFound('import');
+    const row = found(importById(tx, importId), 'import');
     if (row.undoneAt !== null) throw new Refusal('conflict', 'This import was taken back already.');
     const changed = changedSince(tx, importId);
     if (changed.length > 0) {

@@ -1,7 +1,7 @@
 import type { Db } from '../db/open.ts';
 import type { QuestionRow } from '../db/tables/questions.ts';
 import type { Actor, Deps } from '../deps.ts';
-import { invalid, notFound } from '../errors.ts';
+import { found, invalid } from '../errors.ts';
 import { answer } from './asking.ts';
 import { questionById } from './queries.ts';
 
@@ -42,8 +42,7 @@ export function answerQuestion(
   by: Actor,
 ): QuestionRow {
   return deps.db.transaction((tx) => {
-    const question = questionById(tx, given.questionId);
-    if (!question) throw notFound('question');
+    const question = found(questionById(tx, given.questionId), 'question');
     if (!ANSWERS[question.kind]?.some((a) => a.answer === given.answer))
       throw invalid({ answer: 'Choose one of the answers.' });
     const now = deps.now();

@@ -1,7 +1,7 @@
 import type { Db } from '../db/open.ts';
 import type { QuestionRow } from '../db/tables/questions.ts';
 import type { Actor } from '../deps.ts';
-import { notFound, Refusal } from '../errors.ts';
+import { found, Refusal } from '../errors.ts';
 import { insertQuestion, questionById, writeAnswer } from './queries.ts';
 
 /** What is asked of a person. `words` is the whole question as it stands on the screen; `details` what the answer will need. */
@@ -28,8 +28,7 @@ export function answer(
   given: { answer: string; words: string; at: number },
   by: Actor,
 ): QuestionRow {
-  const question = questionById(db, questionId);
-  if (!question) throw notFound('question');
+  const question = found(questionById(db, questionId), 'question');
   if (question.asks === 'owner' && by.role !== 'owner')
     throw new Refusal('notAllowed', 'Money or a recall hangs on this question: the owner answers it.');
   const answered = writeAnswer(db, questionId, {

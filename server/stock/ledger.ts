@@ -2,7 +2,7 @@ import { unaware } from '../calc/possibleTime.ts';
 import type { Db } from '../db/open.ts';
 import type { LedgerEntryRow, StockLotRow } from '../db/tables/stock.ts';
 import type { Actor } from '../deps.ts';
-import { invalid, notFound, Refusal } from '../errors.ts';
+import { found, invalid, notFound, Refusal } from '../errors.ts';
 import { absorb, type Place, placeOf } from './arrival.ts';
 import {
   expectedAt,
@@ -322,7 +322,7 @@ const withDigest = (deed: string, content: object, when: Occurrence): Occurrence
 
 /** The container, unless it is closed and its sender could know. */
 const usable = (db: Db, stockLotId: number, when: Occurrence): StockLotRow =>
-  demandUsable(stockLotById(db, stockLotId), when);
+  demandUsable(found(stockLotById(db, stockLotId), 'container'), when);
 
 function demandUsable(row: StockLotRow | undefined, { at, recordedAt }: Occurrence): StockLotRow {
   if (!row) throw notFound('container');

@@ -1,4 +1,4 @@
-import { and, asc, desc, eq, gt, gte, isNull, lt, type SQL, sql } from 'drizzle-orm';
+import { and, asc, desc, eq, getTableColumns, gt, gte, isNull, lt, type SQL, sql } from 'drizzle-orm';
 import { bookedAt } from '../db/bookedAt.ts';
 import { keptLines, keptName } from '../db/keptNames.ts';
 import type { Db } from '../db/open.ts';
@@ -135,16 +135,18 @@ export interface StockLotOverview extends StockLotRow {
   sourceCode: string | null;
 }
 
-const overview = sql`select s.*, coalesce(d.name, a.name, f.name) as item_name, coalesce(d.code, a.code, '') as item_code, d.shown_hex as shown_hex, d.class as dye_class,
-    (select code from stock_lots p where p.id = s.source_stock_lot_id) as source_code,
-    (select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = s.id) as on_hand_quantity,
-    (select coalesce(sum(m.amount_minor), 0) from stock_money m where m.stock_lot_id = s.id) as late_minor
+/** The columns of a container s under the names of its row. */
+const ofContainer = sql.raw(
+  Object.entries(getTableColumns(stockLots))
+    .map(([name, column]) => `s.${column.name} as "${name}"`)
+    .join(', '),
+);
+const overview = sql`select ${ofContainer}, coalesce(d.name, a.name, f.name) as "itemName", coalesce(d.code, a.code, '') as "itemCode",
+    d.shown_hex as "shownHex", d.class as "dyeClass",
+    (select code from stock_lots p where p.id = s.source_stock_lot_id) as "sourceCode",
+    (select coalesce(sum(l.quantity), 0) from stock_ledger l where l.stock_lot_id = s.id) as "onHandQuantity",
+    (select coalesce(sum(m.amount_minor), 0) from stock_money m where m.stock_lot_id = s.id) as "lateMinor"
   from stock_lots s left join dyes d on d.id = s.dye_id left join auxiliaries a on a.id = s.auxiliary_id left join fibres f on f.id = s.fibre_id`;
-
-const toOverview = (row: Record<string, unknown>): StockLotOverview =>
-  Object.fromEntries(
-    Object.entries(row).map(([k, v]) => [k.replace(/_(.)/g, (_, c: string) => c.toUpperCase()), v]),
-  ) as unknown as StockLotOverview;
 
 export interface StockLotsOf {
   kind?: StockLotRow['kind'] | undefined;
@@ -160,10 +162,8 @@ const ofItem = (of: StockLotsOf) => sql`(${of.kind ?? null} is null or s.kind = 
 
 /** Containers that are not closed, of one kind or item or all, by item and age (first in, first out). */
 export const openStockLots = (db: Db, filter: StockLotsOf = {}): StockLotOverview[] =>
-  db
-    .all<Record<string, unknown>>(sql`${overview} where s.closed_at is null and ${ofItem(filter)}
-      order by s.kind desc, item_name, s.conc_ppm is not null, s.received_on, s.id`)
-    .map(toOverview);
+  db.all<StockLotOverview>(sql`${overview} where s.closed_at is null and ${ofItem(filter)}
+      order by s.kind desc, "itemName", s.conc_ppm is not null, s.received_on, s.id`);
 
 /** Closed containers, newest first; keyset by id. */
 export const closedStockLots = (
@@ -172,32 +172,24 @@ export const closedStockLots = (
   before: number | null,
   limit: number,
 ): StockLotOverview[] =>
-  db
-    .all<Record<string, unknown>>(sql`${overview} where s.closed_at is not null and ${ofItem(filter)}
-      and (${before} is null or s.id < ${before}) order by s.id desc limit ${limit}`)
-    .map(toOverview);
+  db.all<StockLotOverview>(sql`${overview} where s.closed_at is not null and ${ofItem(filter)}
+      and (${before} is null or s.id < ${before}) order by s.id desc limit ${limit}`);
 
 /** Solutions made from a container of powder, newest first. */
 export const solutionsOf = (db: Db, stockLotId: number): StockLotOverview[] =>
-  db
-    .all<Record<string, unknown>>(sql`${overview} where s.source_stock_lot_id = ${stockLotId} order by s.id desc`)
-    .map(toOverview);
+  db.all<StockLotOverview>(sql`${overview} where s.source_stock_lot_id = ${stockLotId} order by s.id desc`);
 
-export const stockLotOverview = (db: Db, stockLotId: number): StockLotOverview | undefined => {
-  const row = db.get<Record<string, unknown> | undefined>(sql`${overview} where s.id = ${stockLotId}`);
-  return row ? toOverview(row) : undefined;
-};
+export const stockLotOverview = (db: Db, stockLotId: number): StockLotOverview | undefined =>
+  db.get<StockLotOverview | undefined>(sql`${overview} where s.id = ${stockLotId}`);
 
 /** Containers of a dye or auxiliary that could serve a weigh-up, oldest first; solutions too, told apart by conc_ppm. */
 export const usableStockLots = (
   db: Db,
   item: { dyeId: number | null; auxiliaryId: number | null },
 ): StockLotOverview[] =>
-  db
-    .all<Record<string, unknown>>(sql`${overview} where s.closed_at is null and s.recalled_at is null
+  db.all<StockLotOverview>(sql`${overview} where s.closed_at is null and s.recalled_at is null
       and ((${item.dyeId} is not null and s.dye_id = ${item.dyeId}) or (${item.auxiliaryId} is not null and s.auxiliary_id = ${item.auxiliaryId}))
-      order by s.received_on, s.id`)
-    .map(toOverview);
+      order by s.received_on, s.id`);
 
 export interface LedgerLine extends LedgerEntryRow {
   personName: string;

@@ -4,6 +4,9 @@ import {
   dayField,
   jsonDay,
   jsonId,
+  jsonMoneyMinor,
+  jsonQuantity,
+  MOST,
   massMgField,
   massMgOrNothingField,
   moneyMinorField,
@@ -19,7 +22,9 @@ import {
 } from '../typedFields.ts';
 
 export const stockKind = z.enum(['dye', 'auxiliary', 'fibre']);
-export type Unit = 'mg' | 'ul';
+/** Powder and goods are counted by mass, liquids by volume. */
+export const unit = z.enum(['mg', 'ul']);
+export type Unit = z.output<typeof unit>;
 
 /** A thing on the shelf as a form names it: 'dye-3', 'auxiliary-12', 'fibre-1'. */
 export const itemKey = z
@@ -35,7 +40,7 @@ export interface StockItem {
 }
 
 const STRENGTH = { minPpm: 10_000, maxPpm: 10_000_000 };
-const clientIdField = () =>
+export const clientIdField = () =>
   z
     .string()
     .regex(/^[\w-]{8,64}$/)
@@ -103,7 +108,7 @@ export const StockMoneyForm = (currency: string) =>
 export const StockMoneyBody = z
   .object({
     kind: moneyKind,
-    amountMinor: z.number().int().positive().max(1e12).meta({ description: 'more than nothing, of a credit too' }),
+    amountMinor: jsonQuantity.meta({ description: 'more than nothing, of a credit too' }),
     on: jsonDay.nullable().default(null).meta({ description: 'day of the bill or the credit note; today when null' }),
     reason: z.string().trim().min(1).max(200),
     clientId: z
@@ -173,11 +178,9 @@ export const SolutionForm = z.object({
 });
 
 // ── the API's bodies and resources ──
-const clientId = z
-  .string()
-  .regex(/^[\w-]{8,64}$/)
-  .optional()
-  .meta({ description: 'made by the client; the same id sent again is answered with what was written the first time' });
+export const clientId = clientIdField().meta({
+  description: 'made by the client; the same id sent again is answered with what was written the first time',
+});
 const at = z
   .number()
   .int()
@@ -192,7 +195,7 @@ const strengthPpm = z
   .default(1_000_000)
   .meta({ description: 'against the standard strength, ppm' });
 const reason = z.string().trim().min(1).max(300);
-const quantity = z.number().int().positive().max(1e12).meta({ description: 'mg, or µL of a liquid and of a solution' });
+const quantity = jsonQuantity.meta({ description: 'mg, or µL of a liquid and of a solution' });
 
 const onlyOneItem = (
   item: { dyeId?: number | undefined; auxiliaryId?: number | undefined; fibreId?: number | undefined },
@@ -210,8 +213,8 @@ export const ReceiptBody = z
     fibreId: jsonId.optional(),
     code: z.string().trim().max(24).default('').meta({ description: 'label; proposed when left out' }),
     quantity,
-    priceMinor: z.number().int().min(0).max(1e12),
-    freightMinor: z.number().int().min(0).max(1e12).default(0),
+    priceMinor: jsonMoneyMinor,
+    freightMinor: jsonMoneyMinor.default(0),
     supplier: z.string().max(80).default(''),
     makerLot: z.string().max(60).default(''),
     strengthPpm,
@@ -301,7 +304,7 @@ const counted = (what: string) =>
     .number()
     .int()
     .min(0)
-    .max(1e12)
+    .max(MOST)
     .meta({ description: `${what}, in the unit of the stock lot` });
 
 export const StockTakeBody = z
@@ -364,7 +367,7 @@ export const StockLotResource = z
     auxiliaryId: jsonId.nullable(),
     fibreId: jsonId.nullable(),
     itemName: z.string(),
-    unit: z.enum(['mg', 'ul']),
+    unit,
     supplier: z.string(),
     makerLot: z.string(),
     strengthPpm: z.number().int(),
@@ -451,7 +454,7 @@ export const RecallTrace = z
         finishedAt: z.number().int().nullable(),
         throughCode: z.string(),
         quantity: z.number().int().nullable(),
-        unit: z.enum(['mg', 'ul']),
+        unit,
       }),
     ),
     plannedLots: z.array(z.object({ lotId: jsonId, number: z.string(), status: z.string(), throughCode: z.string() })),
@@ -516,7 +519,7 @@ export const ShoppingResource = z
     itemId: jsonId,
     name: z.string(),
     code: z.string(),
-    unit: z.enum(['mg', 'ul']),
+    unit,
     onHandQuantity: z.number().int(),
     inSolutionQuantity: z.number().int(),
     plannedQuantity: z.number().int(),

@@ -49,7 +49,8 @@ export const auxiliaryForm = (props: { form: FormState; auxiliaryId: number | nu
       size: 'short',
       hint:
         'Turns cups into grams. Fill a litre jug loosely, level it, weigh it. Soda ash: ' +
-        `light ${light.low}–${light.high}, dense ${dense.low}–${dense.high} (a soda-ash institute’s general information).`,
+        `light ${light.low}–${light.high}, dense ${dense.low}–${dense.high} ` +
+        '(a soda-ash institute’s general information).',
     })}
     ${field({
       name: 'solutionConc',

@@ -25,20 +25,22 @@ interface AdditionFormProps {
   show: Show;
 }
 
-const fields = ({ what, form, show, ...p }: AdditionFormProps): Html => {
-  const rate = (hint: string): Html =>
-    field({
-      name: 'rate',
-      label: 'Rate an hour',
-      form,
-      unit: show.currency,
-      inputmode: 'decimal',
-      size: 'short',
-      hint,
-    });
-  const time = field({ name: 'duration', label: 'Time', form, required: true, placeholder: '45 min', size: 'short' });
-  if (what === 'material')
-    return html`<div class="grid">
+const rate = ({ form, show }: AdditionFormProps, hint: string): Html =>
+  field({
+    name: 'rate',
+    label: 'Rate an hour',
+    form,
+    unit: show.currency,
+    inputmode: 'decimal',
+    size: 'short',
+    hint,
+  });
+const time = (form: FormState): Html =>
+  field({ name: 'duration', label: 'Time', form, required: true, placeholder: '45 min', size: 'short' });
+
+/** What is asked of each kind of cost. */
+const FIELDS: Record<ForgottenKind, (p: AdditionFormProps) => Html> = {
+  material: ({ form, ...p }) => html`<div class="grid">
   ${selectField({
     name: 'stockLotId',
     label: 'From container',
@@ -69,11 +71,12 @@ const fields = ({ what, form, show, ...p }: AdditionFormProps): Html => {
     p.isAverage
       ? 'what the moving average was on the day the lot was closed; goods by the roll'
       : 'what was paid for that container'
-  }.</p>`;
-  if (what === 'labour')
+  }.</p>`,
+  labour: (p) => {
+    const { form, show } = p;
     return html`<div class="grid">
   ${selectField({ name: 'personId', label: 'Who', form, options: p.people, required: true, none: 'Choose a person' })}
-  ${time}${rate('Left empty: what that person costs today.')}
+  ${time(form)}${rate(p, 'Left empty: what that person costs today.')}
   </div>${
     p.overheadMinorPerHour > 0 &&
     checkbox({
@@ -82,21 +85,24 @@ const fields = ({ what, form, show, ...p }: AdditionFormProps): Html => {
       form,
     })
   }`;
-  if (what === 'overhead')
-    return html`<div class="grid">${time}${rate(
+  },
+  overhead: (p) => {
+    const { form, show } = p;
+    return html`<div class="grid">${time(form)}${rate(
+      p,
       `Left empty: ${money(show, p.overheadMinorPerHour)}, as in Settings.`,
     )}</div>`;
-  if (what === 'credit')
-    return html`${choice({
-      name: 'to',
-      label: 'Who gets the money',
-      form,
-      options: [
-        { value: 'studio', label: 'The studio: the lot costs less' },
-        { value: 'customer', label: 'The customer: the lot costs more' },
-      ],
-      hint: 'A credit on dye or goods in stock belongs on the page of its container.',
-    })}<div class="grid">
+  },
+  credit: ({ form, show }) => html`${choice({
+    name: 'to',
+    label: 'Who gets the money',
+    form,
+    options: [
+      { value: 'studio', label: 'The studio: the lot costs less' },
+      { value: 'customer', label: 'The customer: the lot costs more' },
+    ],
+    hint: 'A credit on dye or goods in stock belongs on the page of its container.',
+  })}<div class="grid">
   ${field({
     name: 'description',
     label: 'What for',
@@ -113,8 +119,8 @@ const fields = ({ what, form, show, ...p }: AdditionFormProps): Html => {
     inputmode: 'decimal',
     size: 'short',
   })}
-  </div>`;
-  return html`<div class="grid">
+  </div>`,
+  other: ({ form, show }) => html`<div class="grid">
   ${field({
     name: 'description',
     label: 'What for',
@@ -131,7 +137,7 @@ const fields = ({ what, form, show, ...p }: AdditionFormProps): Html => {
     inputmode: 'decimal',
     size: 'short',
   })}
-  </div>`;
+  </div>`,
 };
 
 /** A cost that was forgotten when a lot was closed. */
@@ -151,7 +157,7 @@ export const additionForm = (p: AdditionFormProps): Html => html`${pageHead({
 )}<input type="hidden" name="what" value="${p.what}"><input type="hidden" name="clientId" value="${
   p.form.typed['clientId'] ?? ''
 }">
-  ${fields(p)}
+  ${FIELDS[p.what](p)}
   ${field({
     name: 'reason',
     label: 'Why',

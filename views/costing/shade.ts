@@ -113,7 +113,10 @@ const explanation = (p: ShadePageProps): Html | '' => {
     withIt && against && ` Against it ${said(against)}.`
   }${
     c.later.dryMassMg !== c.earlier.dryMassMg &&
-    ` Lot ${c.later.number} was ${goodsMass(show, c.later.dryMassMg)}, lot ${c.earlier.number} ${goodsMass(show, c.earlier.dryMassMg)}: what a lot takes whatever its size weighs more on a small one.`
+    ` Lot ${c.later.number} was ${goodsMass(show, c.later.dryMassMg)}, lot ${c.earlier.number} ${goodsMass(
+      show,
+      c.earlier.dryMassMg,
+    )}: what a lot takes whatever its size weighs more on a small one.`
   }</p>
 <table class="plain shelf costs"><caption class="visually-hidden">Reasons, adding to the
   difference</caption><thead><tr><th scope="col">Reason</th><th scope="col">Less · more</th><th scope="col"

@@ -40,8 +40,14 @@ ${
         words: 'Start with the cloth or yarn you dye most. Its class decides which dyes suit it.',
         action: { href: '/fibres/new', label: 'Add a fibre' },
       })
-    : html`<div class="panel table-wrap"><table class="plain"><thead><tr><th>Goods</th><th>Class</th><th>Build</th><th class="num">Regain</th><th class="num">Cost per kg</th></tr></thead><tbody>${props.fibres.map(
+    : html`<div class="panel table-wrap"><table class="plain"><thead><tr><th>Goods</th><th>Class</th><th>Build</th>
+      <th class="num">Regain</th><th class="num">Cost per kg</th></tr></thead><tbody>${props.fibres.map(
         (f) =>
-          html`<tr><td><a href="/fibres/${f.id}"><b>${f.name}</b></a><br><span class="fine">${f.kind}</span></td><td>${f.class}</td><td>${build(f, props.show)}</td><td class="num">${percent(f.regainPpm)}</td><td class="num">${money(props.show, f.costMinorPerKg)}</td></tr>`,
+          html`<tr><td><a href="/fibres/${f.id}"><b>${f.name}</b></a><br><span
+            class="fine">${f.kind}</span></td><td>${f.class}</td><td>${build(f, props.show)}</td>
+            <td class="num">${percent(f.regainPpm)}</td><td class="num">${money(
+              props.show,
+              f.costMinorPerKg,
+            )}</td></tr>`,
       )}</tbody></table></div>`
 }`;

@@ -23,8 +23,8 @@ export function neighboursOf(section: GuideSection): { before: GuideSection | nu
   return { before: SECTIONS[at - 1] ?? null, after: SECTIONS[at + 1] ?? null };
 }
 
-/** The section for the page that a route answers with. A form that is refused shows its screen at the address it was sent to,
- *  which lies at or below that screen's unless the section says otherwise. */
+/** The section for the page that a route answers with. A form that is refused shows its screen at the address it was
+ *  sent to, which lies at or below that screen's unless the section says otherwise. */
 export function sectionOfRoute(method: string, route: string): GuideSection | undefined {
   for (let path = route; path !== ''; path = path.slice(0, path.lastIndexOf('/'))) {
     const section = (method === 'POST' ? BY_SENT.get(path) : undefined) ?? BY_SCREEN.get(path);
@@ -33,7 +33,8 @@ export function sectionOfRoute(method: string, route: string): GuideSection | un
   return undefined;
 }
 
-/** Where the guide speaks of the page that a route answers with: its section, or the contents where no route was found. */
+/** Where the guide speaks of the page that a route answers with: its section, or the contents where no route was
+ *  found. */
 export function guideOf(method: string, route: string | undefined): { href: string; label: string } {
   const section = route === undefined ? undefined : sectionOfRoute(method, route);
   return section

@@ -1,5 +1,5 @@
-/** What a part of the guide says. In its words, [square brackets] hold words that stand on a screen just so, and `backticks`
- *  what is typed into a terminal or a script. */
+/** What a part of the guide says. In its words, [square brackets] hold words that stand on a screen just so, and
+ *  `backticks` what is typed into a terminal or a script. */
 export interface GuidePart {
   heading: string;
   text: readonly string[];
@@ -15,7 +15,8 @@ export interface GuideSection {
   lead: string;
   /** The screens that it explains, as routes; the first one without an id is linked from it. */
   screens: readonly string[];
-  /** Routes that forms are sent to and whose refusal shows one of these screens, where the path does not already say so. */
+  /** Routes that forms are sent to and whose refusal shows one of these screens, where the path does not already say
+   *  so. */
   sends?: readonly string[];
   parts: readonly GuidePart[];
   /** Sections that go on from here. */

@@ -44,12 +44,15 @@ export const quantity = (show: Show, unit: 'mg' | 'ul', amount: number): string 
 /** A jar filled to what is left of it: the level says it to those who see no colour. */
 export const jar = (props: { hex: string | null; leftPpm: number; label: string; size?: 'small' | 'large' }): Html => {
   const height = (22 * Math.min(1_000_000, Math.max(0, props.leftPpm))) / 1_000_000;
-  return html`<svg class="jar jar-${props.size ?? 'small'}" viewBox="0 0 24 32" role="img" aria-label="${props.label}"><rect class="jar-glass" x="2" y="7" width="20" height="24" rx="2"/>${
-    height > 0 &&
-    (props.hex
-      ? html`<rect x="3" y="${30 - height}" width="18" height="${height}" fill="${props.hex}"/>`
-      : html`<rect class="jar-plain" x="3" y="${30 - height}" width="18" height="${height}"/>`)
-  }<rect class="jar-lid" x="4" y="1.5" width="16" height="4.5" rx="1"/></svg>`;
+  return html`<svg class="jar jar-${
+    props.size ?? 'small'
+  }" viewBox="0 0 24 32" role="img" aria-label="${props.label}"><rect class="jar-glass" x="2" y="7" width="20"
+    height="24" rx="2"/>${
+      height > 0 &&
+      (props.hex
+        ? html`<rect x="3" y="${30 - height}" width="18" height="${height}" fill="${props.hex}"/>`
+        : html`<rect class="jar-plain" x="3" y="${30 - height}" width="18" height="${height}"/>`)
+    }<rect class="jar-lid" x="4" y="1.5" width="16" height="4.5" rx="1"/></svg>`;
 };
 
 /** A span of days in the largest words that still tell something: '12 days', '7 weeks', '14 months', '3 years'. */
@@ -108,12 +111,22 @@ export const ageBadge = (c: ContainerItem, todayOn: string): Html | '' => {
 export const containerBadges = (c: ContainerItem, todayOn: string): Html => {
   const isSolution = c.concPpm !== null;
   if (c.closedAt !== null || c.recalledAt !== null)
-    return html`<span class="badges">${c.recalledAt !== null && badge({ label: 'recalled', tone: 'bad' })}${c.closedAt !== null && badge({ label: 'closed', tone: 'plain' })}</span>`;
-  return html`<span class="badges">${supplyBadge(c)}${keepingBadge({ bestBeforeOn: c.bestBeforeOn, todayOn, isSolution })}${ageBadge(c, todayOn)}</span>`;
+    return html`<span class="badges">${
+      c.recalledAt !== null &&
+      badge({
+        label: 'recalled',
+        tone: 'bad',
+      })
+    }${c.closedAt !== null && badge({ label: 'closed', tone: 'plain' })}</span>`;
+  return html`<span class="badges">${supplyBadge(c)}${keepingBadge({
+    bestBeforeOn: c.bestBeforeOn,
+    todayOn,
+    isSolution,
+  })}${ageBadge(c, todayOn)}</span>`;
 };
 
-/** What the open containers hold, at what was paid, or at the moving average where the studio goes by that. A solution holds the
- *  part of its powder's price that went into it. */
+/** What the open containers hold, at what was paid, or at the moving average where the studio goes by that. A solution
+ *  holds the part of its powder's price that went into it. */
 export const shelfValueMinor = (containers: readonly ContainerItem[]): number =>
   Math.round(
     containers.reduce(
@@ -145,17 +158,27 @@ export const containerTable = <C extends ContainerItem>(props: {
   /** Named where a list mixes containers of several things. */
   item?: (c: C) => Html;
   hexOf?: (c: C) => string | null;
-}): Html => html`<div class="panel"><table class="plain shelf"><caption class="visually-hidden">${props.caption}</caption>
-<thead><tr><th scope="col">Container</th><th scope="col" class="num">On hand</th><th scope="col">Age</th><th scope="col" class="num">Value</th><th scope="col">Watch</th></tr></thead>
+}): Html => html`<div class="panel"><table class="plain shelf"><caption
+  class="visually-hidden">${props.caption}</caption>
+<thead><tr><th scope="col">Container</th><th scope="col" class="num">On hand</th><th scope="col">Age</th>
+  <th scope="col" class="num">Value</th><th scope="col">Watch</th></tr></thead>
 <tbody>${props.containers.map((c) => {
   const { leftPpm } = supply({ ...c, nearlyOutPpm });
   return html`<tr><th scope="row"><span class="shelf-name">${jar({
     hex: (props.hexOf ? props.hexOf(c) : props.hex) ?? null,
     leftPpm,
     label: `${percent(leftPpm, 0)} left`,
-  })}<span><a href="/stock/${c.id}"><b>${c.code}</b></a>${props.item && html` ${props.item(c)}`}<br><span class="fine">${what(c)}</span></span></span></th>
-  <td class="num" data-label="On hand"><b>${quantity(props.show, c.unit, c.onHandQuantity)}</b><br><span class="fine">${percent(leftPpm, 0)} of ${quantity(props.show, c.unit, c.receivedQuantity)}</span></td>
-  <td data-label="Age">${age(c, props.todayOn)}${c.bestBeforeOn && html`<br><span class="fine">best before ${day(c.bestBeforeOn)}</span>`}</td>
+  })}<span><a href="/stock/${c.id}"><b>${c.code}</b></a>${
+    props.item && html` ${props.item(c)}`
+  }<br><span class="fine">${what(c)}</span></span></span></th>
+  <td class="num" data-label="On hand"><b>${quantity(
+    props.show,
+    c.unit,
+    c.onHandQuantity,
+  )}</b><br><span class="fine">${percent(leftPpm, 0)} of ${quantity(props.show, c.unit, c.receivedQuantity)}</span></td>
+  <td data-label="Age">${age(c, props.todayOn)}${
+    c.bestBeforeOn && html`<br><span class="fine">best before ${day(c.bestBeforeOn)}</span>`
+  }</td>
   <td class="num" data-label="Value">${money(props.show, shelfValueMinor([c]))}</td>
   <td>${containerBadges(c, props.todayOn)}</td></tr>`;
 })}</tbody></table></div>`;

@@ -50,7 +50,9 @@ const shell = (
   input: Value,
 ): Html =>
   html`<div class="field ${props.size ?? ''} ${props.form.errors[props.name] ? 'has-error' : ''}">
-  <label for="${fieldId(props.name)}">${props.label}${!props.required ? '' : html`<span class="must" aria-hidden="true"> ·</span>`}</label>
+  <label for="${fieldId(props.name)}">${props.label}${
+    !props.required ? '' : html`<span class="must" aria-hidden="true"> ·</span>`
+  }</label>
   ${input}
   ${props.hint && html`<p class="hint" id="${fieldId(props.name)}-hint">${props.hint}</p>`}
   ${fieldError(props.name, props.form)}
@@ -63,7 +65,9 @@ export function field(props: FieldProps): Html {
   const value = type === 'password' || type === 'file' ? '' : html`value="${form.typed[name] ?? ''}"`;
   const input = html`<input id="${fieldId(name)}" name="${name}" type="${type}" ${value} ${invalid} ${described(props)}
     ${props.required && html`required`} ${props.autocomplete && html`autocomplete="${props.autocomplete}"`}
-    ${props.inputmode && html`inputmode="${props.inputmode}"`} ${props.placeholder && html`placeholder="${props.placeholder}"`}
+    ${props.inputmode && html`inputmode="${props.inputmode}"`} ${
+      props.placeholder && html`placeholder="${props.placeholder}"`
+    }
     ${props.list && html`list="${props.list}"`} ${props.autofocus && html`autofocus`}>`;
   return shell(
     props,
@@ -87,7 +91,9 @@ const options = (all: readonly Option[], chosen: string): Html => {
   }
   const one = (o: Option): Html =>
     html`<option value="${o.value}" ${o.value === chosen && html`selected`}>${o.label}</option>`;
-  return html`${[...groups].map(([group, list]) => (group ? html`<optgroup label="${group}">${list.map(one)}</optgroup>` : list.map(one)))}`;
+  return html`${[...groups].map(([group, list]) =>
+    group ? html`<optgroup label="${group}">${list.map(one)}</optgroup>` : list.map(one),
+  )}`;
 };
 
 export interface SelectProps {
@@ -105,19 +111,33 @@ export interface SelectProps {
 export const selectField = (props: SelectProps): Html =>
   shell(
     props,
-    html`<select id="${fieldId(props.name)}" name="${props.name}" ${props.form.errors[props.name] && html`aria-invalid="true"`} ${described(props)} ${props.required && html`required`}>
-    ${props.none !== undefined && html`<option value="">${props.none}</option>`}${options(props.options, props.form.typed[props.name] ?? '')}</select>`,
+    html`<select id="${fieldId(props.name)}" name="${props.name}" ${
+      props.form.errors[props.name] && html`aria-invalid="true"`
+    } ${described(props)} ${props.required && html`required`}>
+    ${props.none !== undefined && html`<option value="">${props.none}</option>`}${options(
+      props.options,
+      props.form.typed[props.name] ?? '',
+    )}</select>`,
   );
 
 export const textArea = (props: Omit<FieldProps, 'type' | 'unit'> & { rows?: number }): Html =>
   shell(
     { size: 'wide', ...props },
-    html`<textarea id="${fieldId(props.name)}" name="${props.name}" rows="${props.rows ?? 3}" ${props.placeholder && html`placeholder="${props.placeholder}"`} ${props.required && html`required`} ${props.form.errors[props.name] && html`aria-invalid="true"`} ${described(props)}>${props.form.typed[props.name] ?? ''}</textarea>`,
+    html`<textarea id="${fieldId(props.name)}" name="${props.name}" rows="${props.rows ?? 3}" ${
+      props.placeholder && html`placeholder="${props.placeholder}"`
+    } ${props.required && html`required`} ${
+      props.form.errors[props.name] && html`aria-invalid="true"`
+    } ${described(props)}>${props.form.typed[props.name] ?? ''}</textarea>`,
   );
 
 export const checkbox = (props: { name: string; label: Value; form: FormState; hint?: Value }): Html =>
-  html`<div class="field check"><label><input type="checkbox" name="${props.name}" value="yes" ${props.form.typed[props.name] === 'yes' && html`checked`} ${described(props)}><span>${props.label}</span></label>
-  ${props.hint && html`<p class="hint" id="${fieldId(props.name)}-hint">${props.hint}</p>`}${fieldError(props.name, props.form)}</div>`;
+  html`<div class="field check"><label><input type="checkbox" name="${props.name}" value="yes" ${
+    props.form.typed[props.name] === 'yes' && html`checked`
+  } ${described(props)}><span>${props.label}</span></label>
+  ${props.hint && html`<p class="hint" id="${fieldId(props.name)}-hint">${props.hint}</p>`}${fieldError(
+    props.name,
+    props.form,
+  )}</div>`;
 
 /** A set of radio buttons as a segmented choice. */
 export const choice = (props: {
@@ -127,15 +147,21 @@ export const choice = (props: {
   options: readonly Option[];
   hint?: Value;
 }): Html =>
-  html`<fieldset class="field choice ${props.form.errors[props.name] ? 'has-error' : ''}"><legend>${props.label}</legend>
+  html`<fieldset class="field choice ${
+    props.form.errors[props.name] ? 'has-error' : ''
+  }"><legend>${props.label}</legend>
   <div class="segments">${props.options.map(
     (o) =>
-      html`<label><input type="radio" name="${props.name}" value="${o.value}" ${(props.form.typed[props.name] ?? '') === o.value && html`checked`}><span>${o.label}</span></label>`,
+      html`<label><input type="radio" name="${props.name}" value="${o.value}" ${
+        (props.form.typed[props.name] ?? '') === o.value && html`checked`
+      }><span>${o.label}</span></label>`,
   )}</div>${props.hint && html`<p class="hint">${props.hint}</p>`}${fieldError(props.name, props.form)}</fieldset>`;
 
 /** The message of the form as a whole, shown at its head when something was refused. */
 export const formNotice = (form: FormState): Html | '' => {
   const count = Object.keys(form.errors).length;
   if (count === 0) return '';
-  return html`<div class="notice bad" role="alert" tabindex="-1" data-focus><p>${form.errors[''] ?? 'Nothing was saved yet: see the marked fields. What you typed is still here.'}</p></div>`;
+  return html`<div class="notice bad" role="alert" tabindex="-1" data-focus><p>${
+    form.errors[''] ?? 'Nothing was saved yet: see the marked fields. What you typed is still here.'
+  }</p></div>`;
 };

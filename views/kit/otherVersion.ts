@@ -1,8 +1,8 @@
 import { type Html, html } from '../html.ts';
 import type { Typed } from './field.ts';
 
-/** Shown above a form whose row somebody saved meanwhile: where the two differ, side by side. The form below holds what was
- *  typed, and now stands on the newer version, so that saving it again is a decision. */
+/** Shown above a form whose row somebody saved meanwhile: where the two differ, side by side. The form below holds what
+ *  was typed, and now stands on the newer version, so that saving it again is a decision. */
 export const otherVersion = (props: {
   typed: Typed;
   current: Typed;
@@ -23,9 +23,13 @@ export const otherVersion = (props: {
   ${
     names.length === 0
       ? html`<p>The two say the same.</p>`
-      : html`<div class="table-wrap" tabindex="0" role="region" aria-label="Where the two differ"><table class="plain"><thead><tr><th scope="col">Field</th><th scope="col">Theirs, as saved</th><th scope="col">Yours, below</th></tr></thead><tbody>${names.map(
+      : html`<div class="table-wrap" tabindex="0" role="region" aria-label="Where the two differ">
+        <table class="plain"><thead><tr><th scope="col">Field</th><th scope="col">Theirs, as saved</th>
+        <th scope="col">Yours, below</th></tr></thead><tbody>${names.map(
           (name) =>
-            html`<tr><th scope="row">${label(name)}</th><td>${current[name] || '—'}</td><td>${typed[name] || '—'}</td></tr>`,
+            html`<tr><th scope="row">${label(name)}</th><td>${current[name] || '—'}</td><td>${
+              typed[name] || '—'
+            }</td></tr>`,
         )}</tbody></table></div>`
   }</section>`;
 };

@@ -14,13 +14,19 @@ export const pageHead = (props: {
 
 /** What a list shows when there is nothing in it yet: why, and the next step. */
 export const emptyState = (props: { title: string; words: Value; action?: { href: string; label: string } }): Html =>
-  html`<div class="empty"><svg viewBox="0 0 120 60" aria-hidden="true"><path d="M12 8h30l8 8v36H12z"/><path d="M44 8h30l8 8v36H44z"/><path d="M76 8h24l8 8v36H76z"/><circle cx="40" cy="18" r="2.5"/><circle cx="72" cy="18" r="2.5"/><circle cx="98" cy="18" r="2.5"/></svg>
-  <h2>${props.title}</h2><p>${props.words}</p>${props.action && html`<p><a class="button" href="${props.action.href}">${props.action.label}</a></p>`}</div>`;
+  html`<div class="empty"><svg viewBox="0 0 120 60" aria-hidden="true"><path d="M12 8h30l8 8v36H12z"/><path
+    d="M44 8h30l8 8v36H44z"/><path d="M76 8h24l8 8v36H76z"/><circle cx="40" cy="18" r="2.5"/><circle cx="72" cy="18"
+    r="2.5"/><circle cx="98" cy="18" r="2.5"/></svg>
+  <h2>${props.title}</h2><p>${props.words}</p>${
+    props.action && html`<p><a class="button" href="${props.action.href}">${props.action.label}</a></p>`
+  }</div>`;
 
 /** Older / newer links of a keyset-paged list. */
 export const pager = (props: { nextHref: string | null; firstHref: string | null }): Html | '' =>
   props.nextHref || props.firstHref
-    ? html`<nav class="pager" aria-label="Pages">${props.firstHref && html`<a href="${props.firstHref}">Back to the start</a>`}${props.nextHref && html`<a href="${props.nextHref}">More</a>`}</nav>`
+    ? html`<nav class="pager" aria-label="Pages">${
+        props.firstHref && html`<a href="${props.firstHref}">Back to the start</a>`
+      }${props.nextHref && html`<a href="${props.nextHref}">More</a>`}</nav>`
     : '';
 
 /** One fact with its label, for definition lists. */

@@ -3,8 +3,8 @@ import { type ContainerItem, containerTable, keepingBadge, supplyBadge } from '.
 import { badge, emptyState } from './pageHead.ts';
 import type { Show } from './show.ts';
 
-/* What the pages of dyes and auxiliaries have in common: both lie on the shelf in containers, and are put away when they
- * are no longer bought. */
+/* What the pages of dyes and auxiliaries have in common: both lie on the shelf in containers, and are put away when
+   they are no longer bought. */
 
 /** What to watch about all open containers of one thing together. */
 export const shelfWatch = (

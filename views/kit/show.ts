@@ -10,7 +10,8 @@ export interface Show {
 
 const system = (show: Show): 'metric' | 'US' => (show.units === 'us' ? 'US' : 'metric');
 
-/** A mass; `stepMg` fixes the decimals to what the scale shows. Weigh-up lines are always in grams, since the scale is. */
+/** A mass; `stepMg` fixes the decimals to what the scale shows. Weigh-up lines are always in grams, since the scale
+ *  is. */
 export const mass = (show: Show, massMg: number | null): string =>
   massMg === null ? '—' : massText({ massMg, system: system(show) });
 /** Goods as they were dyed, which a way out may have scaled: to four figures, as a scale for goods tells them. */

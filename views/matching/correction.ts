@@ -75,10 +75,14 @@ const offer = (p: CorrectionPageProps, one: OfferView, i: number): Html =>
         a.onHandMg < a.massMg && ', more than is in stock'
       }</span></span><span class="big-number">${grams(a.massMg, 1)}</span></li>`,
   )}</ul>
-  <p><span class="predicted-word">predicted</span> ΔE <b>${one.deltaE2000.toFixed(1)} ± ${one.deltaE90.toFixed(1)}</b> from the standard</p>
+  <p><span class="predicted-word">predicted</span> ΔE <b>${one.deltaE2000.toFixed(1)} ± ${one.deltaE90.toFixed(
+    1,
+  )}</b> from the standard</p>
   ${
     p.mayLog &&
-    html`<form method="post" action="/lots/${p.lotId}/correction"><input type="hidden" name="offer" value="${i}"><input type="hidden" name="words" value="${one.words}"><input type="hidden" name="standard" value="${p.standard.swatchId}"><button class="primary">Note it in the lot’s log</button></form>`
+    html`<form method="post" action="/lots/${p.lotId}/correction"><input type="hidden" name="offer" value="${i}"><input
+      type="hidden" name="words" value="${one.words}"><input type="hidden" name="standard"
+      value="${p.standard.swatchId}"><button class="primary">Note it in the lot’s log</button></form>`
   }</li>`;
 
 /** What to do with a lot that came out off its standard. */
@@ -94,7 +98,9 @@ export const correctionPage = (p: CorrectionPageProps): Html => {
     hex: p.standard.hex,
     label: `Standard ${p.standard.code}`,
     css: 'near-big',
-  })}<figcaption><b>Standard</b> <a href="/swatches/${p.standard.swatchId}">${p.standard.code} ${p.standard.name}</a><br><span class="fine">${p.standard.text}</span></figcaption></figure>
+  })}<figcaption><b>Standard</b> <a href="/swatches/${
+    p.standard.swatchId
+  }">${p.standard.code} ${p.standard.name}</a><br><span class="fine">${p.standard.text}</span></figcaption></figure>
   <figure>${colourPatch({
     hex: p.came.hex,
     label: 'What came out',
@@ -104,21 +110,28 @@ export const correctionPage = (p: CorrectionPageProps): Html => {
 ${p.adaptation && html`<p class="fine">${p.adaptation}</p>`}
 ${
   !advice.known
-    ? html`<div class="notice"><p>${advice.message}</p><p>Shade it by eye: small additions, each dyed through before the next is judged.</p></div>`
+    ? html`<div class="notice"><p>${advice.message}</p><p>Shade it by eye: small additions, each dyed through before
+      the next is judged.</p></div>`
     : html`<section class="panel"><p>${badge(VERDICT[advice.verdict])}</p>
-  <p>ΔE <b>${advice.deltaE2000Now.toFixed(1)}</b> from the standard: ${advice.deltaInWords}. Tolerance ${p.tolerance.toFixed(1)} (CIEDE2000), of ${p.toleranceOf}.</p>
+  <p>ΔE <b>${advice.deltaE2000Now.toFixed(1)}</b> from the standard: ${advice.deltaInWords}.
+    Tolerance ${p.tolerance.toFixed(1)} (CIEDE2000), of ${p.toleranceOf}.</p>
   ${
     advice.targetLighter &&
-    html`<p class="caution"><span>The standard is lighter or cleaner than these goods. Dye cannot be taken out by adding dye: stripping, or another use for the lot.</span></p>`
+    html`<p class="caution"><span>The standard is lighter or cleaner than these goods. Dye cannot be taken out by
+      adding dye: stripping, or another use for the lot.</span></p>`
   }
   ${
     advice.seeming.length > 0 &&
-    html`<div class="table-wrap"><table class="plain"><caption>What the goods seem to hold, from their colour</caption><thead><tr>${columnHeads(
-      ['Dye', { num: 'Recipe' }, { num: 'Seems' }],
-    )}</tr></thead><tbody>${advice.seeming.map(
-      (s) =>
-        html`<tr><th scope="row">${s.code}</th><td class="num">${percent(s.recipeDepthPpm, 2)}</td><td class="num">${percent(s.depthPpm, 2)}</td></tr>`,
-    )}</tbody></table></div>`
+    html`<div class="table-wrap"><table class="plain"><caption>What the goods seem to hold, from their
+      colour</caption><thead><tr>${columnHeads([
+        'Dye',
+        { num: 'Recipe' },
+        { num: 'Seems' },
+      ])}</tr></thead><tbody>${advice.seeming.map(
+        (s) =>
+          html`<tr><th scope="row">${s.code}</th><td class="num">${percent(s.recipeDepthPpm, 2)}</td>
+          <td class="num">${percent(s.depthPpm, 2)}</td></tr>`,
+      )}</tbody></table></div>`
   }</section>
   ${
     advice.offers.length > 0 &&
@@ -129,7 +142,10 @@ ${
 <section class="panel"><h2>Before you add</h2><ul>
   <li>Additions only: start with half of it, dye it through, rinse and dry a corner, and look again.</li>
   <li>Masses are for powder of standard strength; the studio’s scale may need a stock solution for so little.</li>
-  <li>A fresh addition takes up faster than the first dye: add it dissolved, at the start temperature of the method, with the goods moving.</li>
-  <li>Predicted figures come from whole dyeings of your swatches, not from additions; the ± is as wide as for a recipe dyed afresh.</li></ul>
-  <p>Nothing fits? <a href="${p.darkerHref}">Look for a darker colour to overdye it to</a>, or strip it by the method for this dye and start again; a stripped lot seldom takes dye as evenly as new goods.</p></section>`;
+  <li>A fresh addition takes up faster than the first dye: add it dissolved, at the start temperature of the method,
+    with the goods moving.</li>
+  <li>Predicted figures come from whole dyeings of your swatches, not from additions; the ± is as wide as for a recipe
+    dyed afresh.</li></ul>
+  <p>Nothing fits? <a href="${p.darkerHref}">Look for a darker colour to overdye it to</a>, or strip it by the method
+    for this dye and start again; a stripped lot seldom takes dye as evenly as new goods.</p></section>`;
 };

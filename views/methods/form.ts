@@ -147,15 +147,21 @@ ${props.current && otherVersion({ typed: form.typed, current: props.current, lab
   </div></fieldset>
   <fieldset class="panel"><legend>Steps</legend>
     <p class="hint">Times as you say them: 20 min, 1 h 30, overnight is 12 h. A row left empty is left out.</p>
-    <ol class="rows" id="steps" data-rows>${rowsOf(form.typed, 'stepName', 1).map((row) => stepRow(form, row))}</ol><button type="button" data-add-row="steps">Another step</button></fieldset>
+    <ol class="rows" id="steps" data-rows>${rowsOf(form.typed, 'stepName', 1).map((row) =>
+      stepRow(form, row),
+    )}</ol><button type="button" data-add-row="steps">Another step</button></fieldset>
   <fieldset class="panel"><legend>What goes in</legend>
     <p class="hint">Each line by its own measure: 2 % of goods, 50 g/L, 1 oz/gal, 30 g. “1 cup/gal” is turned into
       grams when the auxiliary’s page has a bulk density for its grade.</p>
     ${fieldError('auxiliaries', form)}
-    <ol class="rows" id="lines" data-rows>${rowsOf(form.typed, 'auxiliaryId', 1).map((row) => lineRow(form, row, auxiliaryOptions))}</ol><button type="button" data-add-row="lines">Another line</button></fieldset>
+    <ol class="rows" id="lines" data-rows>${rowsOf(form.typed, 'auxiliaryId', 1).map((row) =>
+      lineRow(form, row, auxiliaryOptions),
+    )}</ol><button type="button" data-add-row="lines">Another line</button></fieldset>
   <fieldset class="panel"><legend>What the bench asks for</legend>
     <p class="hint">What this method has that others have not: ice mass, powder over or under the ice, fold, dips.</p>
-    <ol class="rows" id="entries" data-rows>${rowsOf(form.typed, 'label', 1).map((row) => entryRow(form, row))}</ol><button type="button" data-add-row="entries">Another entry</button></fieldset>
+    <ol class="rows" id="entries" data-rows>${rowsOf(form.typed, 'label', 1).map((row) =>
+      entryRow(form, row),
+    )}</ol><button type="button" data-add-row="entries">Another entry</button></fieldset>
   <fieldset class="panel"><legend>Safety</legend>
     ${textArea({
       name: 'cautions',

@@ -104,7 +104,8 @@ const typeIt = (p: NearPageProps): Html =>
 
 const screenPicker = (p: NearPageProps): Html =>
   html`<form class="near-screen" action="/swatches/near" method="get">${hiddenFields(p.filterFields)}
-  <div class="field"><label for="screen-colour">Your device’s own picker</label><input id="screen-colour" type="color" name="colour" value="${p.standard?.hex ?? '#4a6f8f'}"></div><button>Find near it</button></form>`;
+  <div class="field"><label for="screen-colour">Your device’s own picker</label><input id="screen-colour" type="color"
+    name="colour" value="${p.standard?.hex ?? '#4a6f8f'}"></div><button>Find near it</button></form>`;
 
 const chooser = (p: NearPageProps): Html => {
   const { lightness, chroma, hue } = p.picked;
@@ -113,7 +114,8 @@ const chooser = (p: NearPageProps): Html => {
   <section class="panel"><h2>Pick it</h2>${pickColour({ picked: p.picked, hex, hidden: p.filterFields })}</section>
   <div><section class="panel"><h2>From what lies before you</h2>${
     p.mayLog
-      ? html`<p>A photo with a reference card in it tells the colour of cloth, yarn, a leaf.</p><p><a class="button" href="/photo-readings/new">Take or choose a photo</a></p>`
+      ? html`<p>A photo with a reference card in it tells the colour of cloth, yarn, a leaf.</p><p><a class="button"
+        href="/photo-readings/new">Take or choose a photo</a></p>`
       : html`<p>Somebody who may log can read a colour from a photo.</p>`
   }<p class="fine">From a swatch or a lot: open it and choose “Near this colour”.</p></section>
   <section class="panel"><h2>As a number or a code</h2>${typeIt(p)}${screenPicker(p)}</section></div></div>`;
@@ -121,7 +123,9 @@ const chooser = (p: NearPageProps): Html => {
 
 const filters = (p: NearPageProps): Html => {
   const narrowed = ['fibreId', 'methodId', 'dyeClass', 'depth', 'stockFor'].filter((n) => p.form.typed[n]).length;
-  return html`<form class="near-filter" action="/swatches/near" method="get" aria-label="Which swatches" hx-get="/swatches/near" hx-target="#${FOUND}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">${hiddenFields(p.standardFields)}
+  return html`<form class="near-filter" action="/swatches/near" method="get" aria-label="Which swatches"
+    hx-get="/swatches/near" hx-target="#${FOUND}" hx-swap="outerHTML"
+    hx-trigger="input delay:250ms, submit">${hiddenFields(p.standardFields)}
   <details ${narrowed > 0 && html`open`}><summary>Only some, or by another formula</summary><div class="grid">
   ${selectField({ name: 'fibreId', label: 'Goods', form: p.form, options: p.choices.fibres, none: 'any' })}
   ${selectField({ name: 'dyeClass', label: 'Dye class', form: p.form, options: p.choices.dyeClasses, none: 'any' })}

@@ -33,27 +33,32 @@ export const photoPage = (p: PhotoPageProps): Html => html`${pageHead({
     : { href: '/swatches/near', label: 'Near a colour' },
   actions: html`<a class="button" href="${p.againHref}">Another photo</a>`,
 })}
-<div class="reading-cols" data-photo-reading data-result="${p.resultHref}" data-corner-names="${p.cornerNames.join('|')}" data-columns="${p.cardSides.columns}" data-rows="${p.cardSides.rows}" data-plain="${
-  p.plainCard ? 'yes' : 'no'
-}">
+<div class="reading-cols" data-photo-reading data-result="${p.resultHref}" data-corner-names="${p.cornerNames.join(
+  '|',
+)}" data-columns="${p.cardSides.columns}" data-rows="${p.cardSides.rows}" data-plain="${p.plainCard ? 'yes' : 'no'}">
 <div class="shot-side"><div class="shot" data-shot data-mode="${
   p.plainCard ? 'corners' : 'spot'
-}"><img src="/photos/${p.photoId}/1600" alt="The photo that is read" width="${p.widthPx}" height="${p.heightPx}" draggable="false" data-photo><svg viewBox="0 0 ${p.widthPx} ${p.heightPx}" aria-hidden="true" data-overlay></svg></div>
+}"><img src="/photos/${p.photoId}/1600" alt="The photo that is read" width="${p.widthPx}" height="${p.heightPx}"
+  draggable="false" data-photo><svg viewBox="0 0 ${p.widthPx} ${p.heightPx}" aria-hidden="true"
+  data-overlay></svg></div>
   <div class="shot-bar"><fieldset class="field choice"><legend>In the photo</legend><div class="segments">${MODES.map(
     (m) =>
       html`<label><input type="radio" name="mode" value="${m.value}" ${
         (p.plainCard ? 'corners' : 'spot') === m.value && html`checked`
       }><span>${m.label}</span></label>`,
   )}</div></fieldset>
-  <button type="button" class="quiet" data-add-spot>Add a spot</button><button type="button" class="quiet" data-clear>Clear</button></div>
-  <div class="field shot-bands" data-bands hidden><label for="bands">Goods of</label><select id="bands" name="bands"><option value="none">one colour</option><option value="auto">several colours, as they show</option>${[
-    3, 4, 5, 6,
-  ].map((n) => html`<option value="${n}">${n} colours</option>`)}</select></div>
+  <button type="button" class="quiet" data-add-spot>Add a spot</button><button type="button" class="quiet"
+    data-clear>Clear</button></div>
+  <div class="field shot-bands" data-bands hidden><label for="bands">Goods of</label><select id="bands"
+    name="bands"><option value="none">one colour</option><option value="auto">several colours, as they show</option>${[
+      3, 4, 5, 6,
+    ].map((n) => html`<option value="${n}">${n} colours</option>`)}</select></div>
   <p class="shot-say" role="status" data-say></p></div>
 ${
   p.result
     ? photoResult(p.result)
-    : html`<div id="${PHOTO_RESULT}" data-outcome="waiting"><noscript><p>Pointing at the goods needs a script. <a href="${p.resultHref}">Read the card</a></p></noscript><p class="panel">Reading the photo…</p></div>`
+    : html`<div id="${PHOTO_RESULT}" data-outcome="waiting"><noscript><p>Pointing at the goods needs a script. <a
+      href="${p.resultHref}">Read the card</a></p></noscript><p class="panel">Reading the photo…</p></div>`
 }
 </div>
 <details class="shot-card"><summary>Card: ${p.cardName}</summary><ul>${p.cards.map(

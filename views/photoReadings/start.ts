@@ -25,7 +25,8 @@ export const photoStart = (p: {
     ? html`Of ${p.subject.name}: lay a reference card beside it, and take both in one photo.`
     : 'Lay a reference card beside what you want to match, and take both in one photo.',
 })}
-<form class="stack photo-start" method="post" action="/photo-readings" enctype="multipart/form-data" data-photo-start>${formNotice(p.form)}
+<form class="stack photo-start" method="post" action="/photo-readings" enctype="multipart/form-data"
+  data-photo-start>${formNotice(p.form)}
   ${hiddenFields(p.hidden)}
   <section class="panel"><h2>Which card</h2>
   ${choice({ name: 'card', label: 'The card in the photo', form: p.form, options: p.cards })}
@@ -39,8 +40,15 @@ export const photoStart = (p: {
   })}</details>
   <p class="fine">A 24-patch chart says most. <a href="/reference-cards">The studio’s own cards</a></p></section>
   <section class="panel drop-photo" data-drop><h2>The photo</h2>
-  <div class="file-buttons">${fileButton('take-photo', 'Take a photo', p.form, true)}${fileButton('choose-photo', 'Choose a photo', p.form, false)}</div>
+  <div class="file-buttons">${fileButton('take-photo', 'Take a photo', p.form, true)}${fileButton(
+    'choose-photo',
+    'Choose a photo',
+    p.form,
+    false,
+  )}</div>
   <p class="fine" role="status" data-sending>On a computer, drop a photo here.</p>
   ${fieldError('photo', p.form)}
-  <ul class="fine photo-advice"><li>Card and goods flat, close together, in the same light: a window or the open sky, no lamp beside it, no flash.</li><li>Straight from above; no shine on the card, no shadow of the phone.</li><li>Not too bright: the white patch must not run over.</li></ul>
+  <ul class="fine photo-advice"><li>Card and goods flat, close together, in the same light: a window or the open sky,
+    no lamp beside it, no flash.</li><li>Straight from above; no shine on the card, no shadow of the
+    phone.</li><li>Not too bright: the white patch must not run over.</li></ul>
   <noscript><p><button class="primary big">Read it</button></p></noscript></section></form>`;

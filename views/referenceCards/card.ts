@@ -28,5 +28,7 @@ export const cardPage = (p: CardProps & { mayWork: boolean; mayLog: boolean }): 
   'As measured',
 ])}</tr></thead><tbody>${p.patches.map(
   (patch, i) =>
-    html`<tr><td><span class="chip-row">${colourDot(patch.hex)}${patch.name}</span></td><td>row ${Math.floor(i / p.columns) + 1}, ${(i % p.columns) + 1}</td><td>${patch.text}</td></tr>`,
+    html`<tr><td><span class="chip-row">${colourDot(patch.hex)}${patch.name}</span></td><td>row ${
+      Math.floor(i / p.columns) + 1
+    }, ${(i % p.columns) + 1}</td><td>${patch.text}</td></tr>`,
 )}</tbody></table></div></section>`;

@@ -18,8 +18,9 @@ export const cardsPage = (p: { cards: readonly CardProps[]; mayWork: boolean }):
         })
       : html`<ul class="card-list">${p.cards.map(
           (card) =>
-            html`<li><div class="panel">${picture(card)}<h2><a href="/reference-cards/${card.cardId}">${card.name}</a></h2><p>${sides(card)}${
-              card.archived && html` · ${badge({ label: 'put away', tone: 'plain' })}`
-            }</p></div></li>`,
+            html`<li><div class="panel">${picture(card)}<h2><a
+              href="/reference-cards/${card.cardId}">${card.name}</a></h2><p>${sides(card)}${
+                card.archived && html` · ${badge({ label: 'put away', tone: 'plain' })}`
+              }</p></div></li>`,
         )}</ul>`
   }`;

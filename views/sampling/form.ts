@@ -32,18 +32,25 @@ export const samplingPreview = (p: PreviewProps): Html =>
       ? html`<p class="fine">The volumes stand here once the dyes are chosen.</p>${p.why.map(
           (w) => html`<p class="field-error">${w}</p>`,
         )}`
-      : html`<p><span class="big-number">${p.count}</span> pieces, ${p.columns} in a row, ${grams(p.goodsMg, 100)} of goods in all</p>
-  <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Stock solutions to make</caption><thead><tr>${columnHeads(
-    ['Stock', { num: 'Make' }, { num: 'Powder' }],
-  )}</tr></thead><tbody>${p.stocks.map(
-    (s) =>
-      html`<tr><th scope="row">${s.code}</th><td class="num">${millilitres(s.makeUl, 100)}</td><td class="num">${grams(s.powderMg, 10)}</td></tr>`,
-  )}</tbody></table></div>${
-    p.tooSmall > 0 &&
-    html`<p class="notice warn">${p.tooSmall} ${
-      p.tooSmall === 1 ? 'volume is' : 'volumes are'
-    } under 0.1 mL (the least ${millilitres(p.leastUl, 1)}): weaker stocks or heavier pieces are measured better.</p>`
-  }`
+      : html`<p><span class="big-number">${p.count}</span> pieces, ${p.columns} in a row, ${grams(
+          p.goodsMg,
+          100,
+        )} of goods in all</p>
+  <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Stock solutions to
+    make</caption><thead><tr>${columnHeads([
+      'Stock',
+      { num: 'Make' },
+      { num: 'Powder' },
+    ])}</tr></thead><tbody>${p.stocks.map(
+      (s) =>
+        html`<tr><th scope="row">${s.code}</th><td class="num">${millilitres(s.makeUl, 100)}</td>
+          <td class="num">${grams(s.powderMg, 10)}</td></tr>`,
+    )}</tbody></table></div>${
+      p.tooSmall > 0 &&
+      html`<p class="notice warn">${p.tooSmall} ${
+        p.tooSmall === 1 ? 'volume is' : 'volumes are'
+      } under 0.1 mL (the least ${millilitres(p.leastUl, 1)}): weaker stocks or heavier pieces are measured better.</p>`
+    }`
   }</div>`;
 
 export interface SamplingFormProps {
@@ -56,6 +63,52 @@ export interface SamplingFormProps {
   kindHrefs: Readonly<Record<NewKind, string>>;
 }
 
+const ladder = (form: FormState): Html => html`${field({
+  name: 'from',
+  label: 'From',
+  form,
+  unit: '% owg',
+  inputmode: 'decimal',
+  size: 'short',
+  required: true,
+})}
+${field({ name: 'to', label: 'To', form, unit: '% owg', inputmode: 'decimal', size: 'short', required: true })}
+${field({ name: 'count', label: 'Pieces', form, inputmode: 'numeric', size: 'short', required: true })}
+${choice({
+  name: 'spacing',
+  label: 'Steps',
+  form,
+  options: [
+    { value: 'ratio', label: 'by the same factor' },
+    { value: 'even', label: 'by the same amount' },
+  ],
+  hint: 'The eye sees the same factor as more even.',
+})}`;
+
+const blends = (form: FormState): Html => html`${field({
+  name: 'depth',
+  label: 'Total depth',
+  form,
+  unit: '% owg',
+  inputmode: 'decimal',
+  size: 'short',
+  required: true,
+})}
+${selectField({
+  name: 'step',
+  label: 'Step between blends',
+  form,
+  options: [
+    { value: '50', label: '50 %' },
+    { value: '33.3333', label: 'thirds' },
+    { value: '25', label: '25 %' },
+    { value: '20', label: '20 %' },
+    { value: '12.5', label: '12.5 %' },
+    { value: '10', label: '10 %' },
+    { value: '5', label: '5 %' },
+  ],
+})}`;
+
 /** A new set of samples. */
 export const samplingFormPage = (p: SamplingFormProps): Html => {
   const { form, kind } = p;
@@ -63,7 +116,8 @@ export const samplingFormPage = (p: SamplingFormProps): Html => {
 <nav class="goods-list" aria-label="Kind of set"><ul>${NEW_KINDS.map(
     (k) => html`<li><a href="${p.kindHrefs[k]}" ${k === kind && html`aria-current="page"`}>${KINDS[k].label}</a></li>`,
   )}</ul></nav>
-<form method="post" action="/sampling" class="cols lean" hx-get="/sampling/preview" hx-target="#${PREVIEW}" hx-swap="outerHTML" hx-trigger="input delay:300ms, change" hx-validate="false"><div>
+<form method="post" action="/sampling" class="cols lean" hx-get="/sampling/preview" hx-target="#${PREVIEW}"
+  hx-swap="outerHTML" hx-trigger="input delay:300ms, change" hx-validate="false"><div>
 <input type="hidden" name="kind" value="${kind}">${formNotice(form)}
 <section class="panel"><h2>Goods</h2><div class="grid">
 ${selectField({ name: 'fibreId', label: 'Goods', form, options: p.fibres, required: true, none: 'choose' })}
@@ -99,51 +153,7 @@ ${field({
       })}</div>`,
   )}</section>
 <section class="panel"><h2>${kind === 'depthLadder' ? 'Depths' : 'Blends'}</h2><div class="grid">${
-    kind === 'depthLadder'
-      ? html`${field({
-          name: 'from',
-          label: 'From',
-          form,
-          unit: '% owg',
-          inputmode: 'decimal',
-          size: 'short',
-          required: true,
-        })}
-${field({ name: 'to', label: 'To', form, unit: '% owg', inputmode: 'decimal', size: 'short', required: true })}
-${field({ name: 'count', label: 'Pieces', form, inputmode: 'numeric', size: 'short', required: true })}
-${choice({
-  name: 'spacing',
-  label: 'Steps',
-  form,
-  options: [
-    { value: 'ratio', label: 'by the same factor' },
-    { value: 'even', label: 'by the same amount' },
-  ],
-  hint: 'The eye sees the same factor as more even.',
-})}`
-      : html`${field({
-          name: 'depth',
-          label: 'Total depth',
-          form,
-          unit: '% owg',
-          inputmode: 'decimal',
-          size: 'short',
-          required: true,
-        })}
-${selectField({
-  name: 'step',
-  label: 'Step between blends',
-  form,
-  options: [
-    { value: '50', label: '50 %' },
-    { value: '33.3333', label: 'thirds' },
-    { value: '25', label: '25 %' },
-    { value: '20', label: '20 %' },
-    { value: '12.5', label: '12.5 %' },
-    { value: '10', label: '10 %' },
-    { value: '5', label: '5 %' },
-  ],
-})}`
+    kind === 'depthLadder' ? ladder(form) : blends(form)
   }
 ${field({
   name: 'reserve',

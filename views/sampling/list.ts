@@ -45,7 +45,8 @@ export const samplingListPage = (p: SamplingListProps): Html =>
     lead: 'Many small pieces at once, by stock solution, and their colours into the library.',
     actions: html`${
       p.mayWork && html`<a class="button primary" href="/sampling/new">Plan samples</a>`
-    }<a class="button" href="/sampling/next">What to sample next</a><a class="button" href="/colour/map">Library map</a>`,
+    }<a class="button" href="/sampling/next">What to sample next</a><a class="button" href="/colour/map">Library
+      map</a>`,
   })}
 ${
   p.plans.length === 0
@@ -56,8 +57,9 @@ ${
       })
     : html`<section class="panel"><ul class="plain-list">${p.plans.map(
         (s) =>
-          html`<li class="list-row"><span class="grow"><a href="/sampling/${s.planId}"><b>${s.name}</b></a> <span class="fine">${KIND_WORDS[s.kind]}, ${s.pieces} ${
-            s.pieces === 1 ? 'piece' : 'pieces'
-          } on ${s.fibreName}, ${s.methodName} · ${when(p.show, s.madeAt)}</span></span>${state(s)}</li>`,
+          html`<li class="list-row"><span class="grow"><a href="/sampling/${s.planId}"><b>${s.name}</b></a> <span
+            class="fine">${KIND_WORDS[s.kind]}, ${s.pieces} ${
+              s.pieces === 1 ? 'piece' : 'pieces'
+            } on ${s.fibreName}, ${s.methodName} · ${when(p.show, s.madeAt)}</span></span>${state(s)}</li>`,
       )}</ul></section>${pager(p)}`
 }`;

@@ -32,13 +32,19 @@ const cupTable = (p: PaperProps, part: readonly PieceView[]): Html =>
 export const samplingSheet = (p: PaperProps): Html => {
   const half = Math.ceil(p.pieces.length / 2);
   const parts = p.pieces.length > 24 ? [p.pieces.slice(0, half), p.pieces.slice(half)] : [p.pieces];
-  return html`<article class="sheet sampling-sheet"><header class="sheet-head"><div><p class="fine">Bench page, samples</p><h1>${p.name}</h1><p>${p.pieces.length} pieces of ${mass(p.show, p.pieceMassMg)} dry ${p.fibreName}<br>${p.methodName}${
-    p.liquorMlPerKg !== null && `, ${p.liquorMlPerKg / 1000} L/kg`
-  }</p></div><div class="qr">${new Html(p.qrSvg)}</div></header>
-<p class="screen-only"><button class="primary" data-print>Print</button> <a class="button" href="/sampling/${p.planId}">Back to the set</a></p>
+  return html`<article class="sheet sampling-sheet"><header class="sheet-head"><div><p class="fine">Bench page,
+    samples</p><h1>${p.name}</h1><p>${p.pieces.length} pieces
+    of ${mass(p.show, p.pieceMassMg)} dry ${p.fibreName}<br>${p.methodName}${
+      p.liquorMlPerKg !== null && `, ${p.liquorMlPerKg / 1000} L/kg`
+    }</p></div><div class="qr">${new Html(p.qrSvg)}</div></header>
+<p class="screen-only"><button class="primary" data-print>Print</button> <a class="button"
+  href="/sampling/${p.planId}">Back to the set</a></p>
 <table><thead><tr>${columnHeads(['Stock to make', 'Strength', 'Volume', 'Powder'])}</tr></thead><tbody>${p.stocks.map(
     (s) =>
-      html`<tr><td><b>${s.code}</b> ${s.name}</td><td>${percent(s.concPpm)} w/v</td><td><b>${millilitres(s.makeUl, 100)}</b></td><td><b>${grams(s.powderMg, 10)}</b></td></tr>`,
+      html`<tr><td><b>${s.code}</b> ${s.name}</td><td>${percent(s.concPpm)} w/v</td><td><b>${millilitres(
+        s.makeUl,
+        100,
+      )}</b></td><td><b>${grams(s.powderMg, 10)}</b></td></tr>`,
   )}</tbody></table>
 <h2>Cups, mL of each stock</h2><div class="sheet-cups ${parts.length > 1 ? 'two' : ''}">${parts.map((part) =>
     cupTable(p, part),
@@ -55,7 +61,8 @@ export const samplingSheet = (p: PaperProps): Html => {
 
 /** A label for every piece, to pin or tie on before it goes wet. */
 export const samplingLabels = (p: Pick<PaperProps, 'planId' | 'name' | 'fibreName' | 'pieces'>): Html =>
-  html`<article class="sheet"><h1 class="screen-only">Labels of ${p.name}</h1><p class="screen-only"><button class="primary" data-print>Print</button> <a class="button" href="/sampling/${p.planId}">Back to the set</a></p>
+  html`<article class="sheet"><h1 class="screen-only">Labels of ${p.name}</h1><p class="screen-only"><button
+    class="primary" data-print>Print</button> <a class="button" href="/sampling/${p.planId}">Back to the set</a></p>
 <ol class="labels">${p.pieces.map(
     (c) => html`<li><b>${c.ordinal}</b> ${c.name}<br>${percent(c.depthPpm)} on ${p.fibreName}<br>${p.name}</li>`,
   )}</ol></article>`;

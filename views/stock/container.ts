@@ -94,8 +94,7 @@ export const ledgerTable = (props: {
 /** Money that moved after the receipt; a credit is below nothing. */
 type LateMoney = Pick<StockMoney, 'kind' | 'at' | 'amountMinor' | 'reason'> & { personName: string };
 
-/** One container: what it is, what it holds, its ledger, and what can be done with it. */
-export const containerPage = (props: {
+interface ContainerProps {
   container: ContainerDetail;
   safety: { hazardCodes: string; sdsUrl: string } | null;
   entries: readonly LedgerItem[];
@@ -114,40 +113,40 @@ export const containerPage = (props: {
   mayOwn: boolean;
   show: Show;
   todayOn: string;
-}): Html => {
-  const { container: c, show } = props;
-  const { leftPpm } = supply({ ...c, nearlyOutPpm });
-  const isSolution = c.concPpm !== null;
-  const open = c.closedAt === null;
-  const canDissolve = open && c.unit === 'mg' && !isSolution && c.kind !== 'fibre' && c.recalledAt === null;
-  const per = c.unit === 'mg' ? '100 g' : '100 mL';
-  const asOn = props.past.form.typed['on'] ?? '';
-  return html`${pageHead({
-    title: c.code,
-    crumb: { href: '/stock', label: 'Stock' },
-    lead: html`${isSolution && html`${percent(c.concPpm)} solution of `}<a href="${itemHref(c)}">${c.itemName}</a>`,
-    actions: props.mayWork && html`<a class="button" href="/stock/${c.id}/edit">Edit</a>`,
-  })}
-${
-  c.recalledAt !== null &&
-  html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(
-    show,
-    c.recalledAt,
-  )}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${
-    props.mayOwn && html` <a class="button quiet" href="/stock/${c.id}/recall-lifting/new">Lift the recall</a>`
-  }</p></div>`
 }
+
+/** What stands in the way of using it. */
+const notices = (props: ContainerProps): Html => {
+  const { container: c, show } = props;
+  return html`${
+    c.recalledAt !== null &&
+    html`<div class="notice bad shelf-notice"><p><b>Recalled</b> on ${when(
+      show,
+      c.recalledAt,
+    )}: ${c.recallReason}. It is offered to no plan.</p><p><a href="/stock/${c.id}/touched">Everything it touched</a>${
+      props.mayOwn && html` <a class="button quiet" href="/stock/${c.id}/recall-lifting/new">Lift the recall</a>`
+    }</p></div>`
+  }
 ${
-  !open &&
+  c.closedAt !== null &&
   html`<div class="notice shelf-notice"><p>Closed on ${when(show, c.closedAt)}. Its ledger stays.</p>${
     props.mayWork &&
     html`<p><a class="button quiet" href="/stock/${c.id}/reopening/new">Open it again</a>${
       c.recalledAt === null && html` <a class="button quiet" href="/stock/${c.id}/recall/new">Recall</a>`
     }</p>`
   }</div>`
-}
-${props.questions}
-<div class="cols"><section class="panel shelf-facts"><h2 class="visually-hidden">What it holds</h2>
+}`;
+};
+
+/** How much there is, and what can be done with it. */
+const holds = (props: ContainerProps): Html => {
+  const { container: c, show } = props;
+  const { leftPpm } = supply({ ...c, nearlyOutPpm });
+  const isSolution = c.concPpm !== null;
+  const open = c.closedAt === null;
+  const canDissolve = open && c.unit === 'mg' && !isSolution && c.kind !== 'fibre' && c.recalledAt === null;
+  const asOn = props.past.form.typed['on'] ?? '';
+  return html`<section class="panel shelf-facts"><h2 class="visually-hidden">What it holds</h2>
   <div class="shelf-hero">${jar({
     hex: c.shownHex,
     leftPpm,
@@ -188,8 +187,14 @@ ${
     c.unit,
     props.past.quantity,
   )}</b></p>`
-}</form></section>
-<section class="panel shelf-facts"><h2>Facts</h2><dl class="facts">
+}</form></section>`;
+};
+
+const facts = (props: ContainerProps): Html => {
+  const { container: c, show } = props;
+  const isSolution = c.concPpm !== null;
+  const per = c.unit === 'mg' ? '100 g' : '100 mL';
+  return html`<section class="panel shelf-facts"><h2>Facts</h2><dl class="facts">
 ${
   isSolution
     ? html`${fact('Strength', `${percent(c.concPpm)} w/v`)}${fact(
@@ -227,7 +232,44 @@ ${fact(
 )}${fact('Value of what is left', money(show, shelfValueMinor([c])))}</dl>${
     c.note && html`<p class="note-text">${c.note}</p>`
   }
-${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section></div>
+${c.recalledAt === null && html`<p><a href="/stock/${c.id}/touched">What it went into</a></p>`}</section>`;
+};
+
+const LATE_MONEY: Record<LateMoney['kind'], string> = { freight: 'freight', bill: 'bill', credit: 'credit' };
+
+const moneyAfter = (props: ContainerProps): Html | '' => {
+  const { container: c, show } = props;
+  if (props.lateMoney.length === 0 && !props.mayWork) return '';
+  return html`<section id="money"><h2>Money after the receipt</h2>${
+    props.lateMoney.length > 0 &&
+    html`<div class="panel"><table class="plain shelf"><caption class="visually-hidden">Late freight, bills and credits
+      of ${c.code}</caption><thead><tr><th scope="col">Day</th><th scope="col">What</th><th scope="col">What
+      for</th><th scope="col">By</th><th scope="col" class="num">Amount</th></tr></thead><tbody>${props.lateMoney.map(
+        (m) =>
+          html`<tr><th scope="row">${when(show, m.at)}</th><td data-label="What">${LATE_MONEY[m.kind]}</td>
+          <td data-label="What for">${m.reason}</td><td data-label="By">${m.personName}</td><td class="num"
+            data-label="Amount">${money(show, m.amountMinor)}</td></tr>`,
+      )}</tbody></table></div>`
+  }${
+    props.mayWork &&
+    html`<p><a class="button quiet" href="/stock/${c.id}/money/new">Late freight, a bill or a credit</a></p>`
+  }</section>`;
+};
+
+/** One container: what it is, what it holds, its ledger, and what can be done with it. */
+export const containerPage = (props: ContainerProps): Html => {
+  const { container: c, show } = props;
+  const isSolution = c.concPpm !== null;
+  return html`${pageHead({
+    title: c.code,
+    crumb: { href: '/stock', label: 'Stock' },
+    lead: html`${isSolution && html`${percent(c.concPpm)} solution of `}<a href="${itemHref(c)}">${c.itemName}</a>`,
+    actions: props.mayWork && html`<a class="button" href="/stock/${c.id}/edit">Edit</a>`,
+  })}
+${notices(props)}
+${props.questions}
+<div class="cols">${holds(props)}
+${facts(props)}</div>
 ${
   props.solutions.length > 0 &&
   html`<section><h2>Solutions made from it</h2>${containerTable({
@@ -243,24 +285,7 @@ ${
   html`<section><h2>Closed, recalled and taken back</h2>
   <div class="panel">${eventList(props.events, show)}</div></section>`
 }
-${
-  !isSolution &&
-  (props.lateMoney.length > 0 || props.mayWork) &&
-  html`<section id="money"><h2>Money after the receipt</h2>${
-    props.lateMoney.length > 0 &&
-    html`<div class="panel"><table class="plain shelf"><caption class="visually-hidden">Late freight, bills and credits
-      of ${c.code}</caption><thead><tr><th scope="col">Day</th><th scope="col">What</th><th scope="col">What
-      for</th><th scope="col">By</th><th scope="col" class="num">Amount</th></tr></thead><tbody>${props.lateMoney.map(
-        (m) =>
-          html`<tr><th scope="row">${when(show, m.at)}</th><td data-label="What">${LATE_MONEY[m.kind]}</td>
-          <td data-label="What for">${m.reason}</td><td data-label="By">${m.personName}</td><td class="num"
-            data-label="Amount">${money(show, m.amountMinor)}</td></tr>`,
-      )}</tbody></table></div>`
-  }${
-    props.mayWork &&
-    html`<p><a class="button quiet" href="/stock/${c.id}/money/new">Late freight, a bill or a credit</a></p>`
-  }</section>`
-}
+${!isSolution && moneyAfter(props)}
 <section><h2>Ledger</h2>${ledgerTable({
     entries: props.entries,
     unit: c.unit,
@@ -269,5 +294,3 @@ ${
   })}${pager({ nextHref: props.nextHref, firstHref: props.firstHref })}</section>
 ${props.safety && safety({ ...props.safety, powder: !isSolution && c.unit === 'mg' })}`;
 };
-
-const LATE_MONEY: Record<LateMoney['kind'], string> = { freight: 'freight', bill: 'bill', credit: 'credit' };

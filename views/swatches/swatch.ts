@@ -85,16 +85,15 @@ const readings = (p: SwatchPageProps): Html =>
 
 const formulaBar = (components: readonly SwatchComponent[]): Html => {
   let x = 0;
-  return html`<svg class="formula-bar" viewBox="0 0 100 4" preserveAspectRatio="none" aria-hidden="true">${components.map(
-    (c) => {
+  return html`<svg class="formula-bar" viewBox="0 0 100 4" preserveAspectRatio="none"
+    aria-hidden="true">${components.map((c) => {
       const width = c.sharePpm / 10_000;
       const rect = c.shownHex
         ? html`<rect x="${x}" y="0" width="${width}" height="4" fill="${c.shownHex}"/>`
         : html`<rect x="${x}" y="0" width="${width}" height="4" class="no-hex"/>`;
       x += width;
       return rect;
-    },
-  )}</svg>`;
+    })}</svg>`;
 };
 
 const component = (c: SwatchComponent): Html =>
@@ -107,7 +106,9 @@ const formula = (s: SwatchShown): Html => html`<section class="panel"><h2>Formul
   revision ${s.revisionNumber}, ${s.dyeClass} dye, at <b>${percent(s.depthPpm)}</b> on weight of goods</p>
   ${
     s.correctedDepthPpm !== null &&
-    html`<p class="notice">The books of lot ${s.lotNumber} now say <b>${depthDyed(s.correctedDepthPpm)}</b>: the quantity
+    html`<p class="notice">The books of lot ${s.lotNumber} now say <b>${depthDyed(
+      s.correctedDepthPpm,
+    )}</b>: the quantity
     of a dye was corrected after this card was made. The card keeps ${percent(s.depthPpm)}, and is predicted from at
     that.</p>`
   }

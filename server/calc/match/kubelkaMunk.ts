@@ -398,7 +398,8 @@ interface NormalSystem {
   g: Float64Array;
 }
 
-/** Misfit and penalties of these parameters; with `system` also its normal equations (lower triangle). */
+/** Misfit and penalties of these parameters; with `system` also its normal equations (lower triangle). Long because one pass over the
+ *  samples makes both, in loops that share what they have worked out. */
 function misfit(
   samples: SampleTable,
   prior: Prior,

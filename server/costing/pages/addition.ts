@@ -4,7 +4,7 @@ import type { FormState } from '../../../views/kit/field.ts';
 import { money } from '../../../views/kit/show.ts';
 import { kindWords } from '../../../views/stock/list.ts';
 import type { Db } from '../../db/open.ts';
-import { notFound, Refusal } from '../../errors.ts';
+import { found, Refusal } from '../../errors.ts';
 import { submitForm, typedBody } from '../../http/forms.ts';
 import { type Rendering, sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
@@ -28,8 +28,7 @@ function costOf(form: z.output<ReturnType<typeof AdditionForm>>): ForgottenCost 
 }
 
 const closedLot = (db: Db, lotId: number): { number: string; goodsText: string } => {
-  const lot = lotById(db, lotId);
-  if (!lot) throw notFound('lot');
+  const lot = found(lotById(db, lotId), 'lot');
   if (lot.finishedAt === null)
     throw new Refusal('conflict', 'The lot is not closed yet: record it at the bench instead.');
   return lot;

@@ -18,7 +18,7 @@ export const showLines = page({
   show: async ({ db }, { query, request, reply }) => {
     const asked = query;
     const { by, of, kind, page } = asked;
-    const typed = typedBody(query as unknown);
+    const typed = typedBody(query);
     const raw = typedBody(Object.fromEntries(new URL(request.url, 'http://studio').searchParams));
     const { groups } = await costGroups(
       db,

@@ -10,17 +10,21 @@ import { occurrence } from '../containers.ts';
 import { stockTake, waste } from '../ledger.ts';
 import { ledgerEntryResource, ledgerLineResource } from '../present.ts';
 import { ledgerOf, onHandAt } from '../queries.ts';
-import { LedgerEntryResource, LedgerLineResource, LedgerPage, StockTakeBody, WasteBody } from '../schemas.ts';
+import { LedgerEntryResource, LedgerLineResource, LedgerPage, StockTakeBody, unit, WasteBody } from '../schemas.ts';
 export const getOnHand = operation({
   id: 'getOnHand',
   summary: 'What a container held at the end of a day, by its ledger',
   params: idParams,
   query: z.object({ on: jsonDay }),
-  answer: z.object({ on: z.string(), quantity: z.number().int(), unit: z.enum(['mg', 'ul']) }),
+  answer: z.object({ on: z.string(), quantity: z.number().int(), unit }),
   run: ({ db }, { params, query }) => {
-    const { id, unit } = theContainer(db, params.id);
+    const container = theContainer(db, params.id);
     const { on } = query;
-    return { on, quantity: onHandAt(db, id, instantsOfDay(on, theStudio(db).zone).endAt - 1), unit };
+    return {
+      on,
+      quantity: onHandAt(db, container.id, instantsOfDay(on, theStudio(db).zone).endAt - 1),
+      unit: container.unit,
+    };
   },
 });
 
