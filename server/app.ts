@@ -39,7 +39,6 @@ import * as methods from './methods/routes.ts';
 import * as near from './near/routes.ts';
 import * as orders from './orders/routes.ts';
 import { auditRequests } from './people/auditRoutes.ts';
-import * as firstRun from './people/firstRunRoutes.ts';
 import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
 import * as people from './people/routes.ts';
 import * as photoReadings from './photoReadings/routes.ts';
@@ -191,7 +190,6 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   guardSoundness(app, deps);
 
   await installApiDocument(app, config.version);
-  app.register(async (scope) => firstRun.pages(scope.withTypeProvider<ZodTypeProvider>(), deps));
   for (const feature of [{ api: problemApi }, ...FEATURES] satisfies Feature[]) {
     app.register(async (scope) => {
       feature.pages?.(scope.withTypeProvider<ZodTypeProvider>(), deps);

@@ -16,6 +16,8 @@ type Answered<T> = T | Promise<T>;
 export interface PageAction<Params extends z.ZodType = z.ZodType, Query extends z.ZodType = z.ZodType> {
   params?: Params;
   query?: Query;
+  /** 'always' where refusals are recorded too. */
+  audit?: FastifyContextConfig['audit'];
   show(
     deps: Deps,
     asked: { params: z.output<Params>; query: z.output<Query>; request: FastifyRequest; reply: FastifyReply },
@@ -91,8 +93,10 @@ export const pageRoutes =
         ...(action.params && { params: action.params }),
         ...(action.query && { querystring: action.query }),
       };
-      app[method](path, { config: { may }, schema }, async (request, reply) =>
-        action.show(deps, { params: request.params, query: request.query, request, reply }),
+      app[method](
+        path,
+        { config: { may, ...(action.audit && { audit: action.audit }) }, schema },
+        async (request, reply) => action.show(deps, { params: request.params, query: request.query, request, reply }),
       );
     }
   };

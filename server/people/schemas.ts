@@ -88,4 +88,10 @@ export const AuditEntryResource = z
   })
   .meta({ id: 'AuditEntry' });
 
+/** So many lines of the audit at once. */
+export const AUDIT_PAGE = 100;
+
+export const SignInQuery = z.object({ to: z.string().optional() });
+export const AccountQuery = z.object({ saved: z.string().optional() });
+export const linkParams = z.object({ token: z.string() });
 export const signInKeyParams = z.object({ key: z.string().regex(/^[0-9a-f]{16}$/) });

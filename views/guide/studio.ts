@@ -7,7 +7,7 @@ export const STUDIO: GuideGroup = {
       slug: 'settings',
       title: 'Settings',
       lead: 'What the studio has decided: currency, units, scales, rates, tokens.',
-      screens: ['/settings'],
+      screens: ['/settings', '/settings/tokens'],
       parts: [
         {
           heading: 'Scales',
@@ -30,7 +30,7 @@ export const STUDIO: GuideGroup = {
         {
           heading: 'Other devices and tokens',
           text: [
-            'Point a phone’s camera at a code under [Open on another device]. A token lets a script in, in your name; it is shown once. Choose [read] unless the script records something.',
+            'Point a phone’s camera at a code under [Open on another device]. Under [API tokens], a token lets a script in, in your name; it is shown once. Choose [read] unless the script records something.',
           ],
         },
       ],
@@ -197,7 +197,7 @@ export const STUDIO: GuideGroup = {
         {
           heading: 'Let a script in',
           text: [
-            'Make a token in Settings and send it in the header of every request: `Authorization: Bearer ls_…`. A token that may read can also use the calculators. It acts in your name, and ends when you revoke it or leave.',
+            'Make a token under [API tokens] in Settings and send it in the header of every request: `Authorization: Bearer ls_…`. A token that may read can also use the calculators. It acts in your name, and ends when you revoke it or leave.',
           ],
         },
         {

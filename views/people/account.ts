@@ -2,7 +2,7 @@ import { type Html, html } from '../html.ts';
 import { type FormState, field, formNotice } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import type { Show } from '../kit/show.ts';
-import { roleText } from './doors.ts';
+import { roleText } from './roles.ts';
 import { type SignInItem, signInTable } from './signInTable.ts';
 
 /** One's own passphrase and devices. */
