@@ -181,6 +181,7 @@ function kindOf(file: string): Kind {
   if (fourth !== '') return 'routes';
   const name = third.replace(/\.ts$/, '');
   if (name === 'schemas' || name === 'queries' || name === 'guards') return name;
+  if (name.endsWith('Queries')) return 'queries';
   // `present` makes the props of a page from rows: it stands on the routes' side of the house.
   if (/^(routes|pages|api|present|benchDoor|cookies)$|(Routes|Pages|Api)$/.test(name)) return 'routes';
   return 'rule';

@@ -9,7 +9,10 @@ export interface AddressWithCode {
   qrSvg: string;
 }
 
-const withCode = (address: string): AddressWithCode => ({ address, qrSvg: renderSVG(address) });
+/** A QR code as SVG text. */
+export const svgOf = (text: string): string => renderSVG(text);
+
+const withCode = (address: string): AddressWithCode => ({ address, qrSvg: svgOf(address) });
 
 /** Where a page of this service is found by a camera: its whole address, as the visitor reached the service, and its QR code. */
 export const addressWithCode = (request: FastifyRequest, path: string): AddressWithCode =>

@@ -18,11 +18,11 @@ export function exportPages(app: App, deps: Deps): void {
     sendPage(request, reply, { title: 'Export', section: 'settings', body: exportPage() }),
   );
 
-  app.get('/settings/export/everything.zip', { config: { may: 'own' } }, async (_request, reply) =>
+  app.get('/settings/export/everything.zip', { config: { may: 'own', audit: 'handedOut' } }, async (_request, reply) =>
     kept(reply, 'application/zip', 'zip').send(await everythingZip(deps)),
   );
 
-  app.get('/settings/export/everything.json', { config: { may: 'own' } }, async (_request, reply) =>
+  app.get('/settings/export/everything.json', { config: { may: 'own', audit: 'handedOut' } }, async (_request, reply) =>
     kept(reply, 'application/json; charset=utf-8', 'json').send(everythingJson(deps)),
   );
 }

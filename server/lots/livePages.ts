@@ -2,7 +2,7 @@ import type { Deps } from '../deps.ts';
 import { notFound } from '../errors.ts';
 import type { App } from '../http/app.ts';
 import { type Live, openLive } from '../http/live.ts';
-import { actorOf } from '../people/guards.ts';
+import { actorOf, stillMay } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { lotById, newestOfBench } from './queries.ts';
 
@@ -19,6 +19,7 @@ export function livePages(app: App, deps: Deps): void {
       room: String(lotId),
       personId: actorOf(request).personId,
       newest: newestOfBench(deps.db, lotId),
+      stillMay: stillMay(deps, request),
     });
     return reply;
   });

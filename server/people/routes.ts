@@ -8,7 +8,9 @@ import { enterBenchDevice, showBenchDoor } from './pages/benchDevice.ts';
 import { setUp, showFirstRun } from './pages/firstRun.ts';
 import { acceptLink, showLink } from './pages/invitation.ts';
 import * as everybody from './pages/list.ts';
+import * as ownStep from './pages/ownSecondStep.ts';
 import * as person from './pages/person.ts';
+import * as second from './pages/secondStep.ts';
 import * as door from './pages/signIn.ts';
 import * as tokens from './pages/tokens.ts';
 
@@ -22,6 +24,9 @@ export const pages = pageRoutes([
   post('/invitation/:token', 'anyone', acceptLink),
   get('/bench-device', 'anyone', showBenchDoor),
   post('/bench-device', 'anyone', enterBenchDevice),
+  get('/second-step', 'anyone', second.showSecondStep),
+  post('/second-step', 'anyone', second.takeCode),
+  post('/second-step/passkey', 'anyone', second.takePasskey),
   get('/after-restore', 'anyone', afterRestore.showDoor),
   post('/after-restore', 'anyone', afterRestore.openStudio),
 
@@ -29,11 +34,20 @@ export const pages = pageRoutes([
   post('/account/passphrase', 'look', account.changeOwnPassphrase),
   post('/account/sign-ins/:key/revocation', 'look', account.endOwnSignIn),
   post('/account/other-sign-ins/revocation', 'look', account.endOtherSignIns),
+  get('/account/second-step', 'look', ownStep.showOwnStep),
+  post('/account/second-step/opening', 'look', ownStep.openOwnStep),
+  post('/account/second-step/passkeys', 'look', ownStep.addOwnPasskey),
+  post('/account/second-step/passkeys/:id/removal', 'look', ownStep.takePasskeyAway),
+  post('/account/second-step/code-app', 'look', ownStep.beginApp),
+  post('/account/second-step/code-app/confirmation', 'look', ownStep.confirmApp),
+  post('/account/second-step/code-app/removal', 'look', ownStep.takeAppAway),
+  post('/account/second-step/recovery-codes', 'look', ownStep.renewCodes),
 
   get('/people', 'own', everybody.showEverybody),
   post('/people/invitations', 'own', everybody.inviteSomebody),
   post('/people/invitations/:id/revocation', 'own', everybody.takeInvitationBack),
   post('/people/bench-devices', 'own', everybody.addDevice),
+  post('/people/second-step', 'own', everybody.demandSecondStep),
   get('/people/after-restore', 'own', afterRestore.showStandings),
   post('/people/after-restore/settlement', 'own', afterRestore.settle),
   get('/people/:id', 'own', person.showPerson),
@@ -41,6 +55,7 @@ export const pages = pageRoutes([
   post('/people/:id/standing', 'own', person.changeStanding),
   post('/people/:id/passphrase-link', 'own', person.makePassphraseLink),
   post('/people/:id/bench-code', 'own', person.makeBenchCode),
+  post('/people/:id/second-step/removal', 'own', person.endSecondStep),
   post('/people/:id/sign-ins/:key/revocation', 'own', person.endSignIn),
   get('/audit', 'own', showAudit),
 

@@ -127,7 +127,6 @@ export async function makeLargeStudio(dataDir: string, scale: number): Promise<L
       ownerName: OWNER,
       passphrase: 'four unrelated words',
     },
-    false,
   );
   const owner: Actor = { personId, name: OWNER, role: 'owner' };
   await sowSampleStudio(deps, owner);

@@ -89,7 +89,6 @@ async function prepare(dataDir: string): Promise<{ token: string; lots: Line[] }
       ownerName: 'Inês',
       passphrase: 'four unrelated words',
     },
-    false,
   );
   const owner = { personId, name: 'Inês', role: 'owner' as const };
   const world = makeWorld({ deps, owner });

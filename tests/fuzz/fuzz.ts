@@ -95,7 +95,6 @@ async function openStudio(
       ownerName: 'Inês',
       passphrase: 'four unrelated words',
     },
-    false,
   );
   const owner: Actor = { personId, name: 'Inês', role: 'owner' };
   if (kind === 'sample') await sowSampleStudio(deps, owner);

@@ -22,7 +22,6 @@ async function world(): Promise<World> {
       ownerName: 'Inês',
       passphrase: 'four unrelated words',
     },
-    false,
   );
   const run = (sql: string, ...values: unknown[]): number =>
     Number(deps.sqlite.prepare(sql).run(...values).lastInsertRowid);

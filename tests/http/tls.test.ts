@@ -77,11 +77,10 @@ async function secureStudio(): Promise<{ port: number; deps: Deps; ca: string }>
       ownerName: 'Inês',
       passphrase: 'four unrelated words',
     },
-    false,
   );
   const keyPair = await keyPairOf(deps.config, TODAY);
   const app = await buildApp(deps, keyPair);
-  await answerPlainHttp(app);
+  await answerPlainHttp(app, deps.config);
   await app.listen({ host: '127.0.0.1', port: 0 });
   onTestFinished(async () => {
     await app.close();

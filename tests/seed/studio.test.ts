@@ -52,7 +52,6 @@ async function sown(at: number, currency = 'EUR'): Promise<{ deps: Deps; ownerId
       passphrase: 'four unrelated words',
       sample: 'yes',
     },
-    false,
   );
   await sowSampleStudio(deps, { personId: ownerId, name: 'Inês', role: 'owner' });
   return { deps, ownerId };

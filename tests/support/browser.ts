@@ -145,7 +145,6 @@ export async function startApp(options: { setUp?: boolean; now?: () => number } 
         ownerName: OWNER.name,
         passphrase: OWNER.passphrase,
       },
-      false,
     );
     owner = { personId, name: OWNER.name, role: 'owner' };
   }

@@ -5,22 +5,20 @@ import { doorMark, passphraseHint } from './door.ts';
 
 export interface FirstRunProps {
   form: FormState;
-  asksCode: boolean;
   zones: readonly string[];
   currencies: readonly Option[];
 }
 
 /** The first-run page: one form from an empty folder to a studio. */
-export const firstRunDoor = ({
-  form,
-  asksCode,
-  zones,
-  currencies,
-}: FirstRunProps): Html => html`<section class="door wide">
+export const firstRunDoor = ({ form, zones, currencies }: FirstRunProps): Html => html`<section class="door wide">
   ${doorMark}<h1>A new studio</h1>
   <p class="lead">One form, then you are at the swatch wall. Everything here can be changed later in Settings.</p>
   <form method="post" action="/first-run" class="stack">${formNotice(form)}
-    ${asksCode && html`<div class="notice">${field({ name: 'code', label: 'One-time code', form, required: true, inputmode: 'numeric', hint: 'You are on another device than the server. The six digits stand in its terminal.' })}</div>`}
+    ${
+      form.typed['code'] && !form.errors['code']
+        ? html`<input type="hidden" name="code" value="${form.typed['code']}">`
+        : html`<div class="notice">${field({ name: 'code', label: 'One-time code', form, required: true, inputmode: 'numeric', autocomplete: 'one-time-code', hint: 'The six digits in the server’s terminal. The link there holds them.' })}</div>`
+    }
     <fieldset class="panel"><legend>The studio</legend><div class="grid">
       ${field({ name: 'studioName', label: 'Name of the studio', form, required: true, autofocus: true })}
       ${selectField({ name: 'currency', label: 'Currency', form, options: currencies, required: true })}

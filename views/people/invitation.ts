@@ -1,7 +1,10 @@
 import { type Html, html } from '../html.ts';
 import { type FormState, field, formNotice } from '../kit/field.ts';
+import type { Show } from '../kit/show.ts';
 import { doorMark, passphraseHint } from './door.ts';
 import { roleText } from './roles.ts';
+import type { TokenItem } from './tokens.ts';
+import { tokensThen } from './tokensThen.ts';
 
 /** Behind a one-time link: the person invited says who they are. */
 export const invitationDoor = (props: {
@@ -23,10 +26,13 @@ export const passphraseDoor = (props: {
   token: string;
   studioName: string;
   personName: string;
+  tokens: readonly Omit<TokenItem, 'personName'>[];
+  show: Show;
 }): Html => html`<section class="door">
   ${doorMark}<h1>${props.studioName}</h1><p class="lead">A new passphrase for ${props.personName}. Every other device signed in under this name is signed out.</p>
   <form method="post" action="/invitation/${props.token}" class="stack">${formNotice(props.form)}
     <input type="text" name="name" value="${props.personName}" autocomplete="username" class="visually-hidden" tabindex="-1" aria-hidden="true" readonly>
     ${field({ name: 'passphrase', label: 'New passphrase', form: props.form, type: 'password', required: true, autocomplete: 'new-password', autofocus: true, hint: passphraseHint })}
+    ${tokensThen(props)}
     <button class="primary big">Save and come in</button>
   </form></section>`;

@@ -28,6 +28,7 @@ export const peoplePage = (p: {
   }[];
   invitation: FormState;
   bench: FormState;
+  step: FormState;
   opened: Opened | null;
   show: Show;
 }): Html => html`${pageHead({
@@ -62,4 +63,18 @@ ${p.opened && openedNotice(p.opened)}
   <form method="post" action="/people/bench-devices" class="stack">${formNotice(p.bench)}
     ${field({ name: 'name', label: 'Name of the device', form: p.bench, required: true, placeholder: 'tablet at the vats' })}
     <button>Add it</button></form>
+</section>
+<section class="panel" id="second-step"><h2>Second step</h2>
+  <p>Everybody can let their phone be asked besides the passphrase, on <a href="/account/second-step">their own page</a>. An owner sees and changes everything, so it can be asked of all owners: who has none then sets one up before any other page opens.</p>
+  <form method="post" action="/people/second-step" class="stack">${formNotice(p.step)}
+    ${choice({
+      name: 'required',
+      label: 'Owners need a second step',
+      form: p.step,
+      options: [
+        { value: 'yes', label: 'Yes' },
+        { value: 'no', label: 'No' },
+      ],
+    })}
+    <button>Save</button></form>
 </section>`;

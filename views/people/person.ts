@@ -11,6 +11,7 @@ export const personPage = (p: {
   person: { id: number; name: string; role: Role; active: boolean };
   form: FormState;
   signIns: readonly SignInItem[];
+  hasSecondStep: boolean;
   opened: Opened | null;
   currency: string;
   show: Show;
@@ -41,6 +42,10 @@ ${p.opened && openedNotice(p.opened)}
         ? html`<p>Make a code, open the studio’s address on the device, choose “This is a bench device” and type it.</p><form method="post" action="/people/${person.id}/bench-code"><button>Make a code</button></form>`
         : html`<p>Lost? Make a link that lets ${person.name} choose a new one. It works once, for a day.</p><form method="post" action="/people/${person.id}/passphrase-link"><button>Make a passphrase link</button></form>`
   }</section>
+${
+  p.hasSecondStep &&
+  html`<section class="panel"><h2>Second step</h2><p>${person.name}’s phone is asked as well when they sign in. End it only when phone and paper are both lost, and you know that it is ${person.name} who says so.</p><form method="post" action="/people/${person.id}/second-step/removal"><button>End the second step</button></form></section>`
+}
 <section class="panel"><h2>${person.active ? 'Let in no more' : 'Let in again'}</h2>
   <p>${person.active ? 'Every sign-in, link and API token of theirs ends at once. What they did stays under their name.' : 'They may sign in again; API tokens have to be made anew.'}</p>
   <form method="post" action="/people/${person.id}/standing"><input type="hidden" name="active" value="${person.active ? 'no' : 'yes'}"><button>${person.active ? `${person.name} has left` : `Let ${person.name} in again`}</button></form>

@@ -7,10 +7,11 @@ import { submitForm } from '../../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
 import { showOf } from '../../settings/show.ts';
-import { signInHashOf } from '../cookies.ts';
+import { askedFrom, signInHashOf } from '../cookies.ts';
+import { hasSecondStep } from '../doorQueries.ts';
 import { actorOf } from '../guards.ts';
 import { changePassphrase } from '../members.ts';
-import { revokeOtherSignIns, revokeSignInOf, signInsOf } from '../queries.ts';
+import { liveTokensOf, revokeOtherSignIns, revokeSignInOf, signInsOf } from '../queries.ts';
 import { AccountQuery, PassphraseChangeForm, signInKeyParams } from '../schemas.ts';
 
 /* Everybody's own: passphrase and sign-ins. */
@@ -23,8 +24,10 @@ function account({ db, now }: Deps, request: FastifyRequest, form: FormState = e
     body: accountPage({
       name,
       role,
-      form: { typed: {}, errors: form.errors },
+      form: { typed: { tokens: form.typed['tokens'] ?? '' }, errors: form.errors },
       saved,
+      tokens: liveTokensOf(db, personId, now()),
+      hasSecondStep: hasSecondStep(db, personId),
       signIns: signInsOf(db, personId, now(), signInHashOf(request)),
       show: showOf(db),
     }),
@@ -43,8 +46,7 @@ export const changeOwnPassphrase = page({
     submitForm(request, reply, {
       schema: PassphraseChangeForm,
       save: async (input) => {
-        const from = { address: request.ip, signInHash: signInHashOf(request) };
-        await changePassphrase(deps, actorOf(request).personId, input, from);
+        await changePassphrase(deps, actorOf(request).personId, input, askedFrom(request));
         return '/account?saved=passphrase';
       },
       again: (form) => account(deps, request, form),

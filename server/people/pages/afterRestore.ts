@@ -1,4 +1,4 @@
-import { emptyForm, type FormState } from '../../../views/kit/field.ts';
+import type { FormState } from '../../../views/kit/field.ts';
 import { afterRestorePage, restoredDoor } from '../../../views/people/afterRestore.ts';
 import type { Db } from '../../db/open.ts';
 import { submitForm } from '../../http/forms.ts';
@@ -7,9 +7,9 @@ import { page } from '../../http/routes.ts';
 import { theStudio } from '../../settings/queries.ts';
 import { showOf } from '../../settings/show.ts';
 import { activeOwners, openRestored, settleStandings, waitsForOwner } from '../afterRestore.ts';
-import { deviceOf, setSignInCookie } from '../cookies.ts';
+import { letIn } from '../cookies.ts';
 import { latestRestore, peopleOverview, standingsOf } from '../queries.ts';
-import { RestoredStudioForm } from '../schemas.ts';
+import { CodeQuery, RestoredStudioForm } from '../schemas.ts';
 
 /* The way into a studio that came out of an archive, and what its owner has to see there first. */
 
@@ -27,8 +27,9 @@ const door = (db: Db, form: FormState): Rendering => ({
 });
 
 export const showDoor = page({
-  show: ({ db }, { request, reply }) =>
-    waitsForOwner(db) ? sendPage(request, reply, door(db, emptyForm)) : seeOther(reply, '/'),
+  query: CodeQuery,
+  show: ({ db }, { query, request, reply }) =>
+    waitsForOwner(db) ? sendPage(request, reply, door(db, { typed: query, errors: {} })) : seeOther(reply, '/'),
 });
 
 export const openStudio = page({
@@ -38,9 +39,9 @@ export const openStudio = page({
     return submitForm(request, reply, {
       schema: RestoredStudioForm,
       save: async (input) => {
-        const token = await openRestored(deps, input, deviceOf(request));
+        await openRestored(deps, { ...input, address: request.ip });
         request.audited = { personId: input.ownerId, detail: 'the restored studio was opened' };
-        setSignInCookie(request, reply, token);
+        letIn(deps, request, reply, input.ownerId);
         return '/people/after-restore';
       },
       again: (form) => door(deps.db, form),

@@ -5,8 +5,8 @@ import { submitForm } from '../../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
 import { theStudio } from '../../settings/queries.ts';
-import { deviceOf, setSignInCookie } from '../cookies.ts';
-import { signInByCode } from '../invitations.ts';
+import { letIn, triedFrom } from '../cookies.ts';
+import { enterByCode } from '../invitations.ts';
 import { BenchCodeForm } from '../schemas.ts';
 
 const door = (db: Db, form: FormState): Rendering => ({
@@ -26,10 +26,10 @@ export const enterBenchDevice = page({
   show: (deps, { request, reply }) =>
     submitForm(request, reply, {
       schema: BenchCodeForm,
-      save: ({ code }) => {
-        const entered = signInByCode(deps, { code, address: request.ip, device: deviceOf(request) });
-        request.audited = { personId: entered.personId, detail: 'a bench device' };
-        setSignInCookie(request, reply, entered.signInToken);
+      save: async ({ code }) => {
+        const personId = await enterByCode(deps, { code, ...triedFrom(request) });
+        request.audited = { personId, detail: 'a bench device' };
+        letIn(deps, request, reply, personId);
         return '/';
       },
       again: (form) => door(deps.db, form),

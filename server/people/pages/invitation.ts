@@ -5,9 +5,10 @@ import { submitForm } from '../../http/forms.ts';
 import { type Rendering, sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
 import { theStudio } from '../../settings/queries.ts';
-import { deviceOf, setSignInCookie } from '../cookies.ts';
+import { showOf } from '../../settings/show.ts';
+import { letInOrAsk } from '../cookies.ts';
 import { acceptInvitation, acceptPassphraseLink, invitationOf } from '../invitations.ts';
-import { personById } from '../queries.ts';
+import { liveTokensOf, personById } from '../queries.ts';
 import { AcceptanceForm, linkParams, NewPassphraseForm } from '../schemas.ts';
 
 /* Behind a one-time link of the owner's: somebody invited, or who lost their passphrase. */
@@ -24,7 +25,12 @@ function door(deps: Deps, token: string, form: FormState): Rendering {
     body:
       invitation.kind === 'person' || !person
         ? invitationDoor({ ...shown, role: invitation.role ?? 'viewer' })
-        : passphraseDoor({ ...shown, personName: person.name }),
+        : passphraseDoor({
+            ...shown,
+            personName: person.name,
+            tokens: liveTokensOf(db, person.id, deps.now()),
+            show: showOf(db),
+          }),
   };
 }
 
@@ -37,22 +43,22 @@ export const acceptLink = page({
   params: linkParams,
   audit: 'always',
   show: (deps, { params: { token }, request, reply }) => {
-    const enter = ({ signInToken, personId }: { signInToken: string; personId: number }, detail: string): string => {
-      request.audited = { personId, detail };
-      setSignInCookie(request, reply, signInToken);
-      return '/';
-    };
     const again = (form: FormState): Rendering => door(deps, token, form);
     return invitationOf(deps, token).kind === 'person'
       ? submitForm(request, reply, {
           schema: AcceptanceForm,
-          save: async (input) => enter(await acceptInvitation(deps, token, input, deviceOf(request)), 'a new person'),
+          save: async (input) => {
+            const personId = await acceptInvitation(deps, token, input);
+            return letInOrAsk(deps, request, reply, { personId, to: '/', detail: 'a new person' });
+          },
           again,
         })
       : submitForm(request, reply, {
           schema: NewPassphraseForm,
-          save: async ({ passphrase }) =>
-            enter(await acceptPassphraseLink(deps, token, passphrase, deviceOf(request)), 'a new passphrase'),
+          save: async (input) => {
+            const personId = await acceptPassphraseLink(deps, token, input);
+            return letInOrAsk(deps, request, reply, { personId, to: '/', detail: 'a new passphrase' });
+          },
           again,
         });
   },

@@ -12,12 +12,13 @@ import { showOf } from '../../settings/show.ts';
 import { idParams } from '../../typedFields.ts';
 import { actorOf } from '../guards.ts';
 import { addBenchDevice, INVITATION_HOURS, invite } from '../invitations.ts';
+import { demandOfOwners } from '../members.ts';
 import { listLiveInvitations, peopleOverview, revokeInvitation } from '../queries.ts';
-import { BenchDeviceForm, InvitationForm } from '../schemas.ts';
+import { BenchDeviceForm, InvitationForm, OwnersStepForm } from '../schemas.ts';
 
 const everybody = (
   { db, now }: Deps,
-  forms: Partial<{ invitation: FormState; bench: FormState; opened: Opened; status: number }> = {},
+  forms: Partial<{ invitation: FormState; bench: FormState; step: FormState; opened: Opened; status: number }> = {},
 ): Rendering => ({
   title: 'People',
   section: 'settings',
@@ -27,6 +28,10 @@ const everybody = (
     invitations: listLiveInvitations(db, now()),
     invitation: forms.invitation ?? { typed: { role: 'dyer' }, errors: {} },
     bench: forms.bench ?? emptyForm,
+    step: forms.step ?? {
+      typed: { required: theStudio(db).secondStepForOwners === 1 ? 'yes' : 'no' },
+      errors: {},
+    },
     opened: forms.opened ?? null,
     show: showOf(db),
   }),
@@ -58,6 +63,18 @@ export const inviteSomebody = page({
       },
     });
   },
+});
+
+export const demandSecondStep = page({
+  show: (deps, { request, reply }) =>
+    submitForm(request, reply, {
+      schema: OwnersStepForm,
+      save: ({ required }) => {
+        demandOfOwners(deps, required === 'yes', actorOf(request));
+        return '/people#second-step';
+      },
+      again: (step) => everybody(deps, { step }),
+    }),
 });
 
 export const takeInvitationBack = page({

@@ -11,9 +11,10 @@ import { page } from '../../http/routes.ts';
 import { theStudio } from '../../settings/queries.ts';
 import { showOf } from '../../settings/show.ts';
 import { idParams } from '../../typedFields.ts';
+import { hasSecondStep } from '../doorQueries.ts';
 import { actorOf } from '../guards.ts';
 import { BENCH_CODE_MINUTES, benchCode, PASSPHRASE_LINK_HOURS, passphraseLink } from '../invitations.ts';
-import { changePerson, setActive } from '../members.ts';
+import { changePerson, endSecondStepOf, setActive } from '../members.ts';
 import { personById, revokeSignInOf, signInsOf } from '../queries.ts';
 import { PersonForm, StandingForm, signInKeyParams } from '../schemas.ts';
 
@@ -36,6 +37,7 @@ function one(
         typed: { name, role, labourRate: rate === null ? '' : plainMoney(show, rate) },
       },
       signIns: signInsOf(db, personId, now(), ''),
+      hasSecondStep: hasSecondStep(db, personId),
       opened: forms.opened ?? null,
       currency: theStudio(db).currency,
       show,
@@ -100,6 +102,14 @@ export const makeBenchCode = page({
     const urls = addressesForOthers(request, deps.config, '/bench-device');
     const opened: Opened = { kind: 'code', code, minutes: BENCH_CODE_MINUTES, urls };
     return sendPage(request, reply, one(deps, id, { status: 201, opened }));
+  },
+});
+
+export const endSecondStep = page({
+  params: idParams,
+  show: (deps, { params: { id }, request, reply }) => {
+    endSecondStepOf(deps, id, actorOf(request));
+    return seeOther(reply, `/people/${id}`);
   },
 });
 

@@ -6,7 +6,7 @@ import { type Rendering, seeOther, sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
 import { findStudio } from '../../settings/queries.ts';
 import { waitsForOwner } from '../afterRestore.ts';
-import { deviceOf, setSignInCookie } from '../cookies.ts';
+import { letInOrAsk, triedFrom } from '../cookies.ts';
 import { SIGN_IN_COOKIE } from '../guards.ts';
 import { personByName, revokeSignIn } from '../queries.ts';
 import { SignInForm, SignInQuery } from '../schemas.ts';
@@ -41,9 +41,8 @@ export const enter = page({
         // A name that nobody has may be a passphrase typed in the wrong field: it is not written down.
         const meant = personByName(deps.db, input.name);
         request.audited = { personId: meant?.id ?? null, detail: meant ? '' : 'a name that nobody has' };
-        const { token } = await signIn(deps, { ...input, address: request.ip, device: deviceOf(request) });
-        setSignInCookie(request, reply, token);
-        return ownPath(input.to);
+        const { id } = await signIn(deps, { ...input, ...triedFrom(request) });
+        return letInOrAsk(deps, request, reply, { personId: id, to: ownPath(input.to), detail: '' });
       },
       again: (form) => door(deps.db, { ...form, typed: { ...form.typed, passphrase: '' } }, ownPath(form.typed['to'])),
     }),
