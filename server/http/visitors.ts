@@ -33,12 +33,15 @@ export const hostNameOf = (host: string): string => host.toLowerCase().replace(/
 export const answersTo = ({ hosts }: Pick<Config, 'hosts'>, host: string): boolean =>
   hosts.length === 0 || hosts.includes(hostNameOf(host));
 
+/** For whoever watches over the service, by its address as a rule; they tell nothing of the studio. */
+const WATCHED = new Set(['/healthz', '/readyz']);
+
 /** Answers only under the names that are configured. The name is the one of the connection: a proxy hands `Host` on, and
  *  X-Forwarded-Host is nobody's word here, since most proxies pass on what a visitor wrote into it. */
 export function demandOwnName(app: FastifyInstance, config: Pick<Config, 'hosts'>): void {
   app.addHook('onRequest', async (request: FastifyRequest) => {
     delete request.headers['x-forwarded-host'];
-    if (answersTo(config, request.host)) return;
+    if (WATCHED.has(request.routeOptions.url ?? '') || answersTo(config, request.host)) return;
     throw new Refusal(
       'wrongHost',
       'This studio is not found under that name. Ask whoever looks after its computer for its address.',

@@ -30,8 +30,8 @@ export function failedTries(
 ): { own: number; address: number } {
   const device = deviceHash === null ? sql`device_hash is null` : sql`device_hash = ${deviceHash}`;
   const row = db.get<{ own: number; address: number }>(sql`select
-    (select count(*) from sign_in_attempts where account = ${account} and ${device} and succeeded = 0 and at > max(${since},
-      coalesce((select max(at) from sign_in_attempts where account = ${account} and ${device} and succeeded = 1), 0))) as own,
+    (select count(*) from sign_in_attempts where account = ${account} and ${device} and succeeded = 0 and at > ${since}
+      and id > coalesce((select max(id) from sign_in_attempts where account = ${account} and ${device} and succeeded = 1), 0)) as own,
     (select count(*) from sign_in_attempts where address = ${address} and device_hash is null and succeeded = 0 and at > ${since}) as address`);
   return row ?? { own: 0, address: 0 };
 }

@@ -66,18 +66,15 @@ async function secureStudio(): Promise<{ port: number; deps: Deps; ca: string }>
       ...{ host: '127.0.0.1', tls: readConfig({ TLS: 'studio' }).tls },
     },
   };
-  await setUpStudio(
-    deps,
-    {
-      studioName: 'Test Works',
-      currency: 'EUR',
-      zone: 'Europe/Lisbon',
-      units: 'metric',
-      readabilityMg: 10,
-      ownerName: 'Inês',
-      passphrase: 'four unrelated words',
-    },
-  );
+  await setUpStudio(deps, {
+    studioName: 'Test Works',
+    currency: 'EUR',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: 10,
+    ownerName: 'Inês',
+    passphrase: 'four unrelated words',
+  });
   const keyPair = await keyPairOf(deps.config, TODAY);
   const app = await buildApp(deps, keyPair);
   await answerPlainHttp(app, deps.config);
