@@ -84,7 +84,7 @@ export async function submitForm<S extends z.ZodType>(
     /** Turns the flat typed text into the schema's shape, when rows repeat. */
     shape?: (typed: Typed) => unknown;
     /** Answers in place instead of going on to the location. */
-    done?: (location: string) => FastifyReply;
+    done?: (location: string) => FastifyReply | Promise<FastifyReply>;
   },
 ): Promise<FastifyReply> {
   const typed = typedBody(request.body);

@@ -106,38 +106,34 @@ export const beginApp = page({
 
 export const confirmApp = page({
   audit: 'always',
-  show: async (deps, { request, reply }) => {
+  show: (deps, { request, reply }) => {
     const hash = signInHashOf(request);
-    const { personId, ...named } = ownerOf(deps, request);
+    const owner = ownerOf(deps, request);
     let freshCodes: string[] | null = null;
-    let isOn = false;
-    const answered = await submitForm(request, reply, {
+    return submitForm(request, reply, {
       schema: FirstCodeForm,
       save: async ({ code }) => {
         demandOpen(deps, hash);
-        await confirmAppOf(deps, personId, code);
-        freshCodes = afterAdding(deps, personId, hash);
-        isOn = true;
+        await confirmAppOf(deps, owner.personId, code);
+        freshCodes = afterAdding(deps, owner.personId, hash);
         return HERE;
       },
       again: async (form) => {
-        const setUp = await begunAppOf(deps, { personId, ...named });
+        const setUp = await begunAppOf(deps, owner);
         return own(deps, request, { form, ...(setUp && { setUp }) });
       },
-      done: () => reply,
+      done: () => goOn(deps, request, reply, freshCodes),
     });
-    return isOn ? goOn(deps, request, reply, freshCodes) : answered;
   },
 });
 
 export const addOwnPasskey = page({
   audit: 'always',
-  show: async (deps, { request, reply }) => {
+  show: (deps, { request, reply }) => {
     const hash = signInHashOf(request);
     const { personId } = actorOf(request);
     let freshCodes: string[] | null = null;
-    let isOn = false;
-    const answered = await submitForm(request, reply, {
+    return submitForm(request, reply, {
       schema: PasskeyForm,
       save: async ({ name, answer }) => {
         const opening = demandOpen(deps, hash);
@@ -147,13 +143,11 @@ export const addOwnPasskey = page({
         if (challenge === null || !place) throw invalid({ answer: 'That took too long. Try again.' });
         await addPasskey(deps, place, { personId, name, answer, challenge });
         freshCodes = afterAdding(deps, personId, hash);
-        isOn = true;
         return HERE;
       },
       again: (form) => own(deps, request, { form }),
-      done: () => reply,
+      done: () => goOn(deps, request, reply, freshCodes),
     });
-    return isOn ? goOn(deps, request, reply, freshCodes) : answered;
   },
 });
 
