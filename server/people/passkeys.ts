@@ -33,6 +33,9 @@ const transportsOf = (row: PasskeyRow): AuthenticatorTransport[] =>
 const here = (rows: readonly PasskeyRow[], place: Place): PasskeyRow[] =>
   rows.filter(({ hostName }) => hostName === place.hostName);
 
+/** Ed25519, ECDSA with P-256, RSA (COSE numbers): what phones and keys sign with. Left unsaid, the library asks Node for experiments. */
+const ALGORITHMS = [-8, -7, -257] as const;
+
 /** What the browser needs to make a passkey. */
 export async function newPasskeyOptions(
   { db }: Pick<Deps, 'db'>,
@@ -48,6 +51,7 @@ export async function newPasskeyOptions(
     // A name that says nothing outside: the same person gets the same, so that a phone does not gather old ones.
     userID: new TextEncoder().encode(`person ${of.personId}`),
     attestationType: 'none',
+    supportedAlgorithmIDs: [...ALGORITHMS],
     excludeCredentials: here(passkeysOf(db, of.personId), place).map((row) => ({
       id: row.credentialId,
       transports: transportsOf(row),
@@ -71,6 +75,7 @@ export async function addPasskey(
     expectedOrigin: place.origin,
     expectedRPID: place.hostName,
     requireUserVerification: false,
+    supportedAlgorithmIDs: [...ALGORITHMS],
   }).catch(() => undefined);
   if (!verified?.verified) throw invalid({ answer: NOT_MADE });
   const { credential } = verified.registrationInfo;
