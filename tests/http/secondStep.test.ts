@@ -1,17 +1,21 @@
+import { spawnSync } from 'node:child_process';
 import { existsSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { Secret, TOTP } from 'otpauth';
-import { describe, expect, test } from 'vitest';
+import { describe, expect, onTestFinished, test } from 'vitest';
+import { openDatabase } from '../../server/db/open.ts';
 import { codeApps, passkeys, recoveryCodes } from '../../server/db/tables/doors.ts';
 import { auditEntries } from '../../server/db/tables/studio.ts';
 import { shutRestored } from '../../server/people/afterRestore.ts';
 import { hasSecondStep, insertPasskey } from '../../server/people/doorQueries.ts';
+import { invitationOf } from '../../server/people/invitations.ts';
 import { placeOf } from '../../server/people/passkeys.ts';
 import { insertPerson } from '../../server/people/queries.ts';
 import { seal, unseal } from '../../server/people/sealed.ts';
 import { openSignIn } from '../../server/people/signIn.ts';
 import { stepOfCode } from '../../server/people/timeCodes.ts';
 import { freshStudio, type TestStudio } from '../support/app.ts';
+import { compiled } from '../support/compiled.ts';
 import { type Visitor, visitorAt } from '../support/visitor.ts';
 
 const PASSPHRASE = 'four unrelated words';
@@ -341,6 +345,34 @@ test('a restore ends every second step and every device of the archive', async (
     passphrase: 'a jar of woad and weld',
   });
   expect([entered.statusCode, entered.headers.location]).toEqual([303, '/people/after-restore']);
+}, 120_000);
+
+test('who has lost everything gets a link in the terminal, while the server may run', async () => {
+  const studio = await freshStudio();
+  const { deps } = studio;
+  const visitor = await signedIn(studio);
+  await withApp(studio, visitor);
+  await deps.sqlite.backup(join(deps.config.dataDir, 'studio.sqlite'));
+  const run = (...args: string[]) =>
+    spawnSync(process.execPath, [compiled('server/commands/wayIn.ts'), ...args], {
+      env: { ...process.env, DATA_DIR: deps.config.dataDir, HOST: '127.0.0.1', PORT: '8420' },
+      encoding: 'utf8',
+    });
+  expect(run().stderr).toContain('Say for whom: npm run way-in -- NAME. Owners are Inês.');
+  expect(run('Nobody').stderr).toContain('Nobody here is called Nobody.');
+  const ran = run('inês');
+  expect(ran.status, ran.stderr).toBe(0);
+  const token = /http:\/\/127\.0\.0\.1:8420\/invitation\/([\w-]{43})\n/.exec(ran.stdout)?.[1] ?? '';
+  const open = openDatabase(join(deps.config.dataDir, 'studio.sqlite'));
+  onTestFinished(() => {
+    open.sqlite.close();
+  });
+  expect(hasSecondStep(open.db, studio.owner.personId)).toBe(false);
+  // The command has the machine's own clock.
+  const there = { ...deps, ...open, now: Date.now };
+  expect(invitationOf(there, token)).toMatchObject({ kind: 'passphrase', personId: studio.owner.personId });
+  expect(open.db.select().from(auditEntries).all().at(-1)).toMatchObject({ action: 'way-in', door: 'command' });
+  expect(JSON.stringify(open.db.select().from(auditEntries).all())).not.toContain(token);
 }, 120_000);
 
 test('the audit says which steps were taken, and no code', async () => {
