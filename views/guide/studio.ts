@@ -89,7 +89,7 @@ export const STUDIO: GuideGroup = {
           heading: 'A second step',
           text: [
             'Under your name, [Second step] lets your phone be asked as well when you sign in: by a passkey where the studio is open over https and under a name ([Secure connection]), by six digits from an app elsewhere. Neither needs mail or a network outside.',
-            'With the first of them you get ten codes on paper. Each works once, when the phone is lost; [Make ten new ones] makes the old paper worthless. Keep it away from the phone.',
+            'With the first of them you get ten codes on paper. Each works once, when the phone is lost; new ones make the old paper worthless. Keep it away from the phone.',
             'An owner can ask it of all owners under [Owners need a second step].',
           ],
         },

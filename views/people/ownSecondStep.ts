@@ -72,7 +72,7 @@ const appPart = (p: OwnSecondStepProps): Html => html`<section class="panel" id=
     p.setUp
       ? html`<p>Point the app at this code, or type the secret into it. Then type the six digits that it shows.</p>
     <div class="qr-row"><figure><div class="qr">${new Html(p.setUp.qrSvg)}</div><figcaption><code class="token">${p.setUp.secret}</code></figcaption></figure></div>
-    <form method="post" action="/account/second-step/code-app/confirmation" class="stack">
+    <form method="post" action="/account/second-step/code-app/confirmation" class="stack apart">
     ${field({ name: 'code', label: 'Code that the app shows', form: p.form, required: true, inputmode: 'numeric', autocomplete: 'one-time-code', size: 'short' })}
     <button class="primary">Switch it on</button></form>`
       : p.app === 'on'

@@ -1,5 +1,5 @@
 import { type Html, html } from '../html.ts';
-import { type FormState, field, fieldError, formNotice } from '../kit/field.ts';
+import { type FormState, field, fieldError } from '../kit/field.ts';
 import { doorMark } from './door.ts';
 
 /** A form that a passkey answers: its script asks the browser with these options and puts the answer into the form. */
@@ -24,10 +24,11 @@ export const secondStepDoor = (p: {
   options: string | null;
   hasApp: boolean;
 }): Html => html`<section class="door">
-  ${doorMark}<h1>${p.studioName}</h1><p class="lead">The second step for ${p.name}</p>${formNotice(p.form)}
+  ${doorMark}<h1>${p.studioName}</h1><p class="lead">The second step for ${p.name}</p>
+  ${p.form.errors[''] && html`<div class="notice bad apart" role="alert"><p>${p.form.errors['']}</p></div>`}
   ${
     p.options !== null &&
-    html`${passkeyForm({ action: '/second-step/passkey', does: 'use', options: p.options, form: p.form, label: 'Use your passkey' })}<p class="or"><span>or</span></p>`
+    html`${passkeyForm({ action: '/second-step/passkey', does: 'use', options: p.options, form: p.form, label: 'Use your passkey' })}<p class="apart">or</p>`
   }
   <form method="post" action="/second-step" class="stack">
     ${field({ name: 'code', label: 'Code', form: p.form, required: true, autocomplete: 'one-time-code', autofocus: p.options === null, hint: p.hasApp ? 'Six digits from the app on your phone, or one of the codes on paper.' : 'One of the codes on paper.' })}

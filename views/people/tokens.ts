@@ -16,7 +16,7 @@ export interface TokenItem {
 export const scopeText = (scope: TokenItem['scope']): string => (scope === 'read' ? 'read' : 'read and record');
 
 const tokenRow = (t: TokenItem, show: Show): Html =>
-  html`<tr><th scope="row">${t.name}</th><td data-label="May">${scopeText(t.scope)}</td><td data-label="Of">${t.personName}</td><td data-label="Made">${when(show, t.createdAt)}</td><td data-label="Last used">${when(show, t.lastUsedAt)}</td><td data-label="Until">${t.expiresAt === null ? 'revoked' : when(show, t.expiresAt)}</td><td><form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke<span class="visually-hidden"> ${t.name}</span></button></form></td></tr>`;
+  html`<tr><th scope="row">${t.name}</th><td data-label="May">${scopeText(t.scope)}</td><td data-label="Of">${t.personName}</td><td data-label="Made">${when(show, t.createdAt)}</td><td data-label="Last used">${when(show, t.lastUsedAt)}</td><td data-label="Until">${t.expiresAt === null ? 'it is revoked' : when(show, t.expiresAt)}</td><td><form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke<span class="visually-hidden"> ${t.name}</span></button></form></td></tr>`;
 
 /** The ways in of scripts. */
 export const tokensPage = (p: {
