@@ -219,7 +219,7 @@ describe('everything leaves in open formats', () => {
     // But for the audit, in which the download before has left its line.
     const again = JSON.parse((await studio.page.get('/settings/export/everything.json')).text).tables;
     expect({ ...again, audit_entries: [] }).toEqual({ ...json.tables, audit_entries: [] });
-    expect(again.audit_entries.length).toBe(json.tables.audit_entries.length + 1);
+    expect(again.audit_entries.length).toBe((json.tables['audit_entries']?.length ?? 0) + 1);
   });
 
   test('no secret is in it, in whatever file', async () => {
