@@ -8,7 +8,9 @@ const url = process.env['SMOKE_URL'];
 const path = findChromium();
 if (!url || !path) {
   process.stderr.write(
-    !url ? 'Say which link the service printed: SMOKE_URL=http://127.0.0.1:8420/first-run?code=…\n' : 'No Chromium was found.\n',
+    !url
+      ? 'Say which link the service printed: SMOKE_URL=http://127.0.0.1:8420/first-run?code=…\n'
+      : 'No Chromium was found.\n',
   );
   process.exit(1);
 }
