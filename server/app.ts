@@ -21,6 +21,7 @@ import * as dyes from './dyes/routes.ts';
 import * as exports from './exports/routes.ts';
 import * as fibres from './fibres/routes.ts';
 import * as guide from './guide/routes.ts';
+import { answerOnce } from './http/answerOnce.ts';
 import { installApiDocument } from './http/apiDocument.ts';
 import { apiScope } from './http/apiScope.ts';
 import type { App, Feature } from './http/app.ts';
@@ -32,8 +33,10 @@ import { refuseMonstrousJson } from './http/monstrousJson.ts';
 import { problemApi } from './http/problems.ts';
 import { requestLog } from './http/requestLog.ts';
 import type { KeyPair } from './http/secureDoor.ts';
+import { UnderWay } from './http/underWay.ts';
 import { refuseHugeBodies } from './http/upload.ts';
 import { validatorCompiler } from './http/validator.ts';
+import { demandOwnName, trustOf } from './http/visitors.ts';
 import * as imports from './imports/routes.ts';
 import { lateDeeds } from './lots/late.ts';
 import * as lots from './lots/routes.ts';
@@ -42,8 +45,8 @@ import * as methods from './methods/routes.ts';
 import * as near from './near/routes.ts';
 import * as orders from './orders/routes.ts';
 import { auditRequests } from './people/auditRoutes.ts';
-import * as firstRun from './people/firstRunRoutes.ts';
-import { demandDeclaredRoutes, guard, identify } from './people/guards.ts';
+import { demandDeclaredRoutes, demandSecondStep, guard, identify } from './people/guards.ts';
+import { answersOf } from './people/keptAnswers.ts';
 import * as people from './people/routes.ts';
 import * as photoReadings from './photoReadings/routes.ts';
 import * as photos from './photos/routes.ts';
@@ -101,7 +104,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   const { config } = deps;
   const app = Fastify({
     logger: config.logLevel === 'silent' ? false : requestLog(config.logLevel),
-    trustProxy: config.trustProxy,
+    trustProxy: trustOf(config),
     bodyLimit: 2_000_000,
     forceCloseConnections: 'idle',
     // A client that hangs is disconnected: headers within 20 s, a whole request within five minutes (a photo over a bad
@@ -120,6 +123,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   installErrorHandler(app);
 
   await app.register(healthRoutes, deps);
+  demandOwnName(app, config);
   await app.register(fastifyHelmet, {
     contentSecurityPolicy: {
       useDefaults: false,
@@ -182,7 +186,8 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
   app.decorateRequest('tokenId', null);
   app.decorateRequest('surroundings', null as never);
   auditRequests(app, deps);
-  app.addHook('onRequest', async (request) => {
+  const underWay = new UnderWay();
+  app.addHook('onRequest', async (request, reply) => {
     identify(deps, request);
     const studio = findStudio(deps.db);
     request.surroundings = {
@@ -193,13 +198,14 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
       fault: faultWords(deps),
       guide: guideOf(request.method, request.routeOptions.url),
     };
-    refuseCrossSite(request);
+    refuseCrossSite(request, request.tokenId !== null);
     guard(request);
+    demandSecondStep(deps, request, studio?.secondStepForOwners === 1);
+    underWay.enter(request, reply);
   });
   guardSoundness(app, deps);
 
   await installApiDocument(app, config.version);
-  app.register(async (scope) => firstRun.pages(scope.withTypeProvider<ZodTypeProvider>(), deps));
   tellOpenBenches(app, deps);
   for (const feature of [{ api: problemApi }, ...FEATURES] satisfies Feature[]) {
     app.register(async (scope) => {
@@ -208,6 +214,7 @@ export async function buildApp(deps: Deps, keyPair: KeyPair | null = null): Prom
     app.register(
       async (scope) => {
         apiScope(scope.withTypeProvider<ZodTypeProvider>());
+        answerOnce(scope.withTypeProvider<ZodTypeProvider>(), answersOf(deps));
         feature.api?.(scope.withTypeProvider<ZodTypeProvider>(), deps);
       },
       { prefix: '/api/v1' },

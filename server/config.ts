@@ -1,7 +1,33 @@
 import { existsSync } from 'node:fs';
+import { isIP } from 'node:net';
 import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
+
+/** Who may say for whom a request comes: so many proxies, one behind the other, or those of these addresses and networks. */
+export type TrustedProxies = { hops: number } | { networks: readonly { address: string; prefix: number }[] };
+
+const listed = (text: string): string[] =>
+  text
+    .split(',')
+    .map((item) => item.trim())
+    .filter(Boolean);
+
+/** What TRUST_PROXY says; null for nobody, undefined when it cannot be read. */
+function trustedProxies(text: string): TrustedProxies | null | undefined {
+  const items = listed(text);
+  if (items.length === 0 || (items.length === 1 && items[0] === 'no')) return null;
+  if (items.length === 1 && /^[1-9]$/.test(items[0] ?? '')) return { hops: Number(items[0]) };
+  const networks = items.map((item) => {
+    const [address = '', bits, more] = item.split('/');
+    const most = isIP(address) === 6 ? 128 : 32;
+    const prefix = bits === undefined ? most : Number(/^\d{1,3}$/.exec(bits)?.[0] ?? Number.NaN);
+    // A network of every address is everybody.
+    const sound = isIP(address) !== 0 && more === undefined && prefix >= 1 && prefix <= most;
+    return sound ? { address, prefix } : undefined;
+  });
+  return networks.includes(undefined) ? undefined : { networks: networks.filter((n) => n !== undefined) };
+}
 
 /** The only reader of the environment. *Config* is where the process runs; what the studio decided is in its settings. */
 export const configTable = {
@@ -36,8 +62,20 @@ export const configTable = {
   TLS_KEY: { default: '', help: 'Key file (PEM) of TLS_CERT.', schema: z.string() },
   TRUST_PROXY: {
     default: 'no',
-    help: 'yes: believe X-Forwarded-* of a reverse proxy in front (TLS). Leave at no otherwise.',
-    schema: z.enum(['yes', 'no']).transform((v) => v === 'yes'),
+    help: 'say which reverse proxies in front may tell whom they speak for (X-Forwarded-For and -Proto): how many stand one behind the other (1), or their addresses and networks (127.0.0.1, 10.1.0.0/16). “yes” would believe whatever any visitor writes. no: nobody.',
+    schema: z.string().transform((v, ctx): TrustedProxies | null => {
+      const trusted = trustedProxies(v);
+      if (trusted === undefined) ctx.addIssue({ code: 'custom', message: 'unreadable' });
+      return trusted ?? null;
+    }),
+  },
+  HOSTS: {
+    default: '',
+    help: 'Host names that it answers to, without port, separated by commas (studio.example, studio.local); empty: any.',
+    schema: z
+      .string()
+      .transform((v) => listed(v.toLowerCase()))
+      .refine((names) => names.every((name) => /^(\[[0-9a-f:]+\]|[a-z0-9]([a-z0-9._-]*[a-z0-9])?)$/.test(name))),
   },
   MAX_UPLOAD_MB: {
     default: '25',
@@ -55,7 +93,10 @@ export interface Config {
   zone: string;
   /** How https is served; null: plain http. */
   tls: { from: 'studio' } | { from: 'files'; certFile: string; keyFile: string } | null;
-  trustProxy: boolean;
+  /** Null: nobody’s word is taken. */
+  trustProxy: TrustedProxies | null;
+  /** Host names that are answered; empty: any. */
+  hosts: readonly string[];
   maxUploadBytes: number;
   packageRoot: string;
   version: string;
@@ -99,6 +140,7 @@ export function readConfig(env: Record<string, string | undefined>): Config {
           ? null
           : { from: 'files', certFile: resolve(certFile), keyFile: resolve(keyFile) },
     trustProxy: value('TRUST_PROXY'),
+    hosts: value('HOSTS'),
     maxUploadBytes: value('MAX_UPLOAD_MB') * 1_000_000,
     packageRoot: findPackageRoot(),
     version: '0.1.0',

@@ -10,12 +10,13 @@ export const errorCatalogue = {
   notSignedIn: { status: 401, means: 'No valid sign-in or token.' },
   wrongPassphrase: { status: 401, means: 'Name and passphrase do not match.' },
   notAllowed: { status: 403, means: 'This person or token may not do that.' },
+  secondStepNeeded: { status: 403, means: 'Owners need a second step, and this owner has none yet.' },
   crossSite: { status: 403, means: 'The request did not come from a page of this service.' },
   notFound: { status: 404, means: 'There is no such thing.' },
   conflict: { status: 409, means: 'The thing changed since it was read, or its state does not allow this.' },
   idReused: {
     status: 409,
-    means: 'The client id names something else that was sent before; use one id for one content.',
+    means: 'The client id or the Idempotency-Key names something else that was sent before; use one for one content.',
   },
   needsConfirming: {
     status: 409,
@@ -26,6 +27,7 @@ export const errorCatalogue = {
   tooLarge: { status: 413, means: 'The upload is larger than the limit.' },
   notAnImage: { status: 415, means: 'The file is not a picture that can be read.' },
   notASound: { status: 415, means: 'The file is not a sound recording of a kind that is kept.' },
+  wrongHost: { status: 421, means: 'The service does not answer under this host name.' },
   tooManyTries: { status: 429, means: 'Too many failed sign-ins; wait.' },
   busy: { status: 503, means: 'Too much is asked for at once; try again in a minute.' },
   notSetUp: { status: 503, means: 'The studio has not been set up yet; open the address in a browser.' },

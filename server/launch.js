@@ -27,6 +27,7 @@ const COMMANDS = {
   restore: 'restore',
   verify: 'verify',
   routes: 'routes',
+  'way-in': 'wayIn',
 };
 /** What becomes a file of its own in the build: what is started from outside, and what the service starts beside itself. Their
  *  names must differ, since they lie side by side (server/ownScript.ts). */
@@ -36,6 +37,7 @@ const ENTRIES = [
   'server/commands/restore.ts',
   'server/commands/verify.ts',
   'server/commands/routes.ts',
+  'server/commands/wayIn.ts',
   'server/readerProcess.ts',
   'server/commands/trial.ts',
   'server/matching/matchingWorker.ts',

@@ -101,22 +101,28 @@ async function serve(config: Config): Promise<void> {
   const keyPair = await keyPairOf(config, Date.now());
   const app = await buildApp(deps, keyPair);
   if (keyPair) {
-    await answerPlainHttp(app);
+    await answerPlainHttp(app, config);
     keepCertificate(app, config, deps.now);
   }
   await app.listen({ port: config.port, host: config.host });
   const port = (app.server.address() as { port: number }).port;
   say('Lot & Shade is open at');
-  for (const address of networkAddresses(config, port)) say(`  ${address}`);
+  const addresses = networkAddresses(config, port);
+  for (const address of addresses) say(`  ${address}`);
   if (config.tls?.from === 'studio') sayTrust(config);
-  if (!findStudio(open.db)) {
-    say('First run: open one of these in a browser. From another device the page asks for this code:');
+  const sayDoor = (door: string): void => {
+    for (const address of addresses) say(`  ${address}/${door}?code=${deps.firstRunCode}`);
+    say('By itself, for a form that asks for it, the code is');
     say(`  ${deps.firstRunCode}`);
+  };
+  if (!findStudio(open.db)) {
+    say('First run: open one of these links. They hold the code, without which nobody sets this studio up:');
+    sayDoor('first-run');
   } else if (waitsForOwner(open.db)) {
     say(
-      'This studio was restored from a backup, and every way in of that time has ended. An owner comes in with this code:',
+      'This studio was restored from a backup, and every way in of that time has ended. An owner comes in by a link:',
     );
-    say(`  ${deps.firstRunCode}`);
+    sayDoor('after-restore');
   }
 
   const check = isChecked ? undefined : checkInBackground(file);

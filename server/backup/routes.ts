@@ -90,7 +90,7 @@ export function pages(app: App, deps: Deps): void {
 
   app.get(
     '/settings/backups/:id/file',
-    { config: { may: 'own' }, schema: { params: idParams } },
+    { config: { may: 'own', audit: 'handedOut' }, schema: { params: idParams } },
     async (request, reply) => {
       const run = runById(db, request.params.id);
       const found = run && run.byteSize !== null ? await stat(run.file).catch(() => null) : null;

@@ -5,7 +5,7 @@ import type { App } from '../http/app.ts';
 import { type Live, openLive } from '../http/live.ts';
 import { get, page, pageRoutes } from '../http/routes.ts';
 import { lotById } from '../lots/queries.ts';
-import { actorOf } from '../people/guards.ts';
+import { actorOf, stillMay } from '../people/guards.ts';
 import { idParams } from '../typedFields.ts';
 import { newestOfBench } from './queries.ts';
 
@@ -17,10 +17,15 @@ export function livePages(app: App, deps: Deps): void {
   listening.set(deps, live);
   const followBench = page({
     params: idParams,
-    show({ db }, { params, request, reply }) {
-      const lotId = found(lotById(db, params.id), 'lot').id;
-      const newest = newestOfBench(db, lotId);
-      live.follow(reply, { room: String(lotId), personId: actorOf(request).personId, newest });
+    show(_, { params, request, reply }) {
+      const lotId = found(lotById(deps.db, params.id), 'lot').id;
+      const newest = newestOfBench(deps.db, lotId);
+      live.follow(reply, {
+        room: String(lotId),
+        personId: actorOf(request).personId,
+        newest,
+        stillMay: stillMay(deps, request),
+      });
       return reply;
     },
   });

@@ -350,8 +350,8 @@ export const QuoteTermsQuery = z
   .object({
     basis: z.enum(['markup', 'margin']).meta({ description: 'markup is on the cost, margin of the price' }),
     pct: z.coerce.number().min(0).max(999),
-    setUpMinor: z.coerce.number().int().min(0).default(0).meta({ description: 'for each lot' }),
-    minimumMinor: z.coerce.number().int().min(0).default(0).meta({ description: 'for each line' }),
+    setUpMinor: z.coerce.number().int().min(0).max(MOST).default(0).meta({ description: 'for each lot' }),
+    minimumMinor: z.coerce.number().int().min(0).max(MOST).default(0).meta({ description: 'for each line' }),
   })
   .refine((q) => q.basis === 'markup' || q.pct < 100, { error: 'a margin is under 100 %', path: ['pct'] });
 

@@ -197,12 +197,16 @@ const sorted = (value: unknown): unknown => {
   );
 };
 
+/** 'idempotency-key' → 'Idempotency-Key', as documents write it; on the way they are all small. */
+const headerName = (name: string): string => name.replace(/(^|-)[a-z]/g, (first) => first.toUpperCase());
+
 /** What holds for every address, a paragraph each. */
 const API_WORDS: readonly string[] = [
   'Swatch library and production log of a hand-dye studio. Everything that its pages do, by the same rules.',
-  'Send a token, made in Settings, as `Authorization: Bearer …`. A token that may read can use every GET and the calculators; one that may read and record can do what its owner’s role may. The calculators need no token.',
+  'Send a token, made in Settings under API tokens, as `Authorization: Bearer …`. A token that may read can use every GET and the calculators; one that may read and record can do what its owner’s role may. The calculators need no token.',
   'Quantities are integers in the smallest unit, which ends their name: Mg, Ul (µL), Ppm (1 % is 10 000 ppm), Minor (money). Times (…At) are epoch milliseconds UTC; days (…On) are written 2026-03-16 and are the studio’s.',
   'An entry carries a `clientId` that the sender makes up. The same entry sent again, after an answer was lost, is recorded once and answered as the first time; other content under a used id is refused.',
+  'Every POST that creates something takes an `Idempotency-Key`, a name of the sender’s own making. Within a day the same request with the same key, of the same person, is answered as the first time (`Idempotency-Replayed: true`) and creates nothing more; other content under it is refused (409).',
   'What is hard to believe (`needsConfirming`) is recorded once it comes with `confirmed`: look at it first. A way out of an over-weighed line carries the figures that it was chosen on, as `GET …/ways-out/:componentId` hands them out, and is applied on these or becomes a question.',
 ];
 
@@ -239,9 +243,12 @@ export async function installApiDocument(app: FastifyInstance, version: string):
         components: { schemas: Record<string, Json> };
       };
       for (const [path, methods] of Object.entries(document.paths))
-        for (const [method, operation] of Object.entries(methods))
+        for (const [method, operation] of Object.entries(methods)) {
+          for (const parameter of operation.parameters ?? [])
+            if (parameter['in'] === 'header') parameter['name'] = headerName(String(parameter['name']));
           for (const status of refusalsOf(path, method, operation, same(operation['security'], [])))
             operation.responses[status] = { $ref: `#/components/responses/${refusalName(status)}` };
+        }
       document.tags = [...tags].toSorted().map((name) => ({ name }));
       document.components.schemas['Problem'] ??= z.toJSONSchema(Problem) as Json;
       return tidied(readable(document) as never);

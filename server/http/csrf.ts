@@ -5,9 +5,9 @@ const SAFE = new Set(['GET', 'HEAD', 'OPTIONS']);
 
 /** Refuses unsafe requests that another site made a browser send. Browsers label every request with Sec-Fetch-Site in a
  *  secure context, and every POST with Origin everywhere; a request with neither is no browser's form and is refused too,
- *  unless it carries a bearer token, which no browser adds by itself. (OWASP: Fetch Metadata with Origin as fall-back.) */
-export function refuseCrossSite(request: FastifyRequest): void {
-  if (SAFE.has(request.method) || /^Bearer /i.test(request.headers.authorization ?? '')) return;
+ *  unless a token that is good speaks for it, which no browser adds by itself. (OWASP: Fetch Metadata with Origin as fall-back.) */
+export function refuseCrossSite(request: FastifyRequest, byToken: boolean): void {
+  if (SAFE.has(request.method) || byToken) return;
   // A script's API request without cookie or origin carries nobody's authority: it gets what is open to anyone, or a 401.
   const { cookie } = request.headers;
   if (request.url.startsWith('/api/') && cookie === undefined && request.headers.origin === undefined) return;

@@ -1,6 +1,7 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { errorPanel } from '../../views/errorPage.ts';
 import { asRefusal, type ErrorCode, errorCatalogue, Refusal } from '../errors.ts';
+import { AnsweredBefore } from './answerOnce.ts';
 import { sendPage } from './page.ts';
 import { problemType } from './problems.ts';
 
@@ -8,6 +9,8 @@ const TITLES: Partial<Record<ErrorCode, string>> = {
   notFound: 'Not here',
   notAllowed: 'Not for this sign-in',
   crossSite: 'Not accepted',
+  secondStepNeeded: 'A second step first',
+  wrongHost: 'Not under this name',
   invalidInput: 'Needs another look',
   lotFinished: 'This lot is finished',
   tooLarge: 'Too large',
@@ -48,8 +51,18 @@ export function sendProblem(reply: FastifyReply, refusal: Refusal, reference: st
     });
 }
 
+/** The first answer once more. */
+const answerAgain = ({ status, body }: AnsweredBefore, reply: FastifyReply): FastifyReply =>
+  reply
+    .code(status)
+    .header('idempotency-replayed', 'true')
+    .header('content-type', 'application/json; charset=utf-8')
+    .serializer((payload: unknown) => String(payload))
+    .send(body);
+
 /** The one error handler: page, fragment or problem details. Visitors see our words; the log has the rest. */
 export function answerError(error: unknown, request: FastifyRequest, reply: FastifyReply): FastifyReply {
+  if (error instanceof AnsweredBefore) return answerAgain(error, reply);
   const known = asRefusal(error) ?? fromFramework(error as FastifyError);
   const refusal =
     known ??
@@ -67,6 +80,8 @@ export function answerError(error: unknown, request: FastifyRequest, reply: Fast
   if (refusal.code === 'notSignedIn' && request.method === 'GET' && request.headers['hx-request'] !== 'true') {
     return reply.redirect(`/sign-in?to=${encodeURIComponent(request.url)}`, 303);
   }
+  if (refusal.code === 'secondStepNeeded' && request.method === 'GET')
+    return reply.redirect('/account/second-step', 303);
   if (refusal.code === 'notSetUp') return reply.redirect('/first-run', 303);
   return sendPage(request, reply, {
     status: refusal.status,

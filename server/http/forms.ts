@@ -2,6 +2,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import type { FieldErrors, FormState, Typed } from '../../views/kit/field.ts';
 import { asRefusal, invalid } from '../errors.ts';
+import { numbersTooLarge } from './numbers.ts';
 import { type Rendering, seeOther, sendPage } from './page.ts';
 
 /** The body of a form post as text: field name → what was typed. Repeated names keep the last. Control characters go. */
@@ -68,6 +69,8 @@ export function zodFieldErrors(error: z.ZodError): FieldErrors {
 export function readInput<S extends z.ZodType>(schema: S, input: unknown): z.output<S> {
   const parsed = schema.safeParse(input);
   if (!parsed.success) throw invalid(zodFieldErrors(parsed.error));
+  const tooLarge = numbersTooLarge(parsed.data);
+  if (Object.keys(tooLarge).length > 0) throw invalid(tooLarge);
   return parsed.data;
 }
 
@@ -84,7 +87,7 @@ export async function submitForm<S extends z.ZodType>(
     /** Turns the flat typed text into the schema's shape, when rows repeat. */
     shape?: (typed: Typed) => unknown;
     /** Answers in place instead of going on to the location. */
-    done?: (location: string) => FastifyReply;
+    done?: (location: string) => FastifyReply | Promise<FastifyReply>;
   },
 ): Promise<FastifyReply> {
   const typed = typedBody(request.body);

@@ -7,17 +7,26 @@ import { Refusal } from '../errors.ts';
 export interface Live {
   /** Turns the answer into a stream of `room`'s events. `newest` goes out at once, so that what happened between the
    *  making of the page and this connection, or while the connection was lost, is not missed. */
-  follow: (reply: FastifyReply, who: { room: string; personId: number; newest: number }) => void;
+  follow: (reply: FastifyReply, who: Listener) => void;
   /** Tells those in a room, unless they have been told as much already. */
   tell: (room: string, newest: number) => void;
   /** The rooms in which somebody would hear. */
   rooms: () => string[];
 }
 
+interface Listener {
+  room: string;
+  personId: number;
+  newest: number;
+  /** Asked at every beat and before every event: a stream ends with the sign-in that opened it. */
+  stillMay: () => boolean;
+}
+
 interface Follower {
   room: string;
   personId: number;
   told: number;
+  stillMay: () => boolean;
   stream: ServerResponse;
 }
 
@@ -34,7 +43,10 @@ export function openLive(app: FastifyInstance): Live {
   const followers = new Set<Follower>();
 
   const send = (f: Follower, text: string): void => {
-    if (f.stream.writableLength > MAX_WAITING_BYTES) f.stream.destroy();
+    if (!f.stillMay()) {
+      followers.delete(f);
+      f.stream.end();
+    } else if (f.stream.writableLength > MAX_WAITING_BYTES) f.stream.destroy();
     else f.stream.write(text);
   };
   const event = (newest: number): string => `id: ${newest}\nevent: entry\ndata: ${newest}\n\n`;
@@ -55,19 +67,24 @@ export function openLive(app: FastifyInstance): Live {
 
   return {
     rooms: () => [...new Set([...followers].map((f) => f.room))],
-    follow(reply, { room, personId, newest }) {
+    follow(reply, { room, personId, newest, stillMay }) {
+      const head = {
+        'content-type': 'text/event-stream; charset=utf-8',
+        'cache-control': 'no-store',
+        'x-accel-buffering': 'no',
+      };
+      // Who only asks what it would be is told so, and nothing is kept open.
+      if (reply.request.method === 'HEAD') {
+        reply.headers(head).send();
+        return;
+      }
       const own = [...followers].filter((f) => f.personId === personId).length;
       if (followers.size >= MAX_STREAMS || own >= MAX_STREAMS_A_PERSON)
         throw new Refusal('busy', 'Too many pages are listening at once; this one asks now and then instead.');
       reply.hijack();
       const stream = reply.raw;
-      stream.writeHead(200, {
-        'content-type': 'text/event-stream; charset=utf-8',
-        'cache-control': 'no-store',
-        'x-accel-buffering': 'no',
-        connection: 'close',
-      });
-      const follower = { room, personId, told: newest, stream };
+      stream.writeHead(200, { ...head, connection: 'close' });
+      const follower = { room, personId, told: newest, stillMay, stream };
       followers.add(follower);
       stream.on('close', () => followers.delete(follower));
       stream.on('error', () => followers.delete(follower));

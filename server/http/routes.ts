@@ -16,7 +16,8 @@ type Answered<T> = T | Promise<T>;
 export interface PageAction<Params extends z.ZodType = z.ZodType, Query extends z.ZodType = z.ZodType> {
   params?: Params;
   query?: Query;
-  /** 'never' where a form only asks, or changes nothing that is kept. */
+  /** 'never' where a form only asks, or changes nothing that is kept; 'always' where refusals are recorded too;
+   *  'handedOut' where reading is. */
   audit?: FastifyContextConfig['audit'];
   show(
     deps: Deps,

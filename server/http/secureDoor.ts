@@ -6,6 +6,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Config } from '../config.ts';
 import { machineNames } from './addresses.ts';
 import { studioCertificate } from './studioCertificate.ts';
+import { answersTo } from './visitors.ts';
 
 export interface KeyPair {
   cert: string;
@@ -58,7 +59,7 @@ const HANDSHAKE = 0x16;
  *  led to https. The page about trust and the certificate itself are given plainly, since they are for phones that do not
  *  trust yet. Call before listening. The module is loaded here since naming its exports costs a tenth of a second, which a
  *  start without TLS can do without. */
-export async function answerPlainHttp(app: FastifyInstance): Promise<void> {
+export async function answerPlainHttp(app: FastifyInstance, config: Pick<Config, 'hosts'>): Promise<void> {
   const { createServer } = await import('node:http');
   const secure = app.server as unknown as SecureServer;
   const plain = createServer((request: IncomingMessage, response: ServerResponse) => {
@@ -69,7 +70,10 @@ export async function answerPlainHttp(app: FastifyInstance): Promise<void> {
       return;
     }
     const host = headers.host ?? '';
-    const there = URL.canParse(`https://${host}`) && url.startsWith('/') ? `https://${host}${url}` : null;
+    const there =
+      URL.canParse(`https://${host}`) && url.startsWith('/') && answersTo(config, host)
+        ? `https://${host}${url}`
+        : null;
     response.writeHead(there ? 308 : 400, there ? { location: there } : {}).end();
   });
   const takeSecurely = secure.listeners('connection') as ((socket: Socket) => void)[];

@@ -2,6 +2,7 @@ import type { FastifySchemaCompiler } from 'fastify';
 import { z } from 'zod';
 import { Refusal } from '../errors.ts';
 import { zodFieldErrors } from './forms.ts';
+import { numbersTooLarge } from './numbers.ts';
 import { nearestWord, unknownKeys } from './unknownKeys.ts';
 
 /** What a schema refuses, in plain sentences and under its own field. Schemas with words of their own keep them. */
@@ -73,8 +74,9 @@ export const validatorCompiler: FastifySchemaCompiler<z.ZodType> = ({ schema, ur
   return (sent) => {
     const parsed = schema.safeParse(sent);
     const strangers = strict ? unknownKeys(schema, sent) : {};
-    if (parsed.success && Object.keys(strangers).length === 0) return { value: parsed.data };
-    const fields = { ...(parsed.success ? {} : zodFieldErrors(parsed.error)), ...strangers };
+    const tooLarge = parsed.success ? numbersTooLarge(parsed.data) : {};
+    const fields = { ...(parsed.success ? tooLarge : zodFieldErrors(parsed.error)), ...strangers };
+    if (parsed.success && Object.keys(fields).length === 0) return { value: parsed.data };
     return { error: new Refusal('invalidInput', 'Some of the fields cannot be read.', fields) };
   };
 };

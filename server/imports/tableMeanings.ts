@@ -68,6 +68,11 @@ export const TABLE_MEANINGS: Readonly<Record<string, string>> = {
 /** Secrets and passing things stay at home. */
 export const NOT_EXPORTED: ReadonlySet<string> = new Set([
   'closed_lots',
+  'code_apps',
+  'kept_answers',
+  'known_devices',
+  'passkeys',
+  'recovery_codes',
   'renamed_things',
   'import_drafts',
   'invitations',

@@ -2,8 +2,10 @@ import type { Db } from '../db/open.ts';
 import type { PersonRow } from '../db/tables/studio.ts';
 import type { Deps } from '../deps.ts';
 import { invalid, Refusal } from '../errors.ts';
+import { theStudio } from '../settings/queries.ts';
+import { endEverySecondStep } from './doorQueries.ts';
 import { demandTerminalCode } from './firstRun.ts';
-import { hashPassphrase } from './passphrase.ts';
+import { hashNewPassphrase } from './passphrase.ts';
 import {
   endEveryWayIn,
   insertRestore,
@@ -14,7 +16,6 @@ import {
   settleRestore,
   updatePerson,
 } from './queries.ts';
-import { openSignIn } from './signIn.ts';
 
 /** A person as the studio that was replaced knew them. */
 export type KnownPerson = Pick<PersonRow, 'id' | 'name' | 'role' | 'active' | 'createdAt'>;
@@ -80,6 +81,7 @@ export function shutRestored(
   const { now, replaced, ...restore } = input;
   return db.transaction((tx) => {
     endEveryWayIn(tx, now);
+    endEverySecondStep(tx);
     const differing = replaced === null ? [] : standingDifferences(listPeople(tx), replaced);
     insertRestore(tx, { ...restore, restoredAt: now, compared: replaced === null ? 0 : 1 }, differing);
     return differing;
@@ -91,23 +93,20 @@ export const waitsForOwner = (db: Db): boolean => latestRestore(db)?.openedAt ==
 
 export const activeOwners = (db: Db): PersonRow[] => listPeople(db).filter((p) => p.role === 'owner' && p.active === 1);
 
-/** Lets an owner into a restored studio, once, by the code in the server’s terminal, and takes the passphrase that they choose.
- *  Answers the token of the sign-in that this opens. */
+/** Opens a restored studio for an owner, once, by the code in the server’s terminal, and takes the passphrase that they choose. */
 export async function openRestored(
   deps: Deps,
-  input: { code: string; ownerId: number; passphrase: string },
-  device: string,
-): Promise<string> {
+  input: { code: string; ownerId: number; passphrase: string; address: string },
+): Promise<void> {
   const { db, now } = deps;
   if (!waitsForOwner(db)) throw openAlready();
-  demandTerminalCode(deps, input.code);
+  demandTerminalCode(deps, input);
   const owner = personById(db, input.ownerId);
   if (owner?.role !== 'owner' || owner.active !== 1) throw invalid({ ownerId: 'Choose one of the owners.' });
-  const passphraseHash = await hashPassphrase(input.passphrase);
-  return db.transaction((tx) => {
+  const passphraseHash = await hashNewPassphrase(deps, input.passphrase, [owner.name, theStudio(db).name]);
+  db.transaction((tx) => {
     if (!openRestore(tx, owner.id, now())) throw openAlready();
     updatePerson(tx, owner.id, { passphraseHash });
-    return openSignIn({ db: tx, now }, owner.id, device);
   });
 }
 

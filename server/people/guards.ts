@@ -3,6 +3,7 @@ import '@fastify/cookie';
 import type { Actor, Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
 import { isApi } from '../http/errorHandler.ts';
+import { hasSecondStep } from './doorQueries.ts';
 import { liveToken, personOfSignIn, touchSignIn, touchToken } from './queries.ts';
 import { tokenHash } from './signIn.ts';
 
@@ -41,8 +42,10 @@ export function identify(deps: Deps, request: FastifyRequest): void {
   request.actor = null;
   request.tokenScope = null;
   request.tokenId = null;
-  const bearer = /^Bearer (\S+)$/i.exec(request.headers.authorization ?? '')?.[1];
-  if (bearer !== undefined) {
+  const { authorization = '' } = request.headers;
+  if (/^\s*bearer\b/i.test(authorization)) {
+    // What is meant as a token and is none is refused: a cookie beside it must not stand in for it.
+    const bearer = /^Bearer (\S+)$/i.exec(authorization)?.[1] ?? '';
     const found = liveToken(deps.db, tokenHash(bearer), deps.now());
     if (!found) throw new Refusal('notSignedIn', 'That token is not (or no longer) valid.');
     if (!isApi(request)) throw new Refusal('notAllowed', 'A token opens the API, not the pages.');
@@ -87,6 +90,32 @@ export function guard(request: FastifyRequest): void {
   if (request.tokenScope === 'read' && request.method !== 'GET' && request.method !== 'HEAD') {
     throw new Refusal('notAllowed', 'This token may read only.');
   }
+}
+
+/** Sends an owner without a second step to where one is set up, where the studio asks it of owners; nothing else opens. Scripts with a token of
+ *  theirs go on. */
+export function demandSecondStep(deps: Deps, request: FastifyRequest, isDemanded: boolean): void {
+  const { actor, routeOptions } = request;
+  if (!isDemanded || actor?.role !== 'owner' || request.tokenId !== null || request.is404) return;
+  if (routeOptions.config.may === 'anyone' || routeOptions.url?.startsWith('/account')) return;
+  if (!hasSecondStep(deps.db, actor.personId))
+    throw new Refusal(
+      'secondStepNeeded',
+      'Owners of this studio need a second step. Set yours up on your own page first.',
+    );
+}
+
+/** Asks again, later on, whether whoever opened a stream would still get it: the sign-in may have ended, or the role changed. */
+export function stillMay(deps: Deps, request: FastifyRequest): () => boolean {
+  const { may } = request.routeOptions.config;
+  const hash = tokenHash(request.cookies[SIGN_IN_COOKIE] ?? '');
+  const personId = request.actor?.personId;
+  return () => {
+    const found = personOfSignIn(deps.db, hash, deps.now());
+    return (
+      found !== undefined && may !== undefined && found.person.id === personId && ALLOWED[found.person.role].has(may)
+    );
+  };
 }
 
 export interface DeclaredRoute {

@@ -2,22 +2,24 @@ import { randomBytes, randomInt } from 'node:crypto';
 import type { InvitationRow, PersonRow } from '../db/tables/studio.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { invalid, notFound, Refusal } from '../errors.ts';
-import { hashPassphrase } from './passphrase.ts';
+import { theStudio } from '../settings/queries.ts';
+import { forgetOtherDevices, isKnownDevice } from './doorQueries.ts';
+import { demandTokensSaid, type TokensThen } from './members.ts';
+import { hashNewPassphrase } from './passphrase.ts';
 import {
-  failedAttempts,
-  insertAttempt,
   insertInvitation,
   insertPerson,
   liveInvitation,
-  markAttemptSucceeded,
   personById,
   personByName,
   revokeInvitationsOf,
   revokeOtherSignIns,
+  revokeTokensOf,
   spendInvitation,
   updatePerson,
 } from './queries.ts';
-import { openSignIn, tokenHash, WINDOW_MS } from './signIn.ts';
+import { tokenHash } from './signIn.ts';
+import { tried } from './tries.ts';
 
 const HOUR_MS = 3_600_000;
 export const INVITATION_HOURS = 72;
@@ -26,7 +28,7 @@ export const BENCH_CODE_MINUTES = 10;
 const CODE_TRIES = 10;
 
 /** Letters and digits that cannot be taken for one another when read off a screen. */
-const CODE_LETTERS = '23456789ABCDEFGHJKMNPQRSTUVWXYZ';
+export const CODE_LETTERS = '23456789ABCDEFGHJKMNPQRSTUVWXYZ';
 const CODE_LENGTH = 8;
 
 const secret = (): string => randomBytes(32).toString('base64url');
@@ -114,20 +116,18 @@ export function invitationOf({ db, now }: Deps, token: string): InvitationRow {
   return invitation;
 }
 
-/** Takes up an invitation: the person is there from now on, with name and passphrase of their own choice. Answers the
- *  token of the sign-in that this opens. */
+/** Takes up an invitation: the person is there from now on, with name and passphrase of their own choice. Answers who it is. */
 export async function acceptInvitation(
   deps: Deps,
   token: string,
   input: { name: string; passphrase: string },
-  device: string,
-): Promise<{ signInToken: string; personId: number }> {
+): Promise<number> {
   const { db, now } = deps;
   const invitation = invitationOf(deps, token);
   const { role } = invitation;
   if (invitation.kind !== 'person' || role === null) throw notFound('invitation');
   if (personByName(db, input.name)) throw invalid({ name: 'Somebody has that name already. Add a letter to yours.' });
-  const passphraseHash = await hashPassphrase(input.passphrase);
+  const passphraseHash = await hashNewPassphrase(deps, input.passphrase, [input.name, theStudio(db).name]);
   return db.transaction((tx) => {
     const person = insertPerson(tx, {
       name: input.name,
@@ -138,55 +138,60 @@ export async function acceptInvitation(
       createdAt: now(),
     });
     if (!spendInvitation(tx, invitation.id, now(), person.id)) throw usedMeanwhile();
-    return { signInToken: openSignIn({ db: tx, now }, person.id, device), personId: person.id };
+    return person.id;
   });
 }
 
-/** Sets the passphrase that a link was made for, and ends every other sign-in of the person. */
+/** Sets the passphrase that a link was made for, and ends every sign-in of the person, and the tokens as was said. Answers who it is: a
+ *  second step that they have is still asked for. */
 export async function acceptPassphraseLink(
   deps: Deps,
   token: string,
-  passphrase: string,
-  device: string,
-): Promise<{ signInToken: string; personId: number }> {
+  input: { passphrase: string; tokens?: TokensThen },
+): Promise<number> {
   const { db, now } = deps;
   const invitation = invitationOf(deps, token);
   const { personId } = invitation;
   if (invitation.kind !== 'passphrase' || personId === null) throw notFound('invitation');
-  activePerson(personById(db, personId));
-  const passphraseHash = await hashPassphrase(passphrase);
-  return db.transaction((tx) => {
+  const person = activePerson(personById(db, personId));
+  demandTokensSaid(deps, personId, input.tokens);
+  const passphraseHash = await hashNewPassphrase(deps, input.passphrase, [person.name, theStudio(db).name]);
+  db.transaction((tx) => {
     if (!spendInvitation(tx, invitation.id, now(), personId)) throw usedMeanwhile();
     updatePerson(tx, personId, { passphraseHash });
     revokeOtherSignIns(tx, personId, '', now());
-    return { signInToken: openSignIn({ db: tx, now }, personId, device), personId };
+    forgetOtherDevices(tx, personId, '');
+    if (input.tokens === 'end') revokeTokensOf(tx, personId, now());
   });
+  return personId;
 }
 
 const usedMeanwhile = (): Refusal =>
   new Refusal('conflict', 'This link was used meanwhile. Ask the owner for another.');
 
-/** Signs a bench device in by the code on the owner's screen. Guesses are counted by address. */
-export function signInByCode(
+/** Whose bench device the code on the owner's screen stands for; uses it up. Guesses are counted by address, and by device where
+ *  somebody was let in on it before. */
+export async function enterByCode(
   deps: Deps,
-  input: { code: string; address: string; device: string },
-): { signInToken: string; personId: number } {
+  input: { code: string; address: string; deviceHash: string | null },
+): Promise<number> {
   const { db, now } = deps;
-  const account = `bench code from ${input.address}`;
-  const tries = failedAttempts(db, { account, address: input.address, since: now() - WINDOW_MS });
-  if (tries.account >= CODE_TRIES) {
-    throw new Refusal('tooManyTries', 'Too many wrong codes. Wait a quarter of an hour, then ask for a new one.');
-  }
-  const attemptId = insertAttempt(db, { account, address: input.address, at: now(), succeeded: 0 });
-  const code = input.code.toUpperCase().replace(/[^A-Z0-9]/g, '');
-  const invitation = liveInvitation(db, tokenHash(code), now());
-  const person = invitation?.personId == null ? undefined : personById(db, invitation.personId);
-  if (invitation?.kind !== 'bench' || person?.active !== 1) {
-    throw invalid({ code: 'That is not a code that is open now. It lasts ten minutes and works once.' });
-  }
-  return db.transaction((tx) => {
-    if (!spendInvitation(tx, invitation.id, now(), person.id)) throw usedMeanwhile();
-    markAttemptSucceeded(tx, attemptId);
-    return { signInToken: openSignIn({ db: tx, now }, person.id, input.device), personId: person.id };
+  const isKnown = input.deviceHash !== null && isKnownDevice(db, input.deviceHash, null);
+  const by = {
+    account: isKnown ? 'bench code' : `bench code from ${input.address}`,
+    address: input.address,
+    deviceHash: isKnown ? input.deviceHash : null,
+  };
+  const words = 'Too many wrong codes. Wait a quarter of an hour, then ask for a new one.';
+  const personId = await tried(deps, by, { own: CODE_TRIES, words }, () => {
+    const code = input.code.toUpperCase().replace(/[^A-Z0-9]/g, '');
+    const invitation = liveInvitation(db, tokenHash(code), now());
+    const person = invitation?.personId == null ? undefined : personById(db, invitation.personId);
+    if (invitation?.kind !== 'bench' || person?.active !== 1) return undefined;
+    if (!spendInvitation(db, invitation.id, now(), person.id)) throw usedMeanwhile();
+    return person.id;
   });
+  if (personId === undefined)
+    throw invalid({ code: 'That is not a code that is open now. It lasts ten minutes and works once.' });
+  return personId;
 }

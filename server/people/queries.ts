@@ -1,4 +1,4 @@
-import { and, desc, eq, gt, isNotNull, isNull, sql } from 'drizzle-orm';
+import { and, desc, eq, gt, isNotNull, isNull, or, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { ready } from '../db/ready.ts';
 import {
@@ -69,24 +69,9 @@ export const revokeSignIn = (db: Db, tokenHash: string, now: number): void => {
   db.update(signIns).set({ revokedAt: now }).where(eq(signIns.tokenHash, tokenHash)).run();
 };
 
-export const insertAttempt = (db: Db, row: typeof signInAttempts.$inferInsert): number =>
-  db.insert(signInAttempts).values(row).returning({ id: signInAttempts.id }).get().id;
-
 export const markAttemptSucceeded = (db: Db, attemptId: number): void => {
   db.update(signInAttempts).set({ succeeded: 1 }).where(eq(signInAttempts.id, attemptId)).run();
 };
-
-/** Failed sign-ins since `since`, by account (after its last success) and by address. */
-export function failedAttempts(
-  db: Db,
-  by: { account: string; address: string; since: number },
-): { account: number; address: number } {
-  const row = db.get<{ account: number; address: number }>(sql`select
-    (select count(*) from sign_in_attempts where account = ${by.account} and succeeded = 0 and at > max(${by.since},
-      coalesce((select max(at) from sign_in_attempts where account = ${by.account} and succeeded = 1), 0))) as account,
-    (select count(*) from sign_in_attempts where address = ${by.address} and succeeded = 0 and at > ${by.since}) as address`);
-  return row ?? { account: 0, address: 0 };
-}
 
 export const dropAttemptsBefore = (db: Db, at: number): void => {
   db.delete(signInAttempts).where(sql`${signInAttempts.at} < ${at}`).run();
@@ -211,6 +196,21 @@ export const revokeOtherSignIns = (db: Db, personId: number, exceptHash: string,
     .where(and(eq(signIns.personId, personId), isNull(signIns.revokedAt), sql`${signIns.tokenHash} <> ${exceptHash}`))
     .run().changes;
 
+/** The tokens of a person that open something now, the latest first. */
+export const liveTokensOf = (db: Db, personId: number, now: number): ApiTokenRow[] =>
+  db
+    .select()
+    .from(apiTokens)
+    .where(
+      and(
+        eq(apiTokens.personId, personId),
+        isNull(apiTokens.revokedAt),
+        or(isNull(apiTokens.expiresAt), gt(apiTokens.expiresAt, now)),
+      ),
+    )
+    .orderBy(desc(apiTokens.id))
+    .all();
+
 export const revokeTokensOf = (db: Db, personId: number, now: number): void => {
   db.update(apiTokens)
     .set({ revokedAt: now })
@@ -266,7 +266,7 @@ export const revokeInvitationsOf = (db: Db, personId: number, now: number): void
 };
 
 // ───────────── after a restore ─────────────
-/** Ends every sign-in, token, link and code, and every passphrase, whoever’s it is. */
+/** Ends every sign-in, token, link and code, and every passphrase, whoever’s it is. The second steps are doorQueries’. */
 export function endEveryWayIn(db: Db, now: number): void {
   db.update(signIns).set({ revokedAt: now }).where(isNull(signIns.revokedAt)).run();
   db.update(apiTokens).set({ revokedAt: now }).where(isNull(apiTokens.revokedAt)).run();

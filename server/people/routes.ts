@@ -1,124 +1,67 @@
-import { z } from 'zod';
-import type { FormState } from '../../views/kit/field.ts';
-import { signInDoor } from '../../views/people/doors.ts';
-import type { Deps } from '../deps.ts';
-import type { App } from '../http/app.ts';
-import { submitForm } from '../http/forms.ts';
-import { type Rendering, seeOther, sendPage } from '../http/page.ts';
-import { NextPage, pagedByNumber, pageOf } from '../http/paging.ts';
-import { findStudio } from '../settings/queries.ts';
-import { accountPages } from './accountPages.ts';
-import { waitsForOwner } from './afterRestore.ts';
-import { afterRestorePages } from './afterRestorePages.ts';
-import { doorPages } from './doorPages.ts';
-import { SIGN_IN_COOKIE } from './guards.ts';
-import { peoplePages } from './peoplePages.ts';
-import { auditBefore, peopleOverview, personByName, revokeSignIn } from './queries.ts';
-import { AuditEntryResource, PersonResource, SignInForm } from './schemas.ts';
-import { signIn, tokenHash } from './signIn.ts';
-import { setSignInCookie } from './signInRoutes.ts';
+import { apiRoutes, get, pageRoutes, post } from '../http/routes.ts';
+import { listAudit } from './api/audit.ts';
+import { listEverybody } from './api/people.ts';
+import * as account from './pages/account.ts';
+import * as afterRestore from './pages/afterRestore.ts';
+import { showAudit } from './pages/audit.ts';
+import { enterBenchDevice, showBenchDoor } from './pages/benchDevice.ts';
+import { setUp, showFirstRun } from './pages/firstRun.ts';
+import { acceptLink, showLink } from './pages/invitation.ts';
+import * as everybody from './pages/list.ts';
+import * as ownStep from './pages/ownSecondStep.ts';
+import * as person from './pages/person.ts';
+import * as second from './pages/secondStep.ts';
+import * as door from './pages/signIn.ts';
+import * as tokens from './pages/tokens.ts';
 
-const AUDIT_PAGE = 100;
+export const pages = pageRoutes([
+  get('/first-run', 'anyone', showFirstRun),
+  post('/first-run', 'anyone', setUp),
+  get('/sign-in', 'anyone', door.showSignIn),
+  post('/sign-in', 'anyone', door.enter),
+  post('/sign-out', 'anyone', door.leave),
+  get('/invitation/:token', 'anyone', showLink),
+  post('/invitation/:token', 'anyone', acceptLink),
+  get('/bench-device', 'anyone', showBenchDoor),
+  post('/bench-device', 'anyone', enterBenchDevice),
+  get('/second-step', 'anyone', second.showSecondStep),
+  post('/second-step', 'anyone', second.takeCode),
+  post('/second-step/passkey', 'anyone', second.takePasskey),
+  get('/after-restore', 'anyone', afterRestore.showDoor),
+  post('/after-restore', 'anyone', afterRestore.openStudio),
 
-/** Only paths of ours: no scheme, no host, no backslash tricks. */
-const ownPath = (to: string | undefined): string => (to && /^\/(?![/\\])[^\\\s]*$/.test(to) ? to : '/');
+  get('/account', 'look', account.showAccount),
+  post('/account/passphrase', 'look', account.changeOwnPassphrase),
+  post('/account/sign-ins/:key/revocation', 'look', account.endOwnSignIn),
+  post('/account/other-sign-ins/revocation', 'look', account.endOtherSignIns),
+  get('/account/second-step', 'look', ownStep.showOwnStep),
+  post('/account/second-step/opening', 'look', ownStep.openOwnStep),
+  post('/account/second-step/passkeys', 'look', ownStep.addOwnPasskey),
+  post('/account/second-step/passkeys/:id/removal', 'look', ownStep.takePasskeyAway),
+  post('/account/second-step/code-app', 'look', ownStep.beginApp),
+  post('/account/second-step/code-app/confirmation', 'look', ownStep.confirmApp),
+  post('/account/second-step/code-app/removal', 'look', ownStep.takeAppAway),
+  post('/account/second-step/recovery-codes', 'look', ownStep.renewCodes),
 
-export function pages(app: App, deps: Deps): void {
-  const door = (form: FormState, to: string): Rendering => ({
-    title: 'Sign in',
-    section: 'none',
-    shape: 'door',
-    body: signInDoor({ form, to, studioName: findStudio(deps.db)?.name ?? 'Lot & Shade' }),
-  });
+  get('/people', 'own', everybody.showEverybody),
+  post('/people/invitations', 'own', everybody.inviteSomebody),
+  post('/people/invitations/:id/revocation', 'own', everybody.takeInvitationBack),
+  post('/people/bench-devices', 'own', everybody.addDevice),
+  post('/people/second-step', 'own', everybody.demandSecondStep),
+  get('/people/after-restore', 'own', afterRestore.showStandings),
+  post('/people/after-restore/settlement', 'own', afterRestore.settle),
+  get('/people/:id', 'own', person.showPerson),
+  post('/people/:id', 'own', person.savePerson),
+  post('/people/:id/standing', 'own', person.changeStanding),
+  post('/people/:id/passphrase-link', 'own', person.makePassphraseLink),
+  post('/people/:id/bench-code', 'own', person.makeBenchCode),
+  post('/people/:id/second-step/removal', 'own', person.endSecondStep),
+  post('/people/:id/sign-ins/:key/revocation', 'own', person.endSignIn),
+  get('/audit', 'own', showAudit),
 
-  app.get<{ Querystring: { to?: string } }>('/sign-in', { config: { may: 'anyone' } }, async (request, reply) => {
-    if (!findStudio(deps.db)) return seeOther(reply, '/first-run');
-    if (waitsForOwner(deps.db)) return seeOther(reply, '/after-restore');
-    const to = ownPath(request.query.to);
-    return request.actor ? seeOther(reply, to) : sendPage(request, reply, door({ typed: {}, errors: {} }, to));
-  });
+  get('/settings/tokens', 'own', tokens.showTokens),
+  post('/settings/tokens', 'own', tokens.addToken),
+  post('/settings/tokens/:id/revocation', 'own', tokens.endToken),
+]);
 
-  app.post('/sign-in', { config: { may: 'anyone', audit: 'always' } }, async (request, reply) =>
-    submitForm(request, reply, {
-      schema: SignInForm,
-      save: async (input) => {
-        // A name that nobody has may be a passphrase typed in the wrong field: it is not written down.
-        const meant = personByName(deps.db, input.name);
-        request.audited = { personId: meant?.id ?? null, detail: meant ? '' : 'a name that nobody has' };
-        const { token } = await signIn(deps, {
-          ...input,
-          address: request.ip,
-          device: request.headers['user-agent'] ?? '',
-        });
-        setSignInCookie(request, reply, token);
-        return ownPath(input.to);
-      },
-      again: (form) => door({ ...form, typed: { ...form.typed, passphrase: '' } }, ownPath(form.typed['to'])),
-    }),
-  );
-
-  app.post('/sign-out', { config: { may: 'anyone', audit: 'always' } }, async (request, reply) => {
-    const cookie = request.cookies[SIGN_IN_COOKIE];
-    if (cookie) revokeSignIn(deps.db, tokenHash(cookie), deps.now());
-    reply.clearCookie(SIGN_IN_COOKIE, { path: '/' });
-    return seeOther(reply, '/sign-in');
-  });
-
-  doorPages(app, deps);
-  accountPages(app, deps);
-  peoplePages(app, deps);
-  afterRestorePages(app, deps);
-}
-
-export function api(app: App, deps: Deps): void {
-  const { db } = deps;
-  const tags = ['People'];
-
-  app.get(
-    '/people',
-    {
-      config: { may: 'own' },
-      schema: {
-        operationId: 'listPeople',
-        tags,
-        summary: 'Everybody who may or might sign in',
-        response: { 200: z.object({ people: z.array(PersonResource) }) },
-      },
-    },
-    async () => ({
-      people: peopleOverview(db, deps.now()).map(({ id, active, ...person }) => ({
-        ...person,
-        personId: id,
-        active: active === 1,
-      })),
-    }),
-  );
-
-  app.get(
-    '/audit-entries',
-    {
-      config: { may: 'own' },
-      schema: {
-        operationId: 'listAuditEntries',
-        tags,
-        summary: 'Who did what, the latest first',
-        querystring: z.object(pagedByNumber(AUDIT_PAGE)),
-        response: {
-          200: z.object({ auditEntries: z.array(AuditEntryResource), next: NextPage }),
-        },
-      },
-    },
-    async (request) => {
-      const { after, limit } = request.query;
-      const { shown, next } = pageOf(
-        auditBefore(db, { personId: null, before: after ?? null }, limit + 1),
-        limit,
-        (l) => l.id,
-      );
-      return {
-        auditEntries: shown.map(({ id, ...line }) => ({ ...line, auditEntryId: id })),
-        next,
-      };
-    },
-  );
-}
+export const api = apiRoutes('People', [get('/people', 'own', listEverybody), get('/audit-entries', 'own', listAudit)]);

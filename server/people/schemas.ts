@@ -43,16 +43,24 @@ export const PersonForm = (currency: string) =>
   z.object({ name: personName, role: role.optional(), labourRate: optionalMoneyMinor(currency) });
 export const StandingForm = z.object({ active: z.enum(['yes', 'no']) });
 export const AcceptanceForm = z.object({ name: personName, passphrase });
-export const NewPassphraseForm = z.object({ passphrase });
+/** What becomes of the tokens, where there are some. */
+const tokens = z.enum(['end', 'keep'], { error: 'Say whether these tokens go on.' }).optional();
+export const NewPassphraseForm = z.object({ passphrase, tokens });
 export const RestoredStudioForm = z.object({
   code: requiredText('The six digits in the server’s terminal.', 20),
   ownerId: z.coerce.number({ error: 'Choose who you are.' }).int('Choose who you are.'),
   passphrase,
 });
-export const PassphraseChangeForm = z.object({
-  current: z.string({ error: 'Your passphrase as it is now.' }).min(1, 'Your passphrase as it is now.').max(512),
-  passphrase,
-});
+const current = z.string({ error: 'Your passphrase as it is now.' }).min(1, 'Your passphrase as it is now.').max(512);
+export const PassphraseChangeForm = z.object({ current, passphrase, tokens });
+
+export const SecondStepForm = z.object({ code: requiredText('The code, please.', 40) });
+const answer = z.string({ error: 'The passkey did not answer.' }).min(1, 'The passkey did not answer.').max(20_000);
+export const PasskeyAnswerForm = z.object({ answer });
+export const PasskeyForm = z.object({ name: requiredText('A name: “my phone”.', 60), answer });
+export const FirstCodeForm = z.object({ code: requiredText('The six digits that the app shows.', 20) });
+export const OwnPassphraseForm = z.object({ current });
+export const OwnersStepForm = z.object({ required: z.enum(['yes', 'no']) });
 export const BenchDeviceForm = z.object({ name: requiredText('A name: “tablet at the vats”.', 60) });
 export const BenchCodeForm = z.object({ code: requiredText('The code on the owner’s screen.', 40) });
 
@@ -88,4 +96,12 @@ export const AuditEntryResource = z
   })
   .meta({ id: 'AuditEntry' });
 
+/** So many lines of the audit at once. */
+export const AUDIT_PAGE = 100;
+
+export const SignInQuery = z.object({ to: z.string().optional() });
+/** The code of the terminal, as its links hold it. */
+export const CodeQuery = z.object({ code: z.string().max(20).catch('').default('') });
+export const AccountQuery = z.object({ saved: z.string().optional() });
+export const linkParams = z.object({ token: z.string() });
 export const signInKeyParams = z.object({ key: z.string().regex(/^[0-9a-f]{16}$/) });

@@ -3,47 +3,46 @@ import type { Db } from '../db/open.ts';
 import type { PersonRow } from '../db/tables/studio.ts';
 import type { Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
+import { forgetDevicesBefore, isKnownDevice } from './doorQueries.ts';
 import { verifyPassphrase } from './passphrase.ts';
-import {
-  dropAttemptsBefore,
-  failedAttempts,
-  insertAttempt,
-  insertSignIn,
-  insertToken,
-  markAttemptSucceeded,
-  personByName,
-} from './queries.ts';
+import { dropAttemptsBefore, insertSignIn, insertToken, personByName } from './queries.ts';
+import { LONGEST_ACCOUNT, tried } from './tries.ts';
 
 export const SIGN_IN_DAYS = 30;
-export const WINDOW_MS = 15 * 60_000;
-export const ACCOUNT_TRIES = 6;
-const ADDRESS_TRIES = 30;
+const DAY_MS = 24 * 3_600_000;
+/** Tries are of no use after a month. */
+const TRIES_KEPT_DAYS = 30;
+/** Browsers keep a cookie no longer. */
+export const DEVICE_DAYS = 400;
 
 export const tokenHash = (token: string): string => createHash('sha256').update(token).digest('hex');
 
-/** Checks name and passphrase and opens a sign-in; answers the token for the cookie. Failures are counted by account and
- *  by address, and further tries refused for a quarter of an hour. */
+/** Checks name and passphrase; answers whose they are. Failures are counted, and further tries refused for a quarter of an hour: of this device
+ *  when it was let in under this name before, else of all strangers together, and by address. */
 export async function signIn(
   deps: Deps,
-  input: { name: string; passphrase: string; address: string; device: string },
-): Promise<{ token: string; person: PersonRow }> {
+  input: { name: string; passphrase: string; address: string; deviceHash: string | null },
+): Promise<PersonRow> {
   const { db, now } = deps;
-  const account = input.name.trim().toLowerCase();
-  const tries = failedAttempts(db, { account, address: input.address, since: now() - WINDOW_MS });
-  if (tries.account >= ACCOUNT_TRIES || tries.address >= ADDRESS_TRIES) {
-    throw new Refusal('tooManyTries', 'Too many failed tries. Wait a quarter of an hour, then try again.');
-  }
-  // Counted as failed before the slow check, so that tries sent all at once are counted as well.
-  const attemptId = insertAttempt(db, { account, address: input.address, at: now(), succeeded: 0 });
   const person = personByName(db, input.name.trim());
-  const right = await verifyPassphrase(input.passphrase, person?.active ? person.passphraseHash : null);
-  if (right) markAttemptSucceeded(db, attemptId);
-  if (!right || !person)
+  const isKnown = person !== undefined && input.deviceHash !== null && isKnownDevice(db, input.deviceHash, person.id);
+  const by = {
+    account: input.name.trim().toLowerCase().slice(0, LONGEST_ACCOUNT),
+    address: input.address,
+    deviceHash: isKnown ? input.deviceHash : null,
+  };
+  const words = 'Too many failed tries. Wait a quarter of an hour, then try again.';
+  const entered = await tried(deps, by, { words }, async () => {
+    const hash = person?.active ? person.passphraseHash : null;
+    return (await verifyPassphrase(input.passphrase, hash, isKnown ? 'known' : 'strangers')) ? person : undefined;
+  });
+  if (!entered)
     throw new Refusal('wrongPassphrase', 'Name and passphrase do not match.', {
       passphrase: 'Name and passphrase do not match.',
     });
-  dropAttemptsBefore(db, now() - 30 * 24 * 3_600_000);
-  return { token: openSignIn(deps, person.id, input.device), person };
+  dropAttemptsBefore(db, now() - TRIES_KEPT_DAYS * DAY_MS);
+  forgetDevicesBefore(db, now() - DEVICE_DAYS * DAY_MS);
+  return entered;
 }
 
 /** Opens a sign-in for a person already known to be that person. Only the token's hash is stored. */

@@ -15,7 +15,7 @@ export function theStudio(db: Db): StudioRow {
   return row;
 }
 
-export const insertStudio = (db: Db, row: Omit<StudioRow, 'id' | 'version'>): void => {
+export const insertStudio = (db: Db, row: Omit<StudioRow, 'id' | 'version' | 'secondStepForOwners'>): void => {
   db.insert(studio)
     .values({ ...row, id: 1 })
     .run();
@@ -32,6 +32,13 @@ export const updateStudio = (
     .set({ ...changes, version: sql`${studio.version} + 1` })
     .where(and(eq(studio.id, 1), eq(studio.version, version)))
     .run().changes === 1;
+
+/** Whether owners have to have a second step. */
+export const setSecondStepForOwners = (db: Db, isRequired: boolean): void => {
+  db.update(studio)
+    .set({ secondStepForOwners: isRequired ? 1 : 0, version: sql`${studio.version} + 1` })
+    .run();
+};
 
 export const noteValuation = (db: Db, row: Omit<ValuationChangeRow, 'id'>): void => {
   db.insert(valuationChanges).values(row).run();

@@ -116,19 +116,15 @@ export async function openLargeStudio(dataDir: string): Promise<LargeStudio> {
 /** Makes the studio in `dataDir`; scale 1 is the size it must stand. */
 export async function makeLargeStudio(dataDir: string, scale: number): Promise<LargeStudio> {
   const deps = await openDeps(dataDir);
-  const personId = await setUpStudio(
-    deps,
-    {
-      studioName: 'Thirty Years',
-      currency: 'EUR',
-      zone: 'Europe/Lisbon',
-      units: 'metric',
-      readabilityMg: 10,
-      ownerName: OWNER,
-      passphrase: 'four unrelated words',
-    },
-    false,
-  );
+  const personId = await setUpStudio(deps, {
+    studioName: 'Thirty Years',
+    currency: 'EUR',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: 10,
+    ownerName: OWNER,
+    passphrase: 'four unrelated words',
+  });
   const owner: Actor = { personId, name: OWNER, role: 'owner' };
   await sowSampleStudio(deps, owner);
   const { sqlite } = deps;

@@ -48,6 +48,10 @@ describeBrowser('the way in', (browser) => {
       const problems = problemsOf(page);
       await page.goto(server.url);
       await page.waitForURL('**/first-run');
+      // Without the terminal’s code the form asks for it; the printed link holds it.
+      expect(await page.getByLabel('One-time code').count()).toBe(1);
+      await page.goto(`${server.url}/first-run?code=${server.firstRunCode}`);
+      expect(await page.getByLabel('One-time code').count()).toBe(0);
       await page.getByLabel('Name of the studio').fill('Tide Works');
       await page.getByLabel('Your name').fill('Inês');
       await page.getByLabel('Passphrase').fill(OWNER.passphrase);

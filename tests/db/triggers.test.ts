@@ -1110,6 +1110,20 @@ function guards(): Record<string, Guarded> {
     strength_changes_no_delete: {
       refuses: { 'no change at all': [noted(YELLOW, 1_000_000, 900_000), 'delete from strength_changes'] },
     },
+    code_apps_once: {
+      refuses: {
+        'a code used twice': [codeApp, 'update code_apps set last_step = 7'],
+        'a code of before the last': [codeApp, 'update code_apps set last_step = 6'],
+      },
+      lets: { 'the next code': [codeApp, 'update code_apps set last_step = 8'] },
+    },
+    recovery_codes_once: {
+      refuses: {
+        'a code used twice': [paperCode('5'), 'update recovery_codes set used_at = 6'],
+        'a code that is good again': [paperCode('5'), 'update recovery_codes set used_at = null'],
+      },
+      lets: { 'the first use': [paperCode('null'), 'update recovery_codes set used_at = 6'] },
+    },
     restores_once: {
       refuses: {
         'a studio opened twice': [restored('opened_at = 2, opened_by = 1'), 'update restores set opened_at = 3'],
@@ -1196,6 +1210,9 @@ function guards(): Record<string, Guarded> {
 }
 const tried =
   "insert into trials (kind, started_at, finished_at, file, failure) values ('archive', 1, 2, 'x.zip', 'gone')";
+const codeApp = "insert into code_apps (person_id, sealed_secret, begun_at, last_step) values (1, 'x', 1, 7)";
+const paperCode = (usedAt: string): string =>
+  `insert into recovery_codes (person_id, code_hash, made_at, used_at) values (1, 'x', 1, ${usedAt})`;
 /** A studio that came out of an archive, and what became of it since. */
 const restored = (since: string): string =>
   `insert into restores (restored_at, archive, archive_made_at, compared) values (1, 'x.zip', 1, 0); update restores set ${since}`;

@@ -78,19 +78,15 @@ async function prepare(dataDir: string): Promise<{ token: string; lots: Line[] }
   const open = openDatabase(join(dataDir, 'studio.sqlite'));
   await applyMigrations(open, join(packageRoot, 'migrations'));
   const deps: Deps = { config, ...open, now: Date.now, newId: randomUUID, firstRunCode: '314159' };
-  const personId = await setUpStudio(
-    deps,
-    {
-      studioName: 'Test Works',
-      currency: 'EUR',
-      zone: 'Europe/Lisbon',
-      units: 'metric',
-      readabilityMg: 10,
-      ownerName: 'Inês',
-      passphrase: 'four unrelated words',
-    },
-    false,
-  );
+  const personId = await setUpStudio(deps, {
+    studioName: 'Test Works',
+    currency: 'EUR',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: 10,
+    ownerName: 'Inês',
+    passphrase: 'four unrelated words',
+  });
   const owner = { personId, name: 'Inês', role: 'owner' as const };
   const world = makeWorld({ deps, owner });
   const { token } = makeToken(deps, { name: 'kill loop', scope: 'write', expiresAt: null }, personId);

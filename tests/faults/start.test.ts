@@ -135,6 +135,46 @@ test('a setting that will not do is refused in words', async () => {
   expect(service.said()).toContain('did not start: PORT="eighty" will not do');
 });
 
+test('whose word counts for where a request comes from is said by number or address; “yes” would be everybody’s', async () => {
+  const folder = freshFolder();
+  const service = start(folder, {}, { TRUST_PROXY: 'yes' });
+  expect(await service.ended).toBe(3);
+  expect(service.said()).toContain('did not start: TRUST_PROXY="yes" will not do: say which reverse proxies');
+  const named = start(folder, {}, { TRUST_PROXY: '127.0.0.1', HOSTS: 'studio.example' });
+  const url = await named.opened;
+  expect((await fetch(`${url}/healthz`)).status).toBe(200);
+  // Asked for by its address, which is not one of its names.
+  expect((await fetch(`${url}/sign-in`, { redirect: 'manual' })).status).toBe(421);
+});
+
+test('the terminal of a first run prints a link that holds the code, and nothing else opens the form', async () => {
+  const service = start(freshFolder());
+  const url = await service.opened;
+  await expect.poll(() => service.said(), { timeout: 60_000 }).toMatch(/\n {2}\d{6}\n/);
+  const link = new RegExp(`${url}/first-run\\?code=(\\d{6})`).exec(service.said());
+  const form = {
+    studioName: 'Tide Works',
+    currency: 'EUR',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: '10',
+    ownerName: 'Inês',
+    passphrase: 'four unrelated words',
+  };
+  const post = (fields: Record<string, string>): Promise<Response> =>
+    fetch(`${url}/first-run`, {
+      method: 'POST',
+      headers: { origin: String(url) },
+      body: new URLSearchParams(fields),
+      redirect: 'manual',
+    });
+  // From this very machine, as a proxy on it would connect.
+  expect((await post(form)).status).toBe(422);
+  const shown = await (await fetch(link?.[0] ?? '')).text();
+  expect(shown).toContain(`name="code" value="${link?.[1]}"`);
+  expect((await post({ ...form, code: link?.[1] ?? '' })).status).toBe(303);
+});
+
 test('a port that is in use is worth another try', async () => {
   const first = start(freshFolder());
   const { port } = new URL((await first.opened) ?? '');

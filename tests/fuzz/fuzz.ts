@@ -84,19 +84,15 @@ async function openStudio(
   open.sqlite.pragma('synchronous = OFF');
   await applyMigrations(open, join(config.packageRoot, 'migrations'));
   const deps: Deps = { config, ...open, now: Date.now, newId: randomUUID, firstRunCode: '314159' };
-  const personId = await setUpStudio(
-    deps,
-    {
-      studioName: 'Test Works',
-      currency: 'EUR',
-      zone: 'Europe/Lisbon',
-      units: 'metric',
-      readabilityMg: 10,
-      ownerName: 'Inês',
-      passphrase: 'four unrelated words',
-    },
-    false,
-  );
+  const personId = await setUpStudio(deps, {
+    studioName: 'Test Works',
+    currency: 'EUR',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: 10,
+    ownerName: 'Inês',
+    passphrase: 'four unrelated words',
+  });
   const owner: Actor = { personId, name: 'Inês', role: 'owner' };
   if (kind === 'sample') await sowSampleStudio(deps, owner);
   else makeWorld({ deps, owner });

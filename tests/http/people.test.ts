@@ -6,8 +6,9 @@ import { CALCULATIONS } from '../../server/calculators/table.ts';
 import { apiTokens, people, signIns } from '../../server/db/tables/studio.ts';
 import type { Actor, Deps } from '../../server/deps.ts';
 import type { App } from '../../server/http/app.ts';
+import { insertTry } from '../../server/people/doorQueries.ts';
 import { type DeclaredRoute, declaredRoutes, demandDeclaredRoutes } from '../../server/people/guards.ts';
-import { insertAttempt, insertPerson } from '../../server/people/queries.ts';
+import { insertPerson } from '../../server/people/queries.ts';
 import { routeTable, routeTableText } from '../../server/people/routeTable.ts';
 import { makeToken, openSignIn } from '../../server/people/signIn.ts';
 import { findStudio } from '../../server/settings/queries.ts';
@@ -59,6 +60,7 @@ const cookieOf = (response: Response): string => {
 };
 
 const FIRST_RUN = {
+  code: '314159',
   studioName: 'Tide Works',
   currency: 'EUR',
   zone: 'Europe/Lisbon',
@@ -85,10 +87,12 @@ describe('first run', () => {
     expect([again.statusCode, again.headers.location]).toEqual([303, '/']);
   });
 
-  test('at the server itself it asks no code, and leaves the sample studio out when unticked', async () => {
+  test('the link of the terminal holds the code; the sample studio is left out when unticked', async () => {
     const { deps } = await freshDeps();
     const app = await appOver(deps);
-    expect((await visit(app, { url: '/first-run' })).body).not.toContain('name="code"');
+    const linked = (await visit(app, { url: `/first-run?code=${deps.firstRunCode}` })).body;
+    expect(linked).toContain(`<input type="hidden" name="code" value="${deps.firstRunCode}">`);
+    expect(linked).not.toContain('One-time code');
     await visit(app, { method: 'POST', url: '/first-run', form: FIRST_RUN });
     expect(findStudio(deps.db)).toMatchObject({ name: 'Tide Works', currency: 'EUR', sample: 0 });
     expect(deps.db.select().from(people).all()).toMatchObject([{ name: 'Inês', role: 'owner' }]);
@@ -98,6 +102,7 @@ describe('first run', () => {
   });
 
   test.each([
+    ['at the server itself, where a proxy may stand', {}],
     ['from another machine', { address: '192.168.1.40', host: '192.168.1.20:8420' }],
     ['from another machine that claims to be here', { address: '192.168.1.40', host: 'localhost:8420' }],
     ['here, but under a name that another site chose', { host: 'evil.example' }],
@@ -107,26 +112,30 @@ describe('first run', () => {
     const app = await appOver(deps);
     expect((await visit(app, { ...from, url: '/first-run' })).body).toContain('name="code"');
 
-    const without = await visit(app, { ...from, method: 'POST', url: '/first-run', form: FIRST_RUN });
+    const { code, ...rest } = FIRST_RUN;
+    const without = await visit(app, { ...from, method: 'POST', url: '/first-run', form: rest });
     expect(without.statusCode).toBe(422);
     expect(without.body).toContain('id="f-code-error"');
     expect(without.body).toContain('value="Tide Works"');
     expect(without.body).not.toContain(PASSPHRASE);
     expect(findStudio(deps.db)).toBeUndefined();
 
-    const form = { ...FIRST_RUN, code: deps.firstRunCode };
-    expect((await visit(app, { ...from, method: 'POST', url: '/first-run', form })).statusCode).toBe(303);
+    const wrong = await visit(app, { ...from, method: 'POST', url: '/first-run', form: { ...rest, code: '000000' } });
+    expect(wrong.statusCode).toBe(422);
+    expect(wrong.body).toContain('id="f-code-error"');
+    expect(code).toBe(deps.firstRunCode);
+    expect((await visit(app, { ...from, method: 'POST', url: '/first-run', form: FIRST_RUN })).statusCode).toBe(303);
   });
 
-  test('ten wrong codes and the right one no longer helps', async () => {
+  test('ten wrong codes and the right one no longer helps there, while another address still gets in', async () => {
     const { deps } = await freshDeps();
     const app = await appOver(deps);
-    const post = async (code: string): Promise<number> =>
+    const post = async (code: string, address = '192.168.1.40'): Promise<number> =>
       (
         await visit(app, {
           method: 'POST',
           url: '/first-run',
-          address: '192.168.1.40',
+          address,
           host: '192.168.1.20:8420',
           form: { ...FIRST_RUN, code },
         })
@@ -134,6 +143,7 @@ describe('first run', () => {
     for (let i = 0; i < 10; i++) expect(await post(String(100_000 + i))).toBe(422);
     expect(await post(deps.firstRunCode)).toBe(429);
     expect(findStudio(deps.db)).toBeUndefined();
+    expect(await post(deps.firstRunCode, '192.168.1.41')).toBe(303);
   });
 
   test('a second set-up is refused and changes nothing', async () => {
@@ -211,7 +221,7 @@ describe('signing in and out', () => {
 
   test('behind a proxy that says https the cookie is Secure', async () => {
     const { deps } = await freshStudio();
-    const app = await appOver({ ...deps, config: { ...deps.config, trustProxy: true } });
+    const app = await appOver({ ...deps, config: { ...deps.config, trustProxy: { hops: 1 } } });
     const entered = await visit(
       app,
       signInVisit({
@@ -303,7 +313,7 @@ describe('guessing', () => {
     const fail = (n: number): void => {
       for (let i = 0; i < n; i++) {
         clock.now += 1000;
-        insertAttempt(deps.db, { account: 'inês', address: '10.0.0.9', at: clock.now, succeeded: 0 });
+        insertTry(deps.db, { account: 'inês', address: '10.0.0.9', deviceHash: null }, clock.now);
       }
     };
     fail(5);
@@ -319,7 +329,7 @@ describe('guessing', () => {
   test('thirty failures from one address close the door to that address, whatever the names', async () => {
     const { app, deps, clock } = await freshStudio();
     for (let i = 0; i < 30; i++) {
-      insertAttempt(deps.db, { account: `guess ${i}`, address: '192.168.1.66', at: clock.now, succeeded: 0 });
+      insertTry(deps.db, { account: `guess ${i}`, address: '192.168.1.66', deviceHash: null }, clock.now);
     }
     const host = '192.168.1.20';
     expect((await visit(app, signInVisit({ host, address: '192.168.1.66' }))).statusCode).toBe(429);
@@ -542,6 +552,10 @@ const OPEN_TO_ANYONE = [
   // Behind a secret of their own: a one-time link, a short code.
   'GET /invitation/:token',
   'POST /invitation/:token',
+  // Behind the passphrase: a ticket for the second step.
+  'GET /second-step',
+  'POST /second-step',
+  'POST /second-step/passkey',
   'GET /bench-device',
   'POST /bench-device',
   'GET /static/*',

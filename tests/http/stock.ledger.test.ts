@@ -11,19 +11,15 @@ type World = { deps: Deps; by: Actor; lotId: number; component: number; dyeId: n
 /** A studio with a dye and one lot on the bench with a component to weigh. */
 async function world(): Promise<World> {
   const { deps } = await freshDeps();
-  const personId = await setUpStudio(
-    deps,
-    {
-      studioName: 'Test Works',
-      currency: 'EUR',
-      zone: 'Europe/Lisbon',
-      units: 'metric',
-      readabilityMg: 10,
-      ownerName: 'Inês',
-      passphrase: 'four unrelated words',
-    },
-    false,
-  );
+  const personId = await setUpStudio(deps, {
+    studioName: 'Test Works',
+    currency: 'EUR',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: 10,
+    ownerName: 'Inês',
+    passphrase: 'four unrelated words',
+  });
   const run = (sql: string, ...values: unknown[]): number =>
     Number(deps.sqlite.prepare(sql).run(...values).lastInsertRowid);
   const dyeId = run("insert into dyes (code, name, class) values ('T1', 'Turquoise', 'reactive')");

@@ -66,22 +66,18 @@ async function secureStudio(): Promise<{ port: number; deps: Deps; ca: string }>
       ...{ host: '127.0.0.1', tls: readConfig({ TLS: 'studio' }).tls },
     },
   };
-  await setUpStudio(
-    deps,
-    {
-      studioName: 'Test Works',
-      currency: 'EUR',
-      zone: 'Europe/Lisbon',
-      units: 'metric',
-      readabilityMg: 10,
-      ownerName: 'Inês',
-      passphrase: 'four unrelated words',
-    },
-    false,
-  );
+  await setUpStudio(deps, {
+    studioName: 'Test Works',
+    currency: 'EUR',
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: 10,
+    ownerName: 'Inês',
+    passphrase: 'four unrelated words',
+  });
   const keyPair = await keyPairOf(deps.config, TODAY);
   const app = await buildApp(deps, keyPair);
-  await answerPlainHttp(app);
+  await answerPlainHttp(app, deps.config);
   await app.listen({ host: '127.0.0.1', port: 0 });
   onTestFinished(async () => {
     await app.close();

@@ -77,7 +77,7 @@ async function lived(node: string, dataDir: string): Promise<string> {
   const ended = new Promise<number | null>((resolve) => child.once('close', (code) => resolve(code)));
   const url = await new Promise<string | null>((resolve) => {
     createInterface({ input: child.stdout }).on('line', (line) => {
-      const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
+      const address = /http:\/\/127\.0\.0\.1:\d+\/first-run\?code=\d+/.exec(line)?.[0];
       if (address) resolve(address);
     });
     void ended.then(() => resolve(null));

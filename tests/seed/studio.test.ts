@@ -40,20 +40,16 @@ async function sown(at: number, currency = 'EUR'): Promise<{ deps: Deps; ownerId
     open.sqlite.close();
     rmSync(dataDir, { recursive: true, force: true });
   });
-  const ownerId = await setUpStudio(
-    deps,
-    {
-      studioName: 'Tidewrack Dye Works',
-      currency,
-      zone: 'Europe/Lisbon',
-      units: 'metric',
-      readabilityMg: 10,
-      ownerName: 'Inês',
-      passphrase: 'four unrelated words',
-      sample: 'yes',
-    },
-    false,
-  );
+  const ownerId = await setUpStudio(deps, {
+    studioName: 'Tidewrack Dye Works',
+    currency,
+    zone: 'Europe/Lisbon',
+    units: 'metric',
+    readabilityMg: 10,
+    ownerName: 'Inês',
+    passphrase: 'four unrelated words',
+    sample: 'yes',
+  });
   await sowSampleStudio(deps, { personId: ownerId, name: 'Inês', role: 'owner' });
   return { deps, ownerId };
 }

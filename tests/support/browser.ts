@@ -134,19 +134,15 @@ export async function startApp(options: { setUp?: boolean; now?: () => number } 
   const deps: Deps = { config, ...open, now, newId: randomUUID, firstRunCode: '314159' };
   let owner: Actor | null = null;
   if (options.setUp !== false) {
-    const personId = await setUpStudio(
-      deps,
-      {
-        studioName: 'Test Works',
-        currency: 'EUR',
-        zone: 'Europe/Lisbon',
-        units: 'metric',
-        readabilityMg: 10,
-        ownerName: OWNER.name,
-        passphrase: OWNER.passphrase,
-      },
-      false,
-    );
+    const personId = await setUpStudio(deps, {
+      studioName: 'Test Works',
+      currency: 'EUR',
+      zone: 'Europe/Lisbon',
+      units: 'metric',
+      readabilityMg: 10,
+      ownerName: OWNER.name,
+      passphrase: OWNER.passphrase,
+    });
     owner = { personId, name: OWNER.name, role: 'owner' };
   }
   const app = await buildApp(deps);

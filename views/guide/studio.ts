@@ -7,7 +7,7 @@ export const STUDIO: GuideGroup = {
       slug: 'settings',
       title: 'Settings',
       lead: 'What the studio has decided: currency, units, scales, rates, tokens.',
-      screens: ['/settings'],
+      screens: ['/settings', '/settings/tokens'],
       parts: [
         {
           heading: 'Scales',
@@ -30,7 +30,7 @@ export const STUDIO: GuideGroup = {
         {
           heading: 'Other devices and tokens',
           text: [
-            'Point a phone’s camera at a code under [Open on another device]. A token lets a script in, in your name; it is shown once. Choose [read] unless the script records something.',
+            'Point a phone’s camera at a code under [Open on another device]. Under [API tokens], a token lets a script in, in your name; it is shown once. Choose [read] unless the script records something.',
           ],
         },
       ],
@@ -40,7 +40,17 @@ export const STUDIO: GuideGroup = {
       slug: 'people',
       title: 'People and devices',
       lead: 'Who may come in, what each may do, and who did what.',
-      screens: ['/people', '/people/:id', '/audit', '/account', '/sign-in', '/invitation/:token', '/bench-device'],
+      screens: [
+        '/people',
+        '/people/:id',
+        '/audit',
+        '/account',
+        '/account/second-step',
+        '/sign-in',
+        '/second-step',
+        '/invitation/:token',
+        '/bench-device',
+      ],
       sends: ['/sign-out'],
       parts: [
         {
@@ -71,7 +81,29 @@ export const STUDIO: GuideGroup = {
         {
           heading: 'Who did what',
           text: [
-            '[Who did what] lists every change and every sign-in, as it was answered. Nobody can edit or erase it. Work at the bench stands in the log of its lot.',
+            '[Who did what] lists every change and every sign-in, as it was answered, and every download of a backup or of everything. Nobody can edit or erase it. Work at the bench stands in the log of its lot.',
+            'Refused tries of strangers are written down at the 1st, 2nd, 4th, 8th of an hour, with how many there were: nobody can fill it up.',
+          ],
+        },
+        {
+          heading: 'A second step',
+          text: [
+            'Under your name, [Second step] lets your phone be asked as well when you sign in: by a passkey where the studio is open over https and under a name ([Secure connection]), by six digits from an app elsewhere. Neither needs mail or a network outside.',
+            'With the first of them you get ten codes on paper. Each works once, when the phone is lost; new ones make the old paper worthless. Keep it away from the phone.',
+            'An owner can ask it of all owners under [Owners need a second step].',
+          ],
+        },
+        {
+          heading: 'Passphrase or phone lost',
+          text: [
+            'Passphrase: an owner makes a link on your page with [Make a passphrase link]. Phone: a code on paper. Phone and paper: an owner ends your second step on your page. The only owner runs `npm run way-in -- NAME` on the studio’s computer, which ends the second step and prints a link for a new passphrase.',
+            'When a passphrase changes you say whether your API tokens [end] or [go on].',
+          ],
+        },
+        {
+          heading: 'Too many wrong tries',
+          text: [
+            'After six wrong tries a name is closed for a quarter of an hour to devices on which it was never let in. A device that was let in before has six tries of its own, so that nobody outside shuts you out.',
           ],
         },
       ],
@@ -197,7 +229,7 @@ export const STUDIO: GuideGroup = {
         {
           heading: 'Let a script in',
           text: [
-            'Make a token in Settings and send it in the header of every request: `Authorization: Bearer ls_…`. A token that may read can also use the calculators. It acts in your name, and ends when you revoke it or leave.',
+            'Make a token under [API tokens] in Settings and send it in the header of every request: `Authorization: Bearer ls_…`. A token that may read can also use the calculators. It acts in your name, and ends when you revoke it or leave.',
           ],
         },
         {
@@ -210,6 +242,7 @@ export const STUDIO: GuideGroup = {
           heading: 'Sent twice, recorded once',
           text: [
             'Entries of the bench and of the ledger take a `clientId` that the script makes up. Send the same entry again after a lost answer: the first answer comes back, and nothing is recorded twice. Another content under a used id is refused.',
+            'Every other POST that creates something takes an `Idempotency-Key` in its header, for a day: the same request sent again gets the same answer.',
           ],
         },
         {

@@ -2,10 +2,8 @@ import { type Html, html } from '../html.ts';
 import { type FormState, field, formNotice, selectField } from '../kit/field.ts';
 import { emptyState, pageHead } from '../kit/pageHead.ts';
 import { type Show, when } from '../kit/show.ts';
-import { doorMark, passphraseHint } from './doors.ts';
-import { type PersonItem, ROLE_NAMES } from './peoplePage.ts';
-
-type Role = PersonItem['role'];
+import { doorMark, passphraseHint } from './door.ts';
+import { ROLE_NAMES, type Role } from './roles.ts';
 
 /** The only way into a studio that came out of an archive: the code of the terminal. */
 export const restoredDoor = (p: {

@@ -28,6 +28,7 @@ export const studio = sqliteTable('studio', {
   sample: integer('sample').notNull().default(0),
   createdAt: integer('created_at').notNull(),
   version: integer('version').notNull().default(1),
+  secondStepForOwners: integer('second_step_for_owners').notNull().default(0),
 });
 export type StudioRow = typeof studio.$inferSelect;
 
@@ -59,6 +60,7 @@ export const signInAttempts = sqliteTable('sign_in_attempts', {
   address: text('address').notNull(),
   at: integer('at').notNull(),
   succeeded: integer('succeeded').notNull(),
+  deviceHash: text('device_hash'),
 });
 export type SignInAttemptRow = typeof signInAttempts.$inferSelect;
 

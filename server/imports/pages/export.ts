@@ -18,9 +18,11 @@ export const showExport = page({
 });
 
 export const zipFile = page({
+  audit: 'handedOut',
   show: async (deps, { reply }) => kept(deps, reply, 'application/zip', 'zip').send(await everythingZip(deps)),
 });
 
 export const jsonFile = page({
+  audit: 'handedOut',
   show: (deps, { reply }) => kept(deps, reply, 'application/json; charset=utf-8', 'json').send(everythingJson(deps)),
 });

@@ -31,6 +31,20 @@ const WORDS: Readonly<Record<string, string>> = {
   'POST /people/:id/passphrase-link': 'made a passphrase link',
   'POST /settings': 'changed the settings',
   'POST /settings/tokens': 'made an API token',
+  'POST /second-step': 'took the second step',
+  'POST /second-step/passkey': 'took the second step',
+  'POST /account/second-step/opening': 'typed the passphrase to change the own second step',
+  'POST /account/second-step/passkeys': 'added a passkey',
+  'POST /account/second-step/passkeys/:id/removal': 'took a passkey away',
+  'POST /account/second-step/code-app': 'began to set an app for codes up',
+  'POST /account/second-step/code-app/confirmation': 'set an app for codes up',
+  'POST /account/second-step/code-app/removal': 'took the app for codes away',
+  'POST /account/second-step/recovery-codes': 'made new codes on paper',
+  'POST /people/:id/second-step/removal': 'ended the second step of somebody',
+  'POST /people/second-step': 'changed whether owners need a second step',
+  'GET /settings/backups/:id/file': 'downloaded a backup',
+  'GET /settings/export/everything.zip': 'downloaded everything',
+  'GET /settings/export/everything.json': 'downloaded everything',
   'POST /settings/backup': 'changed when backups are made',
   'POST /settings/backups': 'made a backup',
   'POST /account/sign-ins/:key/revocation': 'signed a device of their own out',
@@ -42,6 +56,7 @@ const WORDS: Readonly<Record<string, string>> = {
   'POST /api/v1/imports/:id/undoing': 'took an import back',
   backup: 'made a backup',
   restore: 'restored a backup',
+  'way-in': 'ended a second step and made a passphrase link',
 };
 
 /** 'POST /lots/:id/outcome' of /lots/12/outcome → 'lots 12: outcome'. Actions of the house are nouns, so the address says it. */

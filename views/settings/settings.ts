@@ -1,30 +1,18 @@
 import { Html, html } from '../html.ts';
 import { checkbox, choice, type FormState, field, formNotice, type Option, selectField } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
-import { readabilityOptions } from '../people/doors.ts';
+import { readabilityOptions } from './readability.ts';
 
 export interface SettingsProps {
   studio: FormState;
   scale: FormState;
-  token: FormState;
   mayChange: boolean;
   currencies: readonly Option[];
   zones: readonly string[];
   currencySymbol: string;
   scales: readonly { id: number; name: string; readability: string; isDefault: boolean }[];
   /** QR codes as SVG text made by our own server. */
-  addresses: readonly { url: string; qrSvg: string }[];
-  tokens: readonly {
-    id: number;
-    name: string;
-    scope: string;
-    person: string;
-    made: string;
-    lastUsed: string;
-    expires: string;
-  }[];
-  /** A token just made, shown once. */
-  freshToken: string | null;
+  addresses: readonly { address: string; qrSvg: string }[];
 }
 
 const studioForm = (
@@ -70,6 +58,7 @@ const further = (p: SettingsProps): Html | false =>
   html`<nav class="panel" aria-label="More settings"><ul class="link-row">${[
     ['/people', 'People'],
     ['/audit', 'Who did what'],
+    ['/settings/tokens', 'API tokens'],
     ['/settings/backup', 'Backup'],
     ['/imports', 'Import'],
     ['/settings/export', 'Export'],
@@ -99,41 +88,5 @@ ${further(p)}
 </section>
 <section class="panel" id="addresses"><h2>Open on another device</h2>
   <p>Any browser on the studio’s network. Point a phone’s camera at a code. <a href="/trust">Secure connection</a>: what a bench needs to open without network, and how a phone comes to trust this studio.</p>
-  <div class="qr-row">${p.addresses.map((a) => html`<figure><div class="qr">${new Html(a.qrSvg)}</div><figcaption><a href="${a.url}">${a.url}</a></figcaption></figure>`)}</div>
-</section>
-<section class="panel" id="tokens"><h2>API tokens</h2>
-  <p>For scripts: <code>Authorization: Bearer …</code> on <a href="/api/v1/openapi.json">/api/v1</a>. A token acts in your name, and is shown once.</p>
-  ${p.freshToken && html`<div class="notice good" role="status"><p>Copy it now; only its hash is kept:</p><p><code class="token">${p.freshToken}</code></p></div>`}
-  ${
-    p.tokens.length > 0 &&
-    html`<table class="plain"><thead><tr><th>For</th><th>May</th><th>Of</th><th>Made</th><th>Last used</th><th>Until</th><th><span class="visually-hidden">Do</span></th></tr></thead><tbody>${p.tokens.map(
-      (t) =>
-        html`<tr><td>${t.name}</td><td>${t.scope}</td><td>${t.person}</td><td>${t.made}</td><td>${t.lastUsed}</td><td>${t.expires}</td><td>${p.mayChange && html`<form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke</button></form>`}</td></tr>`,
-    )}</tbody></table>`
-  }
-  ${
-    p.mayChange &&
-    html`<form method="post" action="/settings/tokens" class="stack">${formNotice(p.token)}<div class="grid">
-    ${field({ name: 'name', label: 'What is it for?', form: p.token, required: true })}
-    ${choice({
-      name: 'scope',
-      label: 'It may',
-      form: p.token,
-      options: [
-        { value: 'read', label: 'read' },
-        { value: 'write', label: 'read and record' },
-      ],
-    })}
-    ${selectField({
-      name: 'days',
-      label: 'Lasts',
-      form: p.token,
-      options: [
-        { value: '30', label: '30 days' },
-        { value: '365', label: 'a year' },
-      ],
-      none: 'until revoked',
-    })}
-    </div><button>Make a token</button></form>`
-  }
+  <div class="qr-row">${p.addresses.map((a) => html`<figure><div class="qr">${new Html(a.qrSvg)}</div><figcaption><a href="${a.address}">${a.address}</a></figcaption></figure>`)}</div>
 </section>`;
