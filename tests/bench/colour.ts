@@ -30,13 +30,36 @@ import {
   twoConstant,
   weightedKs,
 } from './baselines.ts';
+import { LAWS } from './clothWorlds.ts';
+import { judgeCloth } from './judgeCloth.ts';
 import { asSwatches, type MeasuredSample, type MeasuredSet, readMixtures } from './measuredMixtures.ts';
 
 /* npm run bench:colour -- --data FOLDER
    FOLDER holds the measured sets (mixtures/, textiles/, photos/), which are read in place. Everything that is "out of sample"
-   was never in the fit: the model of each fold is learned without the fold, its intervals too. Nothing is tuned here. */
+   was never in the fit: the model of each fold is learned without the fold, its intervals too. Nothing is tuned here.
 
-const { values } = parseArgs({ options: { data: { type: 'string' }, quick: { type: 'boolean', default: false } } });
+   npm run bench:colour -- --worlds small [--seeds 1,2] [--laws single,shift] [--readers spectra,phone]
+   Invented cloths of six laws (judgeCloth.ts), which need no folder. `--worlds full` asks every set of every reader. */
+
+const { values } = parseArgs({
+  options: {
+    data: { type: 'string' },
+    quick: { type: 'boolean', default: false },
+    worlds: { type: 'string' },
+    seeds: { type: 'string', default: '1,2' },
+    laws: { type: 'string', default: LAWS.join(',') },
+    readers: { type: 'string' },
+  },
+});
+if (values.worlds !== undefined) {
+  judgeCloth({
+    size: values.worlds === 'full' ? 'full' : 'small',
+    seeds: values.seeds.split(',').map(Number),
+    laws: LAWS.filter((law) => values.laws.split(',').includes(law)),
+    readers: values.readers?.split(','),
+  });
+  if (values.data === undefined) process.exit(0);
+}
 const dataDir = values.data;
 if (dataDir === undefined || !existsSync(join(dataDir, 'mixtures', 'watercolour-singles.csv'))) {
   console.error(
