@@ -1,13 +1,13 @@
 import { colourName } from '../calc/colour/colourName.ts';
 import { type Conditions, conditionsInWords, type Lab, sameConditions } from '../calc/colour/reading.ts';
-import { adaptLab, srgbFromLab } from '../calc/colour/spaces.ts';
+import { srgbFromLab } from '../calc/colour/spaces.ts';
 import type { Familiarity, KnownPrediction, NoIdea, Prediction } from '../calc/match/predict.ts';
 import type { Db } from '../db/open.ts';
 import { invalid } from '../errors.ts';
 import { fibreById } from '../fibres/queries.ts';
 import { methodById } from '../methods/queries.ts';
 import { inGroups } from './inGroups.ts';
-import { askModel, type LearnedKnowledge, modelOf } from './models.ts';
+import { askModel, type LearnedKnowledge, type ModelWish, modelOf } from './models.ts';
 import { type CardOfSwatch, cardsOf, dyeNames } from './queries.ts';
 import type { NotKnown, PredictedShown } from './schemas.ts';
 
@@ -34,7 +34,7 @@ export type PredictionAnswer = PredictedColour | NotPredicted;
 export const predictions = (
   db: Db,
   asked: readonly PredictionAsked[],
-  wish: 'newest' | 'atHand',
+  wish: ModelWish,
   under?: Conditions,
 ): Promise<PredictionAnswer[]> =>
   inGroups(
@@ -47,7 +47,13 @@ export const predictions = (
       const recipes = group.map(({ components }) =>
         components.map(({ dyeId, depthPpm }) => ({ dyeId, depthPct: depthPpm / 10_000 })),
       );
-      return tellAll(db, await askModel({ kind: 'predict', modelId: held.modelId, recipes }), held.knowledge, under);
+      const found = await askModel({
+        kind: 'predict',
+        modelId: held.modelId,
+        recipes,
+        ...(under === undefined ? {} : { under }),
+      });
+      return tellAll(db, found, held.knowledge, under);
     },
   );
 
@@ -110,24 +116,20 @@ function notTold({ reason, dyeIds }: NoIdea, names: ReadonlyMap<number, string>)
 function told(p: KnownPrediction, cards: Cards, knowledge: LearnedKnowledge, under?: Conditions): PredictedColour {
   const from = knowledge.conditions;
   const to = under ?? from;
-  const lab = adaptLab({ lab: p.lab, from, to, method: 'bradford' });
-  const { hex, inGamut } = srgbFromLab({ lab: p.lab, conditions: from });
-  const shifted = ([low, high]: readonly [number, number], was: number, is: number): [number, number] => [
-    low + is - was,
-    high + is - was,
-  ];
-  const { swatchCount, mixtureCount, spectrumCount, undyedGoods } = knowledge;
+  const { lab } = p;
+  const { hex, inGamut } = srgbFromLab({ lab, conditions: to });
+  const { swatchCount, mixtureCount, spectrumCount, undyedGoods, learningFrom } = knowledge;
   return {
     known: true,
     lab,
     conditions: to,
     hex,
     inGamut,
-    name: colourName({ lab: { ...p.lab, L: Math.min(100, p.lab.L) }, conditions: from }).name,
+    name: colourName({ lab: { ...lab, L: Math.min(100, lab.L) }, conditions: to }).name,
     interval90: {
-      l: shifted(p.interval90.L, p.lab.L, lab.L),
-      a: shifted(p.interval90.a, p.lab.a, lab.a),
-      b: shifted(p.interval90.b, p.lab.b, lab.b),
+      l: p.interval90.L,
+      a: p.interval90.a,
+      b: p.interval90.b,
     },
     deltaE90: p.deltaE90,
     sureInWords: sureInWords(p.deltaE90),
@@ -137,8 +139,9 @@ function told(p: KnownPrediction, cards: Cards, knowledge: LearnedKnowledge, und
       const card = cards.get(Number(swatchId));
       return card ? [{ ...card, share }] : [];
     }),
-    learnedFrom: { swatchCount, mixtureCount, spectrumCount, undyedGoods },
-    adaptedFrom: sameConditions(from, to) ? null : conditionsInWords(from),
+    learnedFrom: { swatchCount, mixtureCount, spectrumCount, undyedGoods, learningFrom },
+    // With curves among the swatches the colour is reckoned under that light, not moved to it.
+    adaptedFrom: sameConditions(from, to) || spectrumCount > 0 ? null : conditionsInWords(from),
   };
 }
 

@@ -16,7 +16,7 @@ import { methodById } from '../methods/queries.ts';
 import { theStudio } from '../settings/queries.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { usableStockLots } from '../stock/queries.ts';
-import { askModel, type HeldModel, type LearnedKnowledge, modelOf, spectrumOf } from './models.ts';
+import { askModel, type HeldModel, type LearnedKnowledge, type ModelWish, modelOf, spectrumOf } from './models.ts';
 import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellKnown } from './predictions.ts';
 import { curveOfSwatch, type DyeChoiceRow, dyeChoices } from './queries.ts';
 
@@ -89,7 +89,7 @@ export function demandedGoods(db: Db, { fibreId, methodId }: Goods): { fibre: Fi
 export async function proposals(
   db: Db,
   asked: ProposalsAsked,
-  wish: 'newest' | 'atHand',
+  wish: ModelWish,
 ): Promise<ProposalsAnswer | NotPredicted> {
   const { fibre, method } = demandedGoods(db, asked);
   const allowed = narrowed(fittingDyes(db, fibre, method), asked);

@@ -130,8 +130,15 @@ const KnownResource = z.object({
     mixtureCount: z.number().int(),
     spectrumCount: z.number().int(),
     undyedGoods: z.enum(['read', 'assumed']),
+    learningFrom: z.number().int().meta({
+      description:
+        'swatches added, changed or put away a moment ago: the answer is from before them, or takes the new ones in as they stand, while the whole is learned anew',
+    }),
   }),
-  adaptedFrom: z.string().nullable(),
+  adaptedFrom: z.string().nullable().meta({
+    description:
+      'the light of the swatches where none of them has a curve: under another light the colour is then an estimate',
+  }),
 });
 export type PredictedShown = z.output<typeof KnownResource>;
 const NotKnownResource = z.object({
@@ -170,6 +177,7 @@ export const KnowledgeResource = z
     variegatedLeftOut: z.number().int(),
     thinnedOut: z.number().int(),
     adapted: z.number().int(),
+    learningFrom: z.number().int(),
     dyes: z.array(DyeKnown),
     doubtful: z.array(z.object({ swatchId: jsonId, code: z.string(), deltaE2000: z.number() })).meta({
       description: 'swatches that the others contradict: a slip of weighing, typing or reading, worth a look',

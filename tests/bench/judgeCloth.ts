@@ -1,7 +1,8 @@
 import { deltaE2000 } from '../../server/calc/colour/deltaE.ts';
 import { type Conditions, conditionsInWords, D65_2, D65_10, type Lab } from '../../server/calc/colour/reading.ts';
 import { labFromSpectrum } from '../../server/calc/colour/spectra.ts';
-import { type ColourModel, learnModel, type RecipeComponent } from '../../server/calc/match/predict.ts';
+import { learnModel } from '../../server/calc/match/learn.ts';
+import type { ColourModel, RecipeComponent } from '../../server/calc/match/predict.ts';
 import { seededRandom } from '../support/syntheticCloth.ts';
 import { told } from './askedUnder.ts';
 import { labChannels, type Predictor, singleConstant, spectralChannelsFrom } from './baselines.ts';
@@ -12,7 +13,6 @@ import {
   dyed,
   dyedSwatch,
   LAW_IN_WORDS,
-  LAWS,
   type Law,
   type Reader,
 } from './clothWorlds.ts';
