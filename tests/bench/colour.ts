@@ -33,6 +33,7 @@ import {
 } from './baselines.ts';
 import { LAWS } from './clothWorlds.ts';
 import { judgeCloth } from './judgeCloth.ts';
+import { judgeSampling } from './judgeSampling.ts';
 import { asSwatches, type MeasuredSample, type MeasuredSet, readMixtures } from './measuredMixtures.ts';
 
 /* npm run bench:colour -- --data FOLDER
@@ -40,7 +41,9 @@ import { asSwatches, type MeasuredSample, type MeasuredSet, readMixtures } from 
    was never in the fit: the model of each fold is learned without the fold, its intervals too. Nothing is tuned here.
 
    npm run bench:colour -- --worlds small [--seeds 1,2] [--laws single,shift] [--readers spectra,phone]
-   Invented cloths of six laws (judgeCloth.ts), which need no folder. `--worlds full` asks every set of every reader. */
+   Invented cloths of six laws (judgeCloth.ts), which need no folder. `--worlds full` asks every set of every reader.
+   npm run bench:colour -- --sampling 20 [--seeds 1,2] [--laws single,shift]
+   What to sample next, beside so many designs by lot and one that fills the space (judgeSampling.ts). */
 
 const { values } = parseArgs({
   options: {
@@ -50,8 +53,17 @@ const { values } = parseArgs({
     seeds: { type: 'string', default: '1,2' },
     laws: { type: 'string', default: LAWS.join(',') },
     readers: { type: 'string' },
+    sampling: { type: 'string' },
   },
 });
+if (values.sampling !== undefined) {
+  judgeSampling({
+    seeds: values.seeds.split(',').map(Number),
+    laws: LAWS.filter((law) => values.laws.split(',').includes(law)),
+    lots: Number(values.sampling),
+  });
+  if (values.data === undefined && values.worlds === undefined) process.exit(0);
+}
 if (values.worlds !== undefined) {
   judgeCloth({
     size: values.worlds === 'full' ? 'full' : 'small',

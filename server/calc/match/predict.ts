@@ -302,7 +302,12 @@ export function modelSubstrate(model: ColourModel, substrate: SubstrateReading |
   return substrate === undefined ? model.substrate : substrateBands(substrate, model.conditions);
 }
 
-/** Theories of a model, one for each prior: for the search of recipes. */
+/** Theories of a model side by side. */
+export function modelTheories(model: ColourModel): Theories {
+  return readyOf(model).theories;
+}
+
+/** Theories of a model one by one, the likeliest first: for the search of recipes. */
 export function modelOptics(model: ColourModel): readonly MemberOptics[] {
   return readyOf(model).theories.optics;
 }

@@ -38,7 +38,7 @@ const BY_PAIR = 4;
 const LEVEL_LENGTH = 1.5;
 
 const USUAL = { amplitude: 1, noise: 3 };
-const AMPLITUDES = [1, 0.3, 0.1, 0.03];
+const AMPLITUDES = [1, 0.3, 0.1, 0.05];
 const NOISES = [3, 1, 0.3, 0.1];
 /** Nats a swatch by which another pair must beat the usual one where theory is a layer's, whose leftovers the usual pair was
  *  settled on; fewer would follow what a few swatches happen to show. */
@@ -137,9 +137,19 @@ function likeliest(
 /** Learns the leftovers (measured − theory, three for each point), for each light; the first says how much is left over. */
 export function learnResidual(input: { points: RecipePoint[]; leftovers: Float64Array[]; isLayer: boolean }): Residual {
   const { points, leftovers, isLayer } = input;
-  const n = points.length;
   const worth = isLayer ? WORTH_LEAVING.layer : WORTH_LEAVING.other;
-  const { amplitude, noise } = likeliest(points, leftovers[0] as Float64Array, worth);
+  return learnedWith({ points, leftovers, ...likeliest(points, leftovers[0] as Float64Array, worth) });
+}
+
+/** The leftovers under a stated amplitude and noise. */
+export function learnedWith(input: {
+  points: RecipePoint[];
+  leftovers: readonly Float64Array[];
+  amplitude: number;
+  noise: number;
+}): Residual {
+  const { points, leftovers, amplitude, noise } = input;
+  const n = points.length;
   const factor = factorOf(likenesses(points), n, amplitude, noise);
   return { points, amplitude, noise, factor, alpha: leftovers.map((left) => solved(factor, n, left)) };
 }

@@ -121,6 +121,39 @@ export class Theories {
     return out.map((v) => Math.max(0, v));
   }
 
+  /** What each member makes of a recipe under the model's own light, and how its parameters move that: for how recipes vary
+   *  together. J·C is as wide as the parameters; without a covariance the parameters are taken for known. */
+  views(
+    dyes: ArrayLike<number>,
+    depthsPct: ArrayLike<number>,
+    substrate: ArrayLike<number>,
+  ): { lab: Float64Array; slopes?: { places: Uint32Array; rows: Float64Array; spread: Float64Array } }[] {
+    const amounts = new Float64Array(dyes.length);
+    return this.optics.map((optics, m) => {
+      const lab = new Float64Array(3);
+      optics.amounts(dyes, depthsPct, amounts);
+      optics.colour(dyes, amounts, substrate, lab);
+      const covariance = this.#covariances[m];
+      if (covariance === undefined || dyes.length === 0) return { lab };
+      const size = (this.members[m] as Member).parameters.length;
+      const { places, rows } = optics.labSlopes(dyes, depthsPct, substrate, this.weights[0] as BandWeights);
+      const length = places.length;
+      const spread = new Float64Array(3 * size);
+      for (let i = 0; i < length; i += 1) {
+        const from = (places[i] as number) * size;
+        for (let c = 0; c < 3; c += 1) {
+          const by = rows[c * length + i] as number;
+          if (by === 0) continue;
+          const to = c * size;
+          for (let j = 0; j < size; j += 1) {
+            spread[to + j] = (spread[to + j] as number) + by * (covariance[from + j] as number);
+          }
+        }
+      }
+      return { lab, slopes: { places, rows, spread } };
+    });
+  }
+
   /** Variance of the colour that comes of errors of the depths, by the leading member: Σ (∂Lab/∂ln d)²·(0.04² + (0.25 · e-folds
    *  beyond the dye's swatches)²). */
   depthVariance(
