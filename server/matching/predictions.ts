@@ -25,6 +25,9 @@ export interface PredictedColour extends Omit<PredictedShown, 'lab' | 'illuminan
   lab: Lab;
   conditions: Conditions;
   restsOn: (CardOfSwatch & { share: number })[];
+  /** Codes of the dyes of `beyond`. */
+  paler: string[];
+  deeper: string[];
 }
 export type NotPredicted = NotKnown;
 export type PredictionAnswer = PredictedColour | NotPredicted;
@@ -84,16 +87,23 @@ export function tellAll(
   const cards = cardsById(db, known);
   const strangers = [...new Set(found.flatMap((p) => (p.known ? [] : p.dyeIds.map(Number))))];
   const names = namesOf(db, strangers);
-  return found.map((p) => (p.known ? told(p, cards, knowledge, under) : notTold(p, names)));
+  const codes = codesBeyond(db, known);
+  return found.map((p) => (p.known ? told(p, { cards, codes }, knowledge, under) : notTold(p, names)));
 }
 
 /** The same of predictions that all say a colour. */
 export function tellKnown(db: Db, found: readonly KnownPrediction[], knowledge: LearnedKnowledge): PredictedColour[] {
-  const cards = cardsById(db, found);
-  return found.map((p) => told(p, cards, knowledge));
+  const names = { cards: cardsById(db, found), codes: codesBeyond(db, found) };
+  return found.map((p) => told(p, names, knowledge));
 }
 
 type Cards = ReadonlyMap<number, CardOfSwatch>;
+
+/** Codes of the dyes that predictions take beyond their swatches. */
+function codesBeyond(db: Db, found: readonly KnownPrediction[]): ReadonlyMap<number, string> {
+  const ids = new Set(found.flatMap(({ beyond }) => [...beyond.pale, ...beyond.deep].map(Number)));
+  return new Map(dyeNames(db, [...ids]).map((d) => [d.dyeId, d.code]));
+}
 
 const cardsById = (db: Db, found: readonly KnownPrediction[]): Cards => {
   const swatchIds = [...new Set(found.flatMap((p) => p.restsOn.map((r) => Number(r.swatchId))))];
@@ -113,7 +123,12 @@ function notTold({ reason, dyeIds }: NoIdea, names: ReadonlyMap<number, string>)
   return { known: false, reason, dyeIds: ids, message: noIdeaInWords(reason, dyes) };
 }
 
-function told(p: KnownPrediction, cards: Cards, knowledge: LearnedKnowledge, under?: Conditions): PredictedColour {
+function told(
+  p: KnownPrediction,
+  { cards, codes }: { cards: Cards; codes: ReadonlyMap<number, string> },
+  knowledge: LearnedKnowledge,
+  under?: Conditions,
+): PredictedColour {
   const from = knowledge.conditions;
   const to = under ?? from;
   const { lab } = p;
@@ -132,6 +147,10 @@ function told(p: KnownPrediction, cards: Cards, knowledge: LearnedKnowledge, und
       b: p.interval90.b,
     },
     deltaE90: p.deltaE90,
+    deltaE90AfterTrial: p.deltaE90AfterTrial,
+    beyond: { paleDyeIds: p.beyond.pale.map(Number), deepDyeIds: p.beyond.deep.map(Number) },
+    paler: p.beyond.pale.map((id) => codes.get(Number(id)) ?? ''),
+    deeper: p.beyond.deep.map((id) => codes.get(Number(id)) ?? ''),
     sureInWords: sureInWords(p.deltaE90),
     familiarity: p.familiarity,
     calibratedOn: p.calibratedOn,

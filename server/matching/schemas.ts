@@ -116,6 +116,10 @@ const KnownResource = z.object({
     .object({ l: pair, a: pair, b: pair })
     .meta({ description: 'nine of ten times each coordinate lies within' }),
   deltaE90: z.number().meta({ description: 'nine of ten times the goods come out within this CIEDE2000 of lab' }),
+  deltaE90AfterTrial: z.number().meta({ description: 'what deltaE90 would be once this recipe was dyed and read' }),
+  beyond: z
+    .object({ paleDyeIds: z.array(jsonId), deepDyeIds: z.array(jsonId) })
+    .meta({ description: 'dyes paler than any swatch with them, or deeper: deltaE90 is the wider for it' }),
   sureInWords: z.string(),
   familiarity: z.enum(['alone', 'together', 'apart']).meta({
     description: 'alone: one dye · together: this set of dyes was dyed before · apart: never',
@@ -197,8 +201,12 @@ const ProposedResource = z.object({
       hex: z.string(),
       deltaE2000FromTarget: z.number().nullable(),
       deltaE2000FromFirst: z.number().nullable(),
+      deltaE90: z.number(),
     })
-    .meta({ description: 'illuminant A; from the target only where its curve is known, else from the first proposal' }),
+    .meta({
+      description:
+        'illuminant A, with the ± there; from the target only where its curve is known, else from the first proposal',
+    }),
   dyeCostMinorPer100g: z.number().int().nullable(),
 });
 export const ProposalsResource = z

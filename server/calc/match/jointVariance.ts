@@ -12,8 +12,10 @@ export interface PlannedRecipe {
 
 // Ladders alone show little that theory leaves over, and nothing of what pairs do to each other: for planning, at least so much is
 // taken to be left over between recipes.
-const LEAST_AMPLITUDE = 0.3;
+const LEAST_AMPLITUDE = 1;
 const MOST_POINTS = 400;
+/** A trial is weighed twice as closely as what a prediction must reckon with. */
+const TRIAL_SHARE = 0.25;
 
 /** Covariance of CIELAB between recipes, three rows and columns a recipe, without the noise of a dyeing; and that noise. */
 export class JointVariance {
@@ -35,7 +37,7 @@ export class JointVariance {
     this.#addLeftovers(residual, points);
     for (const [i, { dyes, depthsPct }] of recipes.entries()) {
       const depth = theories.depthVariance(dyes, depthsPct, substrate, model.dyes, 0);
-      for (let c = 0; c < 3; c += 1) this.noise[3 * i + c] = residual.noise + (depth[c] as number);
+      for (let c = 0; c < 3; c += 1) this.noise[3 * i + c] = residual.noise + TRIAL_SHARE * (depth[c] as number);
     }
   }
 

@@ -75,6 +75,8 @@ export interface KnownPrediction {
   interval90: { L: [number, number]; a: [number, number]; b: [number, number] };
   /** Nine of ten times the goods come out within this CIEDE2000 of `lab`. */
   deltaE90: number;
+  /** What `deltaE90` would be once this very recipe was dyed and read. */
+  deltaE90AfterTrial: number;
   familiarity: Familiarity;
   /** Dyes paler than their palest swatch, or deeper than their deepest: the interval is the wider for it. */
   beyond: { pale: DyeId[]; deep: DyeId[] };
@@ -244,8 +246,13 @@ export function predictResolved(
   const open = theories.parameterVariance(dyes, depthsPct, substrate, light);
   const depth = theories.depthVariance(dyes, depthsPct, substrate, model.dyes, light);
   const scale = new Float64Array(3);
+  const afterTrial = new Float64Array(3);
   for (let c = 0; c < 3; c += 1) {
     lab[c] = (lab[c] as number) + (theory.lab[3 + c] as number);
+    // A trial is as noisy as any dyeing; what it leaves of the doubt is doubt·noise/(doubt + noise).
+    const noise = model.residual.noise + (depth[c] as number);
+    const doubt = variance - model.residual.noise + (theory.spread[3 + c] as number) + (open[c] as number);
+    afterTrial[c] = Math.sqrt((doubt * noise) / (doubt + noise) + noise);
     scale[c] = Math.sqrt(variance + (theory.spread[3 + c] as number) + (open[c] as number) + (depth[c] as number));
   }
   lab[0] = Math.max(0, Math.min(110, lab[0] as number));
@@ -269,11 +276,13 @@ export function predictResolved(
     const half = more * (scale[channel] as number) * radius(radiusOf);
     return [middle - half, middle + half];
   };
+  const deltaE90 = more * deltaEScale(lab, scale) * radius((r) => r.deltaE);
   return {
     known: true,
     lab: { L, a, b },
     interval90: { L: around(L, 0, (r) => r.L), a: around(a, 1, (r) => r.a), b: around(b, 2, (r) => r.b) },
-    deltaE90: more * deltaEScale(lab, scale) * radius((r) => r.deltaE),
+    deltaE90,
+    deltaE90AfterTrial: (deltaE90 * deltaEScale(lab, afterTrial)) / deltaEScale(lab, scale),
     familiarity,
     beyond,
     calibratedOn: calibration[familiarity].count,

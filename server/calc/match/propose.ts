@@ -38,6 +38,8 @@ export interface Proposal {
   deltaE2000: number;
   /** Colour under illuminant A. */
   labUnderA: Lab;
+  /** Nine of ten times within this CIEDE2000 of it. */
+  deltaE90UnderA: number;
   /** How far goods and target part under A; known only where the target has a spectrum. */
   deltaE2000UnderA?: number;
 }
@@ -86,12 +88,20 @@ export function proposeRecipes(input: ProposeInput): Proposal[] {
   const targetUnderA = input.targetSpectrum && labFromSpectrum({ spectrum: input.targetSpectrum, conditions: underA });
   const lamp = lightOf(model, underA);
   return ranked.map(({ dyes, depthsPct, prediction }) => {
-    const { lab: labUnderA } = predictResolved(model, dyes, depthsPct, substrate, false, lamp);
+    const { lab: labUnderA, deltaE90: deltaE90UnderA } = predictResolved(
+      model,
+      dyes,
+      depthsPct,
+      substrate,
+      false,
+      lamp,
+    );
     return {
       components: componentsOf(model, dyes, depthsPct),
       prediction,
       deltaE2000: deltaE2000({ standard: target, sample: prediction.lab }),
       labUnderA,
+      deltaE90UnderA,
       ...(targetUnderA === undefined
         ? {}
         : { deltaE2000UnderA: deltaE2000({ standard: targetUnderA, sample: labUnderA }) }),

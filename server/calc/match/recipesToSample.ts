@@ -34,7 +34,7 @@ export interface RecipeToSample {
 }
 
 /** Recipes that could be dyed, and recipes that will be asked for. */
-const CANDIDATES = 150;
+const CANDIDATES = 300;
 const ASKED_FOR = 70;
 const MOST_TRIES = 3000;
 /** How often a recipe of the studio holds one, two or three dyes: guessed. */

@@ -21,7 +21,7 @@ export type Calibration = Record<Stratum, Radius>;
 const ENOUGH_SCORES = 20;
 /* Nine of ten errors in units of scale where nothing was held out yet. A normal error in three coordinates has 1.44 of them, one
    coordinate 1.64; guessed wider, since a scale that no swatch has checked may be too narrow. */
-const GUESSED: Record<Stratum, number> = { alone: 1.8, together: 2, apart: 1.4, pale: 2, deep: 2 };
+const GUESSED: Record<Stratum, number> = { alone: 1.8, together: 1.4, apart: 1.4, pale: 2, deep: 2 };
 /** A scale is not believed to be more than this much too wide. */
 const LEAST = 0.8;
 
