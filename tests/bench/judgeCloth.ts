@@ -3,6 +3,7 @@ import { type Conditions, conditionsInWords, D65_2, D65_10, type Lab } from '../
 import { labFromSpectrum } from '../../server/calc/colour/spectra.ts';
 import { learnModel } from '../../server/calc/match/learn.ts';
 import type { ColourModel, RecipeComponent } from '../../server/calc/match/predict.ts';
+import { proposeRecipes } from '../../server/calc/match/propose.ts';
 import { seededRandom } from '../support/syntheticCloth.ts';
 import { told } from './askedUnder.ts';
 import { labChannels, type Predictor, singleConstant, spectralChannelsFrom } from './baselines.ts';
@@ -181,6 +182,30 @@ function cell(scores: readonly Score[]): string {
   );
 }
 
+const PROPOSALS_EACH = 8;
+
+/** Recipes of at most three dyes for colours that the cloth can have: how far off they really come out, by the cloth's own law, and
+ *  how many within what was predicted of them. The first proposal counts. */
+function proposalsOn(world: ClothWorld, set: KnownSet): { off: number[]; held: number } {
+  const random = seededRandom(4_001 * world.seed + set.blends);
+  const bare = bareOf(world);
+  const model = learnModel({ swatches: asKnown(swatchesOf(world, set, random), set, bare), conditions: D65_10 });
+  const allowed = world.dyeIds.map((dyeId) => ({ dyeId, minDepthPct: 0.02, maxDepthPct: world.deepestPct }));
+  const seen = (components: readonly RecipeComponent[]) =>
+    labFromSpectrum({ spectrum: world.exact(components), conditions: D65_10 });
+  const off: number[] = [];
+  let held = 0;
+  for (let i = 0; i < PROPOSALS_EACH; i += 1) {
+    const target = seen(anyRecipe({ world, dyes: 3, lowPct: world.palestPct, highPct: world.deepestPct, random }));
+    const [first] = proposeRecipes({ model, target, allowed, maxDyes: 3, count: 3 });
+    if (first === undefined) continue;
+    const came = seen(first.components);
+    off.push(deltaE2000({ standard: target, sample: came }));
+    if (deltaE2000({ standard: first.prediction.lab, sample: came }) <= first.prediction.deltaE90) held += 1;
+  }
+  return { off, held: held / off.length };
+}
+
 /** Prints the tables; `laws` and `seeds` say which worlds. */
 export function judgeCloth(input: {
   size: 'small' | 'full';
@@ -224,6 +249,14 @@ export function judgeCloth(input: {
       });
       say(`${`${set.name}, ${set.reader}`.padEnd(24)} ${law.padEnd(12)} ${both.join(' · ')}`);
     }
+  }
+  say('\nProposals of at most three dyes, the first of each: really off the target, and within the ± (worst world)');
+  for (const set of sets) {
+    const found = worlds.map((world) => proposalsOn(world, set));
+    const held = found.map((f) => f.held);
+    say(
+      `${`${set.name}, ${set.reader}`.padEnd(24)} ${pairOf(found.map((f) => f.off))} ${(100 * mean(held)).toFixed(0)} % (${(100 * Math.min(...held)).toFixed(0)} %)`,
+    );
   }
   const answered = all.filter((s) => s.errors.length > 0);
   const idle = all.reduce((sum, s) => sum + s.noIdea, 0);

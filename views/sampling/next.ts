@@ -41,7 +41,7 @@ const answerPart = (p: NextPageProps): Html => {
     return html`<div class="notice"><p>${answer.message} Begin with a depth ladder of each dye.</p><p><a class="button primary" href="/sampling/new?${goods}">Plan a ladder</a></p></div>`;
   return html`${answer.learning && html`<p class="notice" role="status">${answer.learning}</p>`}${
     answer.undyedUnread &&
-    html`<section class="panel"><h2>First: the goods before dyeing</h2><p>Nobody has read them, so an ordinary scoured white is assumed, and every pale colour is off by what it is not. One reading of an undyed piece teaches more than any swatch.</p><p><a class="button" href="/colour/knowledge?${goods}">Read the undyed goods</a></p></section>`
+    html`<section class="panel"><h2>First: the goods before dyeing</h2><p>Nobody has read them, so an ordinary scoured white is assumed, and pale colours are off by as much as the goods differ from it. One reading of an undyed piece teaches more than any swatch.</p><p><a class="button" href="/colour/knowledge?${goods}">Read the undyed goods</a></p></section>`
   }${
     answer.unknown.length > 0 &&
     html`<section class="panel"><h2>First: dyes without a ladder</h2><p>No two swatches on these goods by this method hold them, so nothing can be predicted with them. Two or three depths of each are enough to begin.</p><ul class="plain-list">${answer.unknown.map(
@@ -73,7 +73,7 @@ const answerPart = (p: NextPageProps): Html => {
             hex: c.shownHex,
             label: c.name,
           })}<span><b>${c.code}</b> ${percent(c.depthPpm)}</span></li>`,
-      )}</ul><p class="fine">${sentence(s.predicted.familiarInWords)}; ${s.predicted.sureInWords}. With those before it, it takes away some ${s.gonePct} % of what is not known (squared error).</p></li>`,
+      )}</ul><p class="fine">${sentence(s.predicted.familiarInWords)}; ${s.predicted.sureInWords}. Dyed with those before it, it takes ${s.gonePct} % off the squared error to expect.</p></li>`,
   )}</ol>`
   }`;
 };

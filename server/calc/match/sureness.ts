@@ -25,11 +25,12 @@ const inWords = (codes: readonly string[]): string =>
 /** What dyeing the recipe once would do to the ±. */
 export function trialInWords({ deltaE90, deltaE90AfterTrial }: Pick<Width, 'deltaE90' | 'deltaE90AfterTrial'>): string {
   const left = deltaE90AfterTrial / deltaE90;
-  const after = `± ${deltaE90AfterTrial.toFixed(1)}`;
+  // No break between the sign and the figure.
+  const after = `±\u00a0${deltaE90AfterTrial.toFixed(1)}`;
   if (left > 0.85) return 'A trial would hardly narrow the ±: most of it is how closely one dyeing repeats another.';
-  if (left > 0.6) return `Dye this trial and read it: the ± narrows to about ${after}.`;
-  if (left > 0.4) return `Dye this trial and read it: that about halves the ±, to ${after}.`;
-  return `Dye this trial and read it: the ± falls to less than half, about ${after}.`;
+  if (left > 0.6) return `Dyed once as a trial and read, the ± narrows to about ${after}.`;
+  if (left > 0.4) return `Dyed once as a trial and read, the ± about halves, to ${after}.`;
+  return `Dyed once as a trial and read, the ± falls to less than half, about ${after}.`;
 }
 
 /** Said while the model has not caught up with the library; empty when it has. */

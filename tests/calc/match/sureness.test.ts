@@ -13,9 +13,9 @@ test('a dye beyond its swatches is named, and less powder is not called surer', 
 
 test.each([
   [3, 2.8, 'would hardly narrow'],
-  [3, 2.1, 'narrows to about ± 2.1'],
-  [3, 1.5, 'about halves the ±, to ± 1.5'],
-  [6, 1.2, 'falls to less than half, about ± 1.2'],
+  [3, 2.1, 'the ± narrows to about ±\u00a02.1'],
+  [3, 1.5, 'the ± about halves, to ±\u00a01.5'],
+  [6, 1.2, 'falls to less than half, about ±\u00a01.2'],
 ])('± %d with %d after a trial: %s', (deltaE90, deltaE90AfterTrial, words) => {
   expect(trialInWords({ deltaE90, deltaE90AfterTrial })).toContain(words);
 });
