@@ -1,5 +1,5 @@
 import { CalcError, finiteIn } from '../calcError.ts';
-import type { Conditions, Lab } from '../colour/reading.ts';
+import { type Conditions, conditionsInWords, type Lab } from '../colour/reading.ts';
 import { whiteXyz, xyzFromLab } from '../colour/spaces.ts';
 import { resampledSpectrum, type Spectrum, tristimulusWeights } from '../colour/spectra.ts';
 import { choleskyInPlace, choleskySolve, inverseOf } from './linear.ts';
@@ -121,14 +121,22 @@ export interface BandWeights {
   z: Float64Array;
 }
 
+const weightsOfLight = new Map<string, BandWeights>();
+
+/** Weights of the bands under these conditions; reckoned once for each, from tables by the nanometre. */
 export function bandWeights(conditions: Conditions): BandWeights {
+  const key = conditionsInWords(conditions);
+  const known = weightsOfLight.get(key);
+  if (known !== undefined) return known;
   const { X, Y, Z, white } = tristimulusWeights({
     conditions,
     startNm: BAND_START_NM,
     stepNm: BAND_STEP_NM,
     count: BAND_COUNT,
   });
-  return { x: X.map((v) => v / white.X), y: Y.map((v) => v / white.Y), z: Z.map((v) => v / white.Z) };
+  const weights = { x: X.map((v) => v / white.X), y: Y.map((v) => v / white.Y), z: Z.map((v) => v / white.Z) };
+  weightsOfLight.set(key, weights);
+  return weights;
 }
 
 export function labFromBands({
