@@ -9,7 +9,8 @@ import { recipesToSample } from '../calc/match/recipesToSample.ts';
 import type { MatchingAnswer, MatchingJob, MatchingQuestion, MatchingReply } from './matchingThread.ts';
 
 // Linux gives a thread a priority of its own; elsewhere the whole service would be set back.
-if (workerData?.inBackground === true && process.platform === 'linux') setPriority(0, constants.priority.PRIORITY_BELOW_NORMAL);
+if (workerData?.inBackground === true && process.platform === 'linux')
+  setPriority(0, constants.priority.PRIORITY_BELOW_NORMAL);
 
 const held = new Map<number, ColourModel>();
 
