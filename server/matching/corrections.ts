@@ -20,7 +20,7 @@ import { readingText } from '../readings/display.ts';
 import { standingReadings, swatchNamed } from '../readings/queries.ts';
 import { usableReadings } from '../readings/usableReadings.ts';
 import { revisionWithComponents } from '../recipes/queries.ts';
-import { askModel, type LearnedKnowledge, modelOf } from './models.ts';
+import { askModel, type LearnedKnowledge, type ModelWish, modelOf } from './models.ts';
 import { type NotPredicted, nothingLearned, tellNoIdea } from './predictions.ts';
 import { demandedGoods, fittingDyes, targetUnder } from './proposals.ts';
 import { type DyeChoiceRow, standardSwatchOf } from './queries.ts';
@@ -88,7 +88,7 @@ export type CorrectionAnswer = LotOffShade &
 export async function correctionOf(
   db: Db,
   asked: { lotId: number; standardSwatchId: number | null; now: number },
-  wish: 'newest' | 'atHand',
+  wish: ModelWish,
 ): Promise<CorrectionAnswer> {
   const lot = oneColouredLot(db, asked.lotId, asked.now);
   const came = cameOut(db, asked.lotId);

@@ -1,4 +1,5 @@
 import { conditionsInWords } from '../calc/colour/reading.ts';
+import { learningInWords, trialInWords, whyWideInWords } from '../calc/match/sureness.ts';
 import { labText } from '../readings/display.ts';
 import { FAMILIAR, type PredictedColour } from './predictions.ts';
 
@@ -13,5 +14,8 @@ export const knownView = (p: PredictedColour) => ({
   sureInWords: p.sureInWords,
   familiarInWords: FAMILIAR[p.familiarity],
   calibratedOn: p.calibratedOn,
+  whyWide: whyWideInWords(p),
+  afterTrial: trialInWords(p),
+  learning: learningInWords(p.learnedFrom.learningFrom),
   restsOn: p.restsOn,
 });

@@ -2,7 +2,14 @@ import { type Transferable, Worker } from 'node:worker_threads';
 import { CalcError, type CalcErrorCode } from '../calc/calcError.ts';
 import type { Conditions } from '../calc/colour/reading.ts';
 import type { CorrectionAdvice, proposeCorrections } from '../calc/match/correct.ts';
-import type { ColourModel, KnownSwatch, NoIdea, Prediction, RecipeComponent } from '../calc/match/predict.ts';
+import type {
+  ColourModel,
+  DyeKnowledge,
+  KnownSwatch,
+  NoIdea,
+  Prediction,
+  RecipeComponent,
+} from '../calc/match/predict.ts';
 import type { Proposal, ProposeInput } from '../calc/match/propose.ts';
 import type { LessonInput, RecipeToSample } from '../calc/match/recipesToSample.ts';
 import { ownScript } from '../ownScript.ts';
@@ -13,15 +20,27 @@ export type MatchingQuestion =
   | { kind: 'learn'; swatches: readonly KnownSwatch[]; conditions: Conditions }
   | { kind: 'hold'; modelId: number; model: ColourModel }
   | { kind: 'drop'; modelId: number }
-  | { kind: 'predict'; modelId: number; recipes: readonly (readonly RecipeComponent[])[] }
+  | { kind: 'takeIn'; modelId: number; asModelId: number; swatches: readonly KnownSwatch[] }
+  | { kind: 'predict'; modelId: number; recipes: readonly (readonly RecipeComponent[])[]; under?: Conditions }
   | { kind: 'propose'; modelId: number; input: WithoutModel<ProposeInput> }
   | { kind: 'correct'; modelId: number; input: WithoutModel<Parameters<typeof proposeCorrections>[0]> }
   | { kind: 'lessons'; modelId: number; input: WithoutModel<LessonInput> };
+
+/** What a model that took a few swatches in knows now. */
+export interface TakenIn {
+  swatchCount: number;
+  mixtureCount: number;
+  spectrumCount: number;
+  maxTotalDepthPct: number;
+  dyes: DyeKnowledge[];
+}
 
 interface Answers {
   learn: { model: ColourModel };
   hold: null;
   drop: null;
+  /** Null where the whole must be learned first. */
+  takeIn: TakenIn | null;
   predict: Prediction[];
   propose: Proposal[];
   correct: CorrectionAdvice | NoIdea;
@@ -51,6 +70,8 @@ export interface ThreadOptions {
   /** How long it waits for the next question before it ends and gives its memory back. */
   restsAfterMs: number;
   giveUpMs: number;
+  /** It works when nothing else wants the processor: nobody waits for it. */
+  inBackground?: boolean;
   /** Called when the thread has ended, by itself or by force: what it held is gone. */
   onLost?: () => void;
 }
@@ -149,7 +170,9 @@ export class MatchingThread {
   }
 
   #started(): Worker {
-    const one = new Worker(ownScript('matching/matchingWorker'));
+    const one = new Worker(ownScript('matching/matchingWorker'), {
+      workerData: { inBackground: this.#options.inBackground === true },
+    });
     one.on('message', (reply: MatchingReply) => {
       if (this.#worker !== one || this.#working?.job.jobId !== reply.jobId) return;
       this.#settle((waiting) => deliver(waiting, reply));

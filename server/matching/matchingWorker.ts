@@ -1,10 +1,16 @@
-import { parentPort } from 'node:worker_threads';
+import { constants, setPriority } from 'node:os';
+import { parentPort, workerData } from 'node:worker_threads';
 import { CalcError } from '../calc/calcError.ts';
 import { proposeCorrections } from '../calc/match/correct.ts';
-import { type ColourModel, learnModel, predictColour } from '../calc/match/predict.ts';
+import { learnModel, modelWith } from '../calc/match/learn.ts';
+import { type ColourModel, predictColour } from '../calc/match/predict.ts';
 import { proposeRecipes } from '../calc/match/propose.ts';
 import { recipesToSample } from '../calc/match/recipesToSample.ts';
 import type { MatchingAnswer, MatchingJob, MatchingQuestion, MatchingReply } from './matchingThread.ts';
+
+// Linux gives a thread a priority of its own; elsewhere the whole service would be set back.
+if (workerData?.inBackground === true && process.platform === 'linux')
+  setPriority(0, constants.priority.PRIORITY_BELOW_NORMAL);
 
 const held = new Map<number, ColourModel>();
 
@@ -24,9 +30,19 @@ function answer(question: MatchingQuestion): MatchingAnswer<MatchingQuestion['ki
     case 'drop':
       held.delete(question.modelId);
       return null;
+    case 'takeIn': {
+      const model = modelWith(modelOf(question.modelId), question.swatches);
+      if (model === null) return null;
+      held.set(question.asModelId, model);
+      const { swatchCount, mixtureCount, spectrumCount, maxTotalDepthPct, dyes } = model;
+      return { swatchCount, mixtureCount, spectrumCount, maxTotalDepthPct, dyes };
+    }
     case 'predict': {
       const model = modelOf(question.modelId);
-      return question.recipes.map((components) => predictColour({ model, components }));
+      const { under } = question;
+      return question.recipes.map((components) =>
+        predictColour({ model, components, ...(under === undefined ? {} : { under }) }),
+      );
     }
     case 'propose':
       return proposeRecipes({ ...question.input, model: modelOf(question.modelId) });

@@ -17,8 +17,9 @@ import {
 } from './queries.ts';
 
 /* One model for each kind of goods and method, learned from the studio's own swatches and kept in the answering thread. When its
-   swatches have changed, the next question has it learned again: in a thread of its own, so that the old model goes on answering
-   those whom it serves well enough, and the server goes on answering everybody. */
+   swatches have changed, the next question has it learned again, in a thread of its own and in the background: nobody waits for
+   that. Until it is there the model from before answers. What has been added since it takes in at once where it can, which is quick
+   but leaves theory and intervals as they were; and it says from how many swatches it is still learning. */
 
 /** What a model knows, told without asking the thread that holds it. */
 export interface LearnedKnowledge {
@@ -35,6 +36,8 @@ export interface LearnedKnowledge {
   thinnedOut: number;
   /** Swatches whose readings were adapted from other conditions (Bradford), an estimate. */
   adapted: number;
+  /** Swatches added, changed or put away since it was learned: it is still learning from them. */
+  learningFrom: number;
   /** How many held-out swatches the intervals stand on. */
   calibratedOn: { alone: number; together: number; apart: number };
   doubtful: ColourModel['doubtful'];
@@ -51,16 +54,32 @@ interface Material {
   told: Pick<LearnedKnowledge, 'variegatedLeftOut' | 'thinnedOut' | 'adapted' | 'undyedGoods'>;
 }
 
+/** What the library says now, against what the held model was learned from. */
+interface Change {
+  stamp: string;
+  material: Material | null;
+  fingerprint: string;
+  marks: ReadonlyMap<number | string, string>;
+  /** The new swatches where nothing else has changed; null otherwise. */
+  added: KnownSwatch[] | null;
+  /** Swatches added, changed or put away. */
+  count: number;
+}
+
 interface Entry {
   stamp: string;
   fingerprint: string;
   held: HeldModel | null;
-  learning: { fingerprint: string; stamp: string; done: Promise<HeldModel | null> } | null;
+  /** A mark of every swatch that it was learned from. */
+  marks: ReadonlyMap<number | string, string>;
+  change: Change | null;
+  takenIn: { fingerprint: string; done: Promise<HeldModel> } | null;
+  learning: { fingerprint: string; done: Promise<HeldModel | null> } | null;
   usedAt: number;
 }
 
-/** Models held at once: a model of a thousand swatches takes some 9 MB. */
-const MAX_MODELS = 8;
+/** Models held at once: a model of a thousand swatches takes some 12 MB. */
+const MAX_MODELS = 6;
 /** A model takes seconds at a thousand swatches, and the time grows with their number. */
 const MAX_SWATCHES = 1500;
 
@@ -72,6 +91,7 @@ let shelves = new WeakMap<Db, Map<string, Entry>>();
 let lastModelId = 0;
 let uses = 0;
 const learner = new MatchingThread({ restsAfterMs: 1_000, giveUpMs: 300_000 });
+const backgroundLearner = new MatchingThread({ restsAfterMs: 1_000, giveUpMs: 900_000, inBackground: true });
 const answerer = new MatchingThread({
   restsAfterMs: 900_000,
   giveUpMs: 60_000,
@@ -81,52 +101,121 @@ const answerer = new MatchingThread({
   },
 });
 
-/** The model of these goods and this method; null when there is no swatch to learn from. 'newest' waits until the last change
- *  has been learned; 'atHand' takes the model from before it where there is one, and starts learning the new one. */
+/** Whom the model is for. `atHand`: a person, who never waits where any model is held. `newest`: a program, which waits only where
+ *  something that the model rests on was changed or put away; what was added it is told as far as it is known. `learned`: one who
+ *  wants everything learned, whatever it takes. */
+export type ModelWish = 'atHand' | 'newest' | 'learned';
+
+/** The model of these goods and this method; null when there is no swatch to learn from. */
 export async function modelOf(
   db: Db,
   goods: { fibreId: number; methodId: number },
-  wish: 'newest' | 'atHand',
+  wish: ModelWish,
 ): Promise<HeldModel | null> {
   const shelf = shelves.get(db) ?? new Map<string, Entry>();
   shelves.set(db, shelf);
   const key = `${goods.fibreId} ${goods.methodId}`;
   const stamp = libraryStamp(db);
-  const entry = shelf.get(key) ?? { stamp: '', fingerprint: '', held: null, learning: null, usedAt: 0 };
+  const entry: Entry = shelf.get(key) ?? {
+    stamp: '',
+    fingerprint: '',
+    held: null,
+    marks: new Map(),
+    change: null,
+    takenIn: null,
+    learning: null,
+    usedAt: 0,
+  };
   shelf.set(key, entry);
   entry.usedAt = ++uses;
   answerer.stayAwake();
   if (entry.stamp === stamp) return entry.held;
-  if (entry.learning === null || (wish === 'newest' && entry.learning.stamp !== stamp))
-    learnAnew(db, shelf, entry, goods, stamp);
-  if (entry.stamp === stamp || entry.learning === null) return entry.held;
-  return wish === 'atHand' && entry.held !== null ? entry.held : entry.learning.done;
+  const change = changeOf(db, entry, goods, stamp);
+  if (change.fingerprint === entry.fingerprint) {
+    entry.stamp = stamp;
+    return entry.held;
+  }
+  const { held } = entry;
+  // Where a library is thinned out, one swatch more changes which of the others are taken.
+  const isThinned = (change.material?.told.thinnedOut ?? 0) > 0;
+  const waits = held === null || wish === 'learned' || (wish === 'newest' && change.added === null && !isThinned);
+  // One that is under way is let finish: the next question has the rest learned.
+  const learning =
+    entry.learning !== null && (!waits || entry.learning.fingerprint === change.fingerprint)
+      ? entry.learning
+      : learn(shelf, entry, change, waits ? learner : backgroundLearner);
+  if (waits) return learning.done;
+  return change.added === null ? stillLearning(held, change) : takenIn(entry, held, change, change.added);
 }
 
-function learnAnew(
-  db: Db,
+function changeOf(db: Db, entry: Entry, goods: { fibreId: number; methodId: number }, stamp: string): Change {
+  if (entry.change?.stamp === stamp) return entry.change;
+  const material = materialOf(db, goods);
+  const marks = new Map(material?.swatches.map((s) => [s.swatchId, digestOf(s)]));
+  const fingerprint = material === null ? 'nothing' : digestOf([material.conditions, ...marks.values()]);
+  const fresh = material?.swatches.filter((s) => !entry.marks.has(s.swatchId)) ?? [];
+  const changed = [...entry.marks].filter(([swatchId, mark]) => marks.get(swatchId) !== mark).length;
+  const isOnlyMore =
+    material !== null &&
+    changed === 0 &&
+    entry.held !== null &&
+    sameConditions(material.conditions, entry.held.knowledge.conditions);
+  entry.change = {
+    stamp,
+    material,
+    fingerprint,
+    marks,
+    added: isOnlyMore ? fresh : null,
+    count: Math.max(1, fresh.length + changed),
+  };
+  return entry.change;
+}
+
+const stillLearning = ({ modelId, knowledge }: HeldModel, { count }: Change): HeldModel => ({
+  modelId,
+  knowledge: { ...knowledge, learningFrom: count },
+});
+
+/** The held model with the new swatches, as far as it can take them in without being learned anew. */
+function takenIn(entry: Entry, held: HeldModel, change: Change, swatches: readonly KnownSwatch[]): Promise<HeldModel> {
+  if (entry.takenIn?.fingerprint === change.fingerprint) return entry.takenIn.done;
+  const before = entry.takenIn;
+  const asModelId = ++lastModelId;
+  const still = stillLearning(held, change);
+  const done = answerer
+    .ask<'takeIn'>({ kind: 'takeIn', modelId: held.modelId, asModelId, swatches })
+    .then((known) => (known === null ? still : { modelId: asModelId, knowledge: { ...still.knowledge, ...known } }));
+  entry.takenIn = { fingerprint: change.fingerprint, done };
+  dropTakenIn(before, held);
+  return done;
+}
+
+/** Forgets what was taken in; the model that took it stays. */
+function dropTakenIn(before: Entry['takenIn'], held: HeldModel | null): void {
+  before?.done.then(
+    (model) => {
+      if (model.modelId !== held?.modelId) dropLater(model);
+    },
+    () => undefined,
+  );
+}
+
+function learn(
   shelf: Map<string, Entry>,
   entry: Entry,
-  goods: { fibreId: number; methodId: number },
-  stamp: string,
-): void {
-  const material = materialOf(db, goods);
-  const fingerprint = material === null ? 'nothing' : fingerprintOf(material);
-  if (fingerprint === entry.fingerprint && entry.learning === null) {
-    entry.stamp = stamp;
-    return;
-  }
-  if (entry.learning?.fingerprint === fingerprint) {
-    entry.learning.stamp = stamp;
-    return;
-  }
-  const learning: NonNullable<Entry['learning']> = { fingerprint, stamp, done: Promise.resolve(null) };
-  learning.done = learned(material).then(
+  change: Change,
+  by: MatchingThread,
+): NonNullable<Entry['learning']> {
+  const learning: NonNullable<Entry['learning']> = { fingerprint: change.fingerprint, done: Promise.resolve(null) };
+  learning.done = learned(change.material, by).then(
     (held) => {
       // Overtaken by a later change: whoever waits is answered, but the model is not kept.
       if (entry.learning === learning) {
         const before = entry.held;
-        Object.assign(entry, { stamp: learning.stamp, fingerprint, held, learning: null });
+        const was = entry.takenIn;
+        const { stamp, fingerprint, marks } = change;
+        Object.assign(entry, { stamp, fingerprint, marks, held, change: null, takenIn: null, learning: null });
+        dropTakenIn(was, before);
         dropLater(before);
         keepRoom(shelf);
       }
@@ -140,13 +229,15 @@ function learnAnew(
   // Whoever waits for it hears of a failure; where nobody waits, the next question tries again.
   learning.done.catch(() => undefined);
   entry.learning = learning;
+  return learning;
 }
 
-async function learned(material: Material | null): Promise<HeldModel | null> {
+async function learned(material: Material | null, by: MatchingThread): Promise<HeldModel | null> {
   if (material === null) return null;
   const { swatches, conditions } = material;
-  const { model } = await learner.ask({ kind: 'learn', swatches, conditions });
+  const { model } = await by.ask({ kind: 'learn', swatches, conditions });
   const modelId = ++lastModelId;
+  const [calibration] = model.calibration;
   const knowledge: LearnedKnowledge = {
     conditions,
     swatchCount: model.swatchCount,
@@ -155,17 +246,18 @@ async function learned(material: Material | null): Promise<HeldModel | null> {
     maxTotalDepthPct: model.maxTotalDepthPct,
     dyes: model.dyes,
     doubtful: model.doubtful,
+    learningFrom: 0,
     calibratedOn: {
-      alone: model.calibration.alone.deltaE.length,
-      together: model.calibration.together.deltaE.length,
-      apart: model.calibration.apart.deltaE.length,
+      alone: calibration?.alone.count ?? 0,
+      together: calibration?.together.count ?? 0,
+      apart: calibration?.apart.count ?? 0,
     },
     ...material.told,
   };
-  await answerer.ask({ kind: 'hold', modelId, model }, [
-    model.residual.factor.buffer as ArrayBuffer,
-    model.residual.alpha.buffer as ArrayBuffer,
-  ]);
+  await answerer.ask(
+    { kind: 'hold', modelId, model },
+    [model.residual.factor, ...model.residual.alpha, ...model.leftovers].map((one) => one.buffer as ArrayBuffer),
+  );
   return { modelId, knowledge };
 }
 
@@ -189,7 +281,7 @@ function keepRoom(shelf: Map<string, Entry>): void {
 }
 
 /** Asks the thread that holds the models. */
-export const askModel = <K extends Exclude<MatchingQuestion['kind'], 'learn' | 'hold' | 'drop'>>(
+export const askModel = <K extends Exclude<MatchingQuestion['kind'], 'learn' | 'hold' | 'drop' | 'takeIn'>>(
   question: Extract<MatchingQuestion, { kind: K }>,
 ): Promise<MatchingAnswer<K>> => answerer.ask(question);
 
@@ -208,10 +300,10 @@ export function askModelOnce(
   return answer;
 }
 
-/** Ends both threads and forgets the models. For a clean stop of the service. */
+/** Ends the threads and forgets the models. For a clean stop of the service. */
 export async function closeMatching(): Promise<void> {
   shelves = new WeakMap();
-  await Promise.all([learner.close(), answerer.close()]);
+  await Promise.all([learner.close(), backgroundLearner.close(), answerer.close()]);
 }
 
 /** Everything that a model is learned from, under the conditions that most of it was read under; null when there is nothing. */
@@ -325,7 +417,4 @@ function bySwatch(rows: readonly ReadSwatchRow[]): ReadSwatchRow[][] {
   return groups;
 }
 
-const fingerprintOf = ({ swatches, conditions }: Material): string =>
-  createHash('sha256')
-    .update(JSON.stringify([conditions, swatches]))
-    .digest('hex');
+const digestOf = (what: unknown): string => createHash('sha256').update(JSON.stringify(what)).digest('base64');

@@ -9,6 +9,8 @@ import { type DyeChoiceRow, soldFamilies, soldStamp } from './queries.ts';
 export interface SampleToDye {
   components: { dyeId: number; code: string; name: string; shownHex: string | null; depthPpm: number }[];
   predicted: PredictedColour;
+  /** Share of the expected squared error that is gone once this and those before it are dyed, of its own class of dyes. */
+  gone: number;
 }
 
 export interface NextSamples {
@@ -88,12 +90,13 @@ export async function nextSamples(
         return [{ dyeId, code, name, shownHex, depthPpm: Math.max(1, Math.round(c.depthPct * 1000) * 10) }];
       }),
       predicted,
+      gone: lessons[i]?.gone ?? 0,
     })),
     unknown: fitting.filter((d) => isHardlyKnown(d.dyeId)).map(({ dyeId, code, name }) => ({ dyeId, code, name })),
   };
 }
 
-/** What the model would learn most from, the least sure first; each class of dyes by itself. */
+/** What the model would learn most from, in the order in which to dye it; classes of dyes take turns. */
 async function lessonsOf(
   { modelId, knowledge }: HeldModel,
   fitting: readonly DyeChoiceRow[],
@@ -105,7 +108,7 @@ async function lessonsOf(
     const { minDepthPct, maxDepthPct } = known.get(dye.dyeId) ?? {};
     return minDepthPct === undefined || maxDepthPct === undefined ? [] : [{ ...dye, minDepthPct, maxDepthPct }];
   });
-  const found: MatchingAnswer<'lessons'> = [];
+  const found: { place: number; lesson: MatchingAnswer<'lessons'>[number] }[] = [];
   for (const ofClass of Map.groupBy(usable, (d) => d.class).values()) {
     const allowed = ofClass.map(({ dyeId, minDepthPct, maxDepthPct }) => ({
       dyeId,
@@ -113,7 +116,11 @@ async function lessonsOf(
       maxDepthPct,
     }));
     const input = { allowed, maxDyes, ...(families === null ? {} : { families }), count };
-    found.push(...(await askModelOnce({ kind: 'lessons', modelId, input })));
+    const lessons = await askModelOnce({ kind: 'lessons', modelId, input });
+    found.push(...lessons.map((lesson, place) => ({ place, lesson })));
   }
-  return found.sort((x, y) => y.prediction.deltaE90 - x.prediction.deltaE90).slice(0, count);
+  return found
+    .sort((x, y) => x.place - y.place)
+    .slice(0, count)
+    .map(({ lesson }) => lesson);
 }

@@ -1,13 +1,13 @@
 import { colourName } from '../calc/colour/colourName.ts';
 import { type Conditions, conditionsInWords, type Lab, sameConditions } from '../calc/colour/reading.ts';
-import { adaptLab, srgbFromLab } from '../calc/colour/spaces.ts';
+import { srgbFromLab } from '../calc/colour/spaces.ts';
 import type { Familiarity, KnownPrediction, NoIdea, Prediction } from '../calc/match/predict.ts';
 import type { Db } from '../db/open.ts';
 import { invalid } from '../errors.ts';
 import { fibreById } from '../fibres/queries.ts';
 import { methodById } from '../methods/queries.ts';
 import { inGroups } from './inGroups.ts';
-import { askModel, type LearnedKnowledge, modelOf } from './models.ts';
+import { askModel, type LearnedKnowledge, type ModelWish, modelOf } from './models.ts';
 import { type CardOfSwatch, cardsOf, dyeNames } from './queries.ts';
 import type { NotKnown, PredictedShown } from './schemas.ts';
 
@@ -25,6 +25,9 @@ export interface PredictedColour extends Omit<PredictedShown, 'lab' | 'illuminan
   lab: Lab;
   conditions: Conditions;
   restsOn: (CardOfSwatch & { share: number })[];
+  /** Codes of the dyes of `beyond`. */
+  paler: string[];
+  deeper: string[];
 }
 export type NotPredicted = NotKnown;
 export type PredictionAnswer = PredictedColour | NotPredicted;
@@ -34,7 +37,7 @@ export type PredictionAnswer = PredictedColour | NotPredicted;
 export const predictions = (
   db: Db,
   asked: readonly PredictionAsked[],
-  wish: 'newest' | 'atHand',
+  wish: ModelWish,
   under?: Conditions,
 ): Promise<PredictionAnswer[]> =>
   inGroups(
@@ -47,7 +50,13 @@ export const predictions = (
       const recipes = group.map(({ components }) =>
         components.map(({ dyeId, depthPpm }) => ({ dyeId, depthPct: depthPpm / 10_000 })),
       );
-      return tellAll(db, await askModel({ kind: 'predict', modelId: held.modelId, recipes }), held.knowledge, under);
+      const found = await askModel({
+        kind: 'predict',
+        modelId: held.modelId,
+        recipes,
+        ...(under === undefined ? {} : { under }),
+      });
+      return tellAll(db, found, held.knowledge, under);
     },
   );
 
@@ -78,16 +87,23 @@ export function tellAll(
   const cards = cardsById(db, known);
   const strangers = [...new Set(found.flatMap((p) => (p.known ? [] : p.dyeIds.map(Number))))];
   const names = namesOf(db, strangers);
-  return found.map((p) => (p.known ? told(p, cards, knowledge, under) : notTold(p, names)));
+  const codes = codesBeyond(db, known);
+  return found.map((p) => (p.known ? told(p, { cards, codes }, knowledge, under) : notTold(p, names)));
 }
 
 /** The same of predictions that all say a colour. */
 export function tellKnown(db: Db, found: readonly KnownPrediction[], knowledge: LearnedKnowledge): PredictedColour[] {
-  const cards = cardsById(db, found);
-  return found.map((p) => told(p, cards, knowledge));
+  const names = { cards: cardsById(db, found), codes: codesBeyond(db, found) };
+  return found.map((p) => told(p, names, knowledge));
 }
 
 type Cards = ReadonlyMap<number, CardOfSwatch>;
+
+/** Codes of the dyes that predictions take beyond their swatches. */
+function codesBeyond(db: Db, found: readonly KnownPrediction[]): ReadonlyMap<number, string> {
+  const ids = new Set(found.flatMap(({ beyond }) => [...beyond.pale, ...beyond.deep].map(Number)));
+  return new Map(dyeNames(db, [...ids]).map((d) => [d.dyeId, d.code]));
+}
 
 const cardsById = (db: Db, found: readonly KnownPrediction[]): Cards => {
   const swatchIds = [...new Set(found.flatMap((p) => p.restsOn.map((r) => Number(r.swatchId))))];
@@ -107,29 +123,34 @@ function notTold({ reason, dyeIds }: NoIdea, names: ReadonlyMap<number, string>)
   return { known: false, reason, dyeIds: ids, message: noIdeaInWords(reason, dyes) };
 }
 
-function told(p: KnownPrediction, cards: Cards, knowledge: LearnedKnowledge, under?: Conditions): PredictedColour {
+function told(
+  p: KnownPrediction,
+  { cards, codes }: { cards: Cards; codes: ReadonlyMap<number, string> },
+  knowledge: LearnedKnowledge,
+  under?: Conditions,
+): PredictedColour {
   const from = knowledge.conditions;
   const to = under ?? from;
-  const lab = adaptLab({ lab: p.lab, from, to, method: 'bradford' });
-  const { hex, inGamut } = srgbFromLab({ lab: p.lab, conditions: from });
-  const shifted = ([low, high]: readonly [number, number], was: number, is: number): [number, number] => [
-    low + is - was,
-    high + is - was,
-  ];
-  const { swatchCount, mixtureCount, spectrumCount, undyedGoods } = knowledge;
+  const { lab } = p;
+  const { hex, inGamut } = srgbFromLab({ lab, conditions: to });
+  const { swatchCount, mixtureCount, spectrumCount, undyedGoods, learningFrom } = knowledge;
   return {
     known: true,
     lab,
     conditions: to,
     hex,
     inGamut,
-    name: colourName({ lab: { ...p.lab, L: Math.min(100, p.lab.L) }, conditions: from }).name,
+    name: colourName({ lab: { ...lab, L: Math.min(100, lab.L) }, conditions: to }).name,
     interval90: {
-      l: shifted(p.interval90.L, p.lab.L, lab.L),
-      a: shifted(p.interval90.a, p.lab.a, lab.a),
-      b: shifted(p.interval90.b, p.lab.b, lab.b),
+      l: p.interval90.L,
+      a: p.interval90.a,
+      b: p.interval90.b,
     },
     deltaE90: p.deltaE90,
+    deltaE90AfterTrial: p.deltaE90AfterTrial,
+    beyond: { paleDyeIds: p.beyond.pale.map(Number), deepDyeIds: p.beyond.deep.map(Number) },
+    paler: p.beyond.pale.map((id) => codes.get(Number(id)) ?? ''),
+    deeper: p.beyond.deep.map((id) => codes.get(Number(id)) ?? ''),
     sureInWords: sureInWords(p.deltaE90),
     familiarity: p.familiarity,
     calibratedOn: p.calibratedOn,
@@ -137,8 +158,9 @@ function told(p: KnownPrediction, cards: Cards, knowledge: LearnedKnowledge, und
       const card = cards.get(Number(swatchId));
       return card ? [{ ...card, share }] : [];
     }),
-    learnedFrom: { swatchCount, mixtureCount, spectrumCount, undyedGoods },
-    adaptedFrom: sameConditions(from, to) ? null : conditionsInWords(from),
+    learnedFrom: { swatchCount, mixtureCount, spectrumCount, undyedGoods, learningFrom },
+    // With curves among the swatches the colour is reckoned under that light, not moved to it.
+    adaptedFrom: sameConditions(from, to) || spectrumCount > 0 ? null : conditionsInWords(from),
   };
 }
 

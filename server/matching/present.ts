@@ -3,7 +3,13 @@ import type { PredictedColour, PredictionAnswer } from './predictions.ts';
 import type { PredictedShown, PredictionShown } from './schemas.ts';
 
 /** A predicted colour as the API tells it. */
-export const knownResource = ({ conditions, lab, ...predicted }: PredictedColour): PredictedShown => ({
+export const knownResource = ({
+  conditions,
+  lab,
+  paler: _paler,
+  deeper: _deeper,
+  ...predicted
+}: PredictedColour): PredictedShown => ({
   ...predicted,
   lab: keptLab(lab),
   ...keptConditions(conditions),

@@ -16,7 +16,7 @@ import { costMinorOf, type Rate, rateOfContainer } from '../plans/rates.ts';
 import { theStudio } from '../settings/queries.ts';
 import { movingAverageRate } from '../stock/movingAverage.ts';
 import { usableStockLots } from '../stock/queries.ts';
-import { askModel, type HeldModel, type LearnedKnowledge, modelOf, spectrumOf } from './models.ts';
+import { askModel, type HeldModel, type LearnedKnowledge, type ModelWish, modelOf, spectrumOf } from './models.ts';
 import { type Goods, type NotPredicted, nothingLearned, type PredictedColour, tellKnown } from './predictions.ts';
 import { curveOfSwatch, type DyeChoiceRow, dyeChoices } from './queries.ts';
 
@@ -48,7 +48,7 @@ export interface ProposedRecipe {
   predicted: PredictedColour;
   deltaE2000: number;
   /** Under illuminant A: the estimated colour, and how far from the target where its curve is known, else from the first proposal. */
-  underLamp: { hex: string; fromTarget: number | null; fromFirst: number | null };
+  underLamp: { hex: string; fromTarget: number | null; fromFirst: number | null; deltaE90: number; byCurves: boolean };
   /** Dye for 100 g of these goods from the containers at hand; null where one has none. */
   dyeCostMinorPer100g: number | null;
 }
@@ -89,7 +89,7 @@ export function demandedGoods(db: Db, { fibreId, methodId }: Goods): { fibre: Fi
 export async function proposals(
   db: Db,
   asked: ProposalsAsked,
-  wish: 'newest' | 'atHand',
+  wish: ModelWish,
 ): Promise<ProposalsAnswer | NotPredicted> {
   const { fibre, method } = demandedGoods(db, asked);
   const allowed = narrowed(fittingDyes(db, fibre, method), asked);
@@ -111,6 +111,7 @@ export async function proposals(
     costs: rateBook(db, fibre, method),
     underA: { illuminant: 'A', observerDeg: conditions.observerDeg },
     first: found[0]?.proposal,
+    byCurves: knowledge.spectrumCount > 0,
   });
   const known = new Set(knowledge.dyes.map((d) => d.dyeId));
   const { hex, inGamut } = srgbFromLab({ lab: target, conditions });
@@ -166,7 +167,7 @@ async function searched(
 
 /** Tells a found recipe in the studio's terms: its dyes by name, what it costs, and what lamp light does to it. */
 const proposedRecipe =
-  ({ dyes, costs, underA, first }: Telling) =>
+  ({ dyes, costs, underA, first, byCurves }: Telling) =>
   ({ proposal, dyeClass }: Found, predicted: PredictedColour): ProposedRecipe => {
     const components = proposal.components.flatMap((c) => {
       const dye = dyes.get(Number(c.dyeId));
@@ -174,7 +175,7 @@ const proposedRecipe =
       const { dyeId, code, name, shownHex, onHandMg } = dye;
       return [{ dyeId, code, name, shownHex, onHandMg, depthPpm: weighable(c.depthPct) }];
     });
-    const { labUnderA, deltaE2000UnderA } = proposal;
+    const { labUnderA, deltaE2000UnderA, deltaE90UnderA } = proposal;
     return {
       dyeClass,
       components,
@@ -188,6 +189,8 @@ const proposedRecipe =
           first === undefined || first === proposal
             ? null
             : deltaE2000({ standard: first.labUnderA, sample: labUnderA }),
+        deltaE90: deltaE90UnderA,
+        byCurves,
       },
       dyeCostMinorPer100g: costs(components),
     };
@@ -198,6 +201,8 @@ interface Telling {
   underA: Conditions;
   /** With the best recipe the others are compared under lamp light. */
   first: Proposal | undefined;
+  /** Whether any of the swatches has a curve. */
+  byCurves: boolean;
 }
 
 /** Three figures: no bench weighs a share of a depth any finer, and the colour does not show the rest. */

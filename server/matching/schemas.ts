@@ -116,6 +116,10 @@ const KnownResource = z.object({
     .object({ l: pair, a: pair, b: pair })
     .meta({ description: 'nine of ten times each coordinate lies within' }),
   deltaE90: z.number().meta({ description: 'nine of ten times the goods come out within this CIEDE2000 of lab' }),
+  deltaE90AfterTrial: z.number().meta({ description: 'what deltaE90 would be once this recipe was dyed and read' }),
+  beyond: z
+    .object({ paleDyeIds: z.array(jsonId), deepDyeIds: z.array(jsonId) })
+    .meta({ description: 'dyes paler than any swatch with them, or deeper: deltaE90 is the wider for it' }),
   sureInWords: z.string(),
   familiarity: z.enum(['alone', 'together', 'apart']).meta({
     description: 'alone: one dye · together: this set of dyes was dyed before · apart: never',
@@ -130,8 +134,15 @@ const KnownResource = z.object({
     mixtureCount: z.number().int(),
     spectrumCount: z.number().int(),
     undyedGoods: z.enum(['read', 'assumed']),
+    learningFrom: z.number().int().meta({
+      description:
+        'swatches added, changed or put away a moment ago: the answer is from before them, or takes the new ones in as they stand, while the whole is learned anew',
+    }),
   }),
-  adaptedFrom: z.string().nullable(),
+  adaptedFrom: z.string().nullable().meta({
+    description:
+      'the light of the swatches where none of them has a curve: under another light the colour is then an estimate',
+  }),
 });
 export type PredictedShown = z.output<typeof KnownResource>;
 const NotKnownResource = z.object({
@@ -170,6 +181,7 @@ export const KnowledgeResource = z
     variegatedLeftOut: z.number().int(),
     thinnedOut: z.number().int(),
     adapted: z.number().int(),
+    learningFrom: z.number().int(),
     dyes: z.array(DyeKnown),
     doubtful: z.array(z.object({ swatchId: jsonId, code: z.string(), deltaE2000: z.number() })).meta({
       description: 'swatches that the others contradict: a slip of weighing, typing or reading, worth a look',
@@ -189,8 +201,12 @@ const ProposedResource = z.object({
       hex: z.string(),
       deltaE2000FromTarget: z.number().nullable(),
       deltaE2000FromFirst: z.number().nullable(),
+      deltaE90: z.number(),
     })
-    .meta({ description: 'illuminant A; from the target only where its curve is known, else from the first proposal' }),
+    .meta({
+      description:
+        'illuminant A, with the ± there; from the target only where its curve is known, else from the first proposal',
+    }),
   dyeCostMinorPer100g: z.number().int().nullable(),
 });
 export const ProposalsResource = z

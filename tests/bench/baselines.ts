@@ -16,14 +16,16 @@ export interface Channels {
   lab(channels: readonly number[]): Lab;
 }
 
-export const spectralChannels: Channels = {
+/** Channels of curves that begin here, 10 nm apart. */
+export const spectralChannelsFrom = (startNm: number): Channels => ({
   of: ({ spectrum }) => Array.from(spectrum.reflectance as ArrayLike<number>, (r) => Math.max(1e-4, r)),
   lab: (reflectance) =>
     labFromSpectrum({
-      spectrum: { startNm: 380, stepNm: 10, reflectance: reflectance.map((r) => Math.min(1.5, Math.max(0, r))) },
+      spectrum: { startNm, stepNm: 10, reflectance: reflectance.map((r) => Math.min(1.5, Math.max(0, r))) },
       conditions: D65_10,
     }),
-};
+});
+export const spectralChannels = spectralChannelsFrom(380);
 
 const CONES = new Matrix([
   [0.8951, 0.2664, -0.1614],

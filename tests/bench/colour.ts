@@ -6,8 +6,9 @@ import { D50_2, D65_10 } from '../../server/calc/colour/reading.ts';
 import { srgbFromLab } from '../../server/calc/colour/spaces.ts';
 import { abridgedWeights, labFromSpectrum, tristimulusWeights } from '../../server/calc/colour/spectra.ts';
 import { greyScaleChange } from '../../server/calc/colour/tolerance.ts';
+import { learnModel } from '../../server/calc/match/learn.ts';
 import { colourIndex, nearestReadings } from '../../server/calc/match/nearest.ts';
-import { type ColourModel, learnModel, predictColour } from '../../server/calc/match/predict.ts';
+import { type ColourModel, predictColour } from '../../server/calc/match/predict.ts';
 import { proposeRecipes } from '../../server/calc/match/propose.ts';
 import { CHART_24 } from '../reference/chart24.ts';
 import { CIEDE2000_PAIRS, CIEDE2000_STEPS } from '../reference/ciede2000.ts';
@@ -30,13 +31,48 @@ import {
   twoConstant,
   weightedKs,
 } from './baselines.ts';
+import { LAWS } from './clothWorlds.ts';
+import { judgeCloth } from './judgeCloth.ts';
+import { judgeSampling } from './judgeSampling.ts';
 import { asSwatches, type MeasuredSample, type MeasuredSet, readMixtures } from './measuredMixtures.ts';
 
 /* npm run bench:colour -- --data FOLDER
    FOLDER holds the measured sets (mixtures/, textiles/, photos/), which are read in place. Everything that is "out of sample"
-   was never in the fit: the model of each fold is learned without the fold, its intervals too. Nothing is tuned here. */
+   was never in the fit: the model of each fold is learned without the fold, its intervals too. Nothing is tuned here.
 
-const { values } = parseArgs({ options: { data: { type: 'string' }, quick: { type: 'boolean', default: false } } });
+   npm run bench:colour -- --worlds small [--seeds 1,2] [--laws single,shift] [--readers spectra,phone]
+   Invented cloths of six laws (judgeCloth.ts), which need no folder. `--worlds full` asks every set of every reader.
+   npm run bench:colour -- --sampling 20 [--seeds 1,2] [--laws single,shift]
+   What to sample next, beside so many designs by lot and one that fills the space (judgeSampling.ts). */
+
+const { values } = parseArgs({
+  options: {
+    data: { type: 'string' },
+    quick: { type: 'boolean', default: false },
+    worlds: { type: 'string' },
+    seeds: { type: 'string', default: '1,2' },
+    laws: { type: 'string', default: LAWS.join(',') },
+    readers: { type: 'string' },
+    sampling: { type: 'string' },
+  },
+});
+if (values.sampling !== undefined) {
+  judgeSampling({
+    seeds: values.seeds.split(',').map(Number),
+    laws: LAWS.filter((law) => values.laws.split(',').includes(law)),
+    lots: Number(values.sampling),
+  });
+  if (values.data === undefined && values.worlds === undefined) process.exit(0);
+}
+if (values.worlds !== undefined) {
+  judgeCloth({
+    size: values.worlds === 'full' ? 'full' : 'small',
+    seeds: values.seeds.split(',').map(Number),
+    laws: LAWS.filter((law) => values.laws.split(',').includes(law)),
+    readers: values.readers?.split(','),
+  });
+  if (values.data === undefined) process.exit(0);
+}
 const dataDir = values.data;
 if (dataDir === undefined || !existsSync(join(dataDir, 'mixtures', 'watercolour-singles.csv'))) {
   console.error(

@@ -14,6 +14,7 @@ import { csvLine } from '../../server/http/csv.ts';
 import { declaredRoutes } from '../../server/people/guards.ts';
 import { makeToken, openSignIn } from '../../server/people/signIn.ts';
 import { makeLargeStudio, openLargeStudio } from './largeStudio.ts';
+import { measureLearning, SWATCHES } from './learning.ts';
 
 /* npm run bench -- [--scale 0.05] [--data FOLDER] [--only PART-OF-A-ROUTE]
    --data: the studio is made in that folder and left there, or found there from the last time; what is measured is a copy of
@@ -452,6 +453,24 @@ if (!options.only) {
   row('memory by then, threads for matching and photos included', `${rssMb(server.child.pid ?? 0).toFixed(0)} MB`);
 }
 
+// ── colours learned ──
+
+async function learning(): Promise<void> {
+  const { learnedMs, takenInMs, answerMs, heldUpMs, memoryMb } = await measureLearning();
+  row(
+    `${SWATCHES} swatches of 20 dyes, with curves, learned in the background`,
+    `${(learnedMs / 1000).toFixed(1)} s`,
+    '',
+    '',
+    '≤ 8 s',
+    learnedMs <= 8000,
+  );
+  row('  three new swatches taken in meanwhile', `${ms(takenInMs)} ms`, '', '', '≤ 300 ms', takenInMs <= 300);
+  row('  a prediction meanwhile, slowest of ten', `${ms(answerMs)} ms`, '', '', '≤ 300 ms', answerMs <= 300);
+  row('  the process held up by it, at most', `${ms(heldUpMs)} ms`, '', '', '≤ 50 ms', heldUpMs <= 50);
+  row('  memory of the learning thread', `${memoryMb.toFixed(0)} MB`, '', '', '≤ 150 MB', memoryMb <= 150);
+}
+
 // ── live weigh-up, an entry over HTTP, a search ──
 
 async function many(what: string, n: number, one: () => Promise<Answer>, target = Number.NaN): Promise<void> {
@@ -471,6 +490,7 @@ async function many(what: string, n: number, one: () => Promise<Answer>, target 
     Number.isNaN(target) ? null : f.p99 <= target,
   );
 }
+await learning();
 await many(
   'live weigh-up while the plan is typed',
   60,

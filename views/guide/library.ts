@@ -137,12 +137,14 @@ export const LIBRARY: GuideGroup = {
           text: [
             'Your own swatches and nothing else, each goods and method by itself. There is no general model of dyes behind it: your water, your hands and your jars are in your swatches.',
             'Every predicted colour carries the ± that nine of ten dyeings should stay within, and the swatches that it rests on. Outside your swatches it says that it has no idea. Believe it.',
+            'The ± is for these goods and this method alone. It is wider where a dye is paler or deeper than any swatch with it: less powder is not a surer colour. A swatch with a curve from an instrument tells how a colour looks under every lamp; without curves, another lamp is an estimate with a ± of its own.',
+            'Swatches added a moment ago are taken in at once. While the page says that it is learning from them, the model from before answers; the new one is there within seconds.',
           ],
         },
         {
           heading: 'Find a recipe',
           text: [
-            'Choose the colour, the goods, the method and the dyes that you allow. You get a few recipes, nearest first, with how each holds under lamp light, and real swatches that lie near. Often a real swatch is the better start.',
+            'Choose the colour, the goods, the method and the dyes that you allow. You get a few recipes, nearest first, with how each holds under lamp light, and real swatches that lie near. Often a real swatch is the better start. Each proposal says what its dye costs, how sure it is, and what one trial would do to its ±.',
             '[Plan a trial] weighs up a small piece. Dye it, read it, and the next proposal is better.',
           ],
         },

@@ -1,3 +1,4 @@
+import { ONE_CLOTH } from '../../server/calc/match/sureness.ts';
 import { type Html, html } from '../html.ts';
 import { columnHeads } from '../kit/columnHeads.ts';
 import { illuminantOptions, observerOptions } from '../kit/conditions.ts';
@@ -26,6 +27,8 @@ export interface KnowledgePageProps {
           spectrumCount: number;
           undyedGoods: 'read' | 'assumed';
           leftOut: readonly string[];
+          /** Said while the model has not caught up with the library; '' when it has. */
+          learning: string;
           conditionsText: string;
           calibratedOn: { alone: number; together: number; apart: number };
           dyes: readonly {
@@ -50,6 +53,7 @@ const chosenPart = (c: NonNullable<KnowledgePageProps['chosen']>): Html => {
   const { answer } = c;
   if (!answer.known) return html`<div class="notice"><p>${answer.message}</p></div>`;
   return html`<section class="panel"><h2>${c.fibreName}, ${c.methodName}</h2>
+  ${answer.learning && html`<p class="notice" role="status">${answer.learning}</p>`}
   <p>Learned from ${answer.swatchCount} swatches, ${answer.mixtureCount} of them of several dyes${
     answer.spectrumCount > 0 && html`, ${answer.spectrumCount} with a curve`
   }, under ${answer.conditionsText}. ${
@@ -57,7 +61,11 @@ const chosenPart = (c: NonNullable<KnowledgePageProps['chosen']>): Html => {
       ? 'The goods before dyeing were read.'
       : 'Nobody read the goods before dyeing: an ordinary scoured white is assumed.'
   } ${answer.leftOut.join(' ')}</p>
-  <p class="fine">The stated ± stands on swatches that were held out while learning: ${answer.calibratedOn.alone} of one dye, ${answer.calibratedOn.together} of dyes dyed together before, ${answer.calibratedOn.apart} of sets never dyed. Under 20 of a kind, a wide guess fills in.</p>
+  <p class="fine">The stated ± stands on swatches that were held out while learning: ${answer.calibratedOn.alone} of one dye, ${answer.calibratedOn.together} of dyes dyed together before, ${answer.calibratedOn.apart} of sets never dyed. Under 20 of a kind, a wide guess fills in. ${ONE_CLOTH} Where a dye is paler than its palest swatch, or deeper than its deepest, the ± is wider. ${
+    answer.spectrumCount > 0
+      ? 'Under another lamp the colour is reckoned from the curves.'
+      : 'None of them has a curve: what another lamp does to a colour is an estimate, with a ± of its own.'
+  }</p>
   <div class="table-wrap" tabindex="0" role="region" aria-label="What is known of each dye"><table class="plain"><thead><tr>${columnHeads(
     ['Dye', { num: 'Alone' }, { num: 'In mixtures' }, { num: 'Depths' }, 'Predicted'],
   )}</tr></thead><tbody>${answer.dyes.map(

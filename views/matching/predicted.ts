@@ -1,3 +1,4 @@
+import { ONE_CLOTH } from '../../server/calc/match/sureness.ts';
 import type { PredictedShown } from '../../server/matching/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { type FormState, field, type Option, selectField } from '../kit/field.ts';
@@ -16,6 +17,12 @@ export interface KnownView
   /** 'L* 48.6  a* −13.8  b* 1.8, D65/10°'. */
   text: string;
   familiarInWords: string;
+  /** Why the ± is wider than elsewhere; '' where it is not. */
+  whyWide: string;
+  /** What one trial would do to the ±. */
+  afterTrial: string;
+  /** Said while the model has not caught up with the library; '' when it has. */
+  learning: string;
   restsOn: readonly RestsOnView[];
 }
 
@@ -63,6 +70,9 @@ const answerPart = (answer: PredictedView): Html =>
     answer.calibratedOn < 20 &&
     html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`
   }.</p>
+  ${answer.whyWide && html`<p>${answer.whyWide}</p>`}
+  <p class="fine">${ONE_CLOTH} ${answer.afterTrial}</p>
+  ${answer.learning && html`<p class="fine" role="status">${answer.learning}</p>`}
   <p class="fine">${answer.text} · ${answer.hex}${!answer.inGamut && ', outside the screen’s range'}</p>
   ${
     answer.restsOn.length > 0 && html`<p class="fine">Most alike of your swatches:</p>${restsOnList(answer.restsOn)}`

@@ -1,3 +1,4 @@
+import { lampInWords, ONE_CLOTH } from '../../server/calc/match/sureness.ts';
 import { type Html, html } from '../html.ts';
 import { colourChip } from '../kit/colourChip.ts';
 import { colourPair } from '../kit/colourPatch.ts';
@@ -22,7 +23,7 @@ export interface ProposalView {
   predicted: KnownView;
   deltaE2000: number;
   deltaInWords: string;
-  underLamp: { hex: string; fromTarget: number | null; fromFirst: number | null };
+  underLamp: { hex: string; fromTarget: number | null; fromFirst: number | null; deltaE90: number; byCurves: boolean };
   dyeCostMinorPer100g: number | null;
   /** What the buttons send. */
   formula: string;
@@ -40,6 +41,8 @@ export interface ProposalsPageProps {
         proposals: readonly ProposalView[];
         adaptation: string;
         learned: string;
+        /** Said while the model has not caught up with the library; '' when it has. */
+        learning: string;
         notKnown: readonly string[];
         allowedCount: number;
       }
@@ -101,22 +104,18 @@ const wishes = (p: ProposalsPageProps): Html =>
   })}</div></details>
   <p><button class="primary">Propose</button></p></form>`;
 
-const lamp = (u: ProposalView['underLamp'], first: boolean): Html =>
-  u.fromTarget !== null
-    ? html`${badge({
-        label:
-          u.fromTarget < 2
-            ? 'holds under lamp light'
-            : u.fromTarget < 4
-              ? 'shifts under lamp light'
-              : 'parts under lamp light',
-        tone: u.fromTarget < 2 ? 'good' : 'warn',
-      })} <span class="fine">ΔE ${u.fromTarget.toFixed(1)} from the target under illuminant A, by estimated curves</span>`
-    : html`<span class="fine">Lamp light: not known against this target, which has no curve${
-        !first &&
-        u.fromFirst !== null &&
-        html`; ΔE ${u.fromFirst.toFixed(1)} from the first proposal under illuminant A`
-      }.</span>`;
+const lamp = (u: ProposalView['underLamp'], first: boolean): Html => {
+  const byWhat = u.byCurves
+    ? ''
+    : ' None of these swatches has a curve, so what another lamp does to them is an estimate.';
+  if (u.fromTarget === null) {
+    return html`<span class="fine">Lamp light: not known against this target, which has no curve${
+      !first && u.fromFirst !== null && html`; ΔE ${u.fromFirst.toFixed(1)} from the first proposal under illuminant A`
+    }.${byWhat}</span>`;
+  }
+  const { label, isGood } = lampInWords({ fromTarget: u.fromTarget, deltaE90: u.deltaE90 });
+  return html`${badge({ label, tone: isGood ? 'good' : 'warn' })} <span class="fine">ΔE ${u.fromTarget.toFixed(1)} ± ${u.deltaE90.toFixed(1)} from the target under illuminant A.${byWhat}</span>`;
+};
 
 const take = (p: ProposalsPageProps, one: ProposalView): Html | '' =>
   !p.mayWork || p.fibreId === null || p.methodId === null
@@ -154,7 +153,8 @@ const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
   <dl class="figures"><div><dt>ΔE from wanted</dt><dd class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(1)}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${
     one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)
   }</dd></div></dl>
-  <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${one.predicted.familiarInWords}.</p>
+  <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${one.predicted.familiarInWords}.${one.predicted.whyWide && html` ${one.predicted.whyWide}`}</p>
+  <p>${one.predicted.afterTrial}</p>
   <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Formula of proposal ${i + 1}</caption><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Depth</th></tr></thead><tbody>${one.components.map(
     (c) =>
       html`<tr><td><span class="chip-row">${colourChip({
@@ -180,7 +180,9 @@ const answerPart = (p: ProposalsPageProps): Html => {
       action: { href: '/colour/knowledge', label: 'What is known of which dye' },
     });
   }
-  return html`<h2>Recipes, predicted</h2><p class="fine" role="status">${answer.learned} ${answer.adaptation}${
+  return html`<h2>Recipes, predicted</h2>${
+    answer.learning && html`<p class="notice" role="status">${answer.learning}</p>`
+  }<p class="fine" role="status">${answer.learned} ${ONE_CLOTH} ${answer.adaptation}${
     answer.notKnown.length > 0 &&
     html` Left out, since no two of these swatches hold them: ${answer.notKnown.join(', ')}.`
   }</p>${

@@ -21,7 +21,12 @@ export interface NextPageProps {
           components: readonly { code: string; name: string; shownHex: string | null; depthPpm: number }[];
           predicted: KnownView;
           formula: string;
+          /** Of the expected squared error, once this and those before it are dyed. */
+          gonePct: number;
         }[];
+        undyedUnread: boolean;
+        /** Said while the model has not caught up with the library; '' when it has. */
+        learning: string;
         unknown: readonly { dyeId: number; code: string; name: string }[];
       }
     | null;
@@ -34,7 +39,10 @@ const answerPart = (p: NextPageProps): Html => {
   const goods = `fibreId=${p.fibreId ?? ''}&methodId=${p.methodId ?? ''}`;
   if (!answer.known)
     return html`<div class="notice"><p>${answer.message} Begin with a depth ladder of each dye.</p><p><a class="button primary" href="/sampling/new?${goods}">Plan a ladder</a></p></div>`;
-  return html`${
+  return html`${answer.learning && html`<p class="notice" role="status">${answer.learning}</p>`}${
+    answer.undyedUnread &&
+    html`<section class="panel"><h2>First: the goods before dyeing</h2><p>Nobody has read them, so an ordinary scoured white is assumed, and pale colours are off by as much as the goods differ from it. One reading of an undyed piece teaches more than any swatch.</p><p><a class="button" href="/colour/knowledge?${goods}">Read the undyed goods</a></p></section>`
+  }${
     answer.unknown.length > 0 &&
     html`<section class="panel"><h2>First: dyes without a ladder</h2><p>No two swatches on these goods by this method hold them, so nothing can be predicted with them. Two or three depths of each are enough to begin.</p><ul class="plain-list">${answer.unknown.map(
       (d) =>
@@ -50,7 +58,7 @@ const answerPart = (p: NextPageProps): Html => {
           title: 'Nothing among these hues',
           words: 'No blend of the dyes that are known is predicted to come out there. Ask for any hue.',
         })
-      : html`<h2>The recipes that would teach most</h2><p class="fine">${answer.among} Of blends spread over the dyes that are known, these are the ones whose colour is least sure: the width of the 90 % interval stands for what a dyeing would teach. One of each set of dyes; after it was dyed and read, the list is another.</p>
+      : html`<h2>The recipes that would teach most</h2><p class="fine">${answer.among} Chosen as a set: each lowers most what is still not known of the recipes that you are likely to ask for, once those before it are dyed. Begin at the top; after some are dyed and read, the list is another.</p>
   ${
     p.mayWork &&
     html`<form method="post" action="/sampling/next"><input type="hidden" name="fibreId" value="${p.fibreId ?? ''}"><input type="hidden" name="methodId" value="${p.methodId ?? ''}">${answer.samples.map(
@@ -65,7 +73,7 @@ const answerPart = (p: NextPageProps): Html => {
             hex: c.shownHex,
             label: c.name,
           })}<span><b>${c.code}</b> ${percent(c.depthPpm)}</span></li>`,
-      )}</ul><p class="fine">${sentence(s.predicted.familiarInWords)}; ${s.predicted.sureInWords}.</p></li>`,
+      )}</ul><p class="fine">${sentence(s.predicted.familiarInWords)}; ${s.predicted.sureInWords}. Dyed with those before it, it takes ${s.gonePct} % off the squared error to expect.</p></li>`,
   )}</ol>`
   }`;
 };

@@ -1,8 +1,8 @@
 import { CalcError, finiteIn } from '../calcError.ts';
-import type { Conditions, Lab } from '../colour/reading.ts';
+import { type Conditions, conditionsInWords, type Lab } from '../colour/reading.ts';
 import { whiteXyz, xyzFromLab } from '../colour/spaces.ts';
 import { resampledSpectrum, type Spectrum, tristimulusWeights } from '../colour/spectra.ts';
-import { choleskyInPlace, choleskySolve } from './linear.ts';
+import { choleskyInPlace, choleskySolve, inverseOf } from './linear.ts';
 
 /* Two-constant Kubelka-Munk theory of coloured goods, learned from dyed samples.
 
@@ -14,10 +14,14 @@ import { choleskyInPlace, choleskySolve } from './linear.ts';
    Per dye:  ln k in 16 bands (second differences penalised: smooth)
              ln s₀ as a polynomial of the third degree over wavelength, and s = s₀ + ρ·k: strong absorbers never fall below a
              floor of reflectance of their own (surface reflection), which k/s → 1/ρ gives
-             γ, the depth curve, for exhaustion and build-up
+             γ and η, the depth curve: γ for how exhaustion falls with depth (Freundlich), η for how sites fill up (Langmuir)
    For all:  δ, how far dyes that share a bath keep each other off the goods
-   Effective amount of a dye: e = (depth/typical depth)^γ · (1 + the others' depths/their typical depths)^−δ
-   Source: P. Kubelka & F. Munk, Z. techn. Phys. 12 (1931) 593–601; P. Kubelka, J. Opt. Soc. Am. 38 (1948) 448–457. */
+   Effective amount of a dye, x being depth/typical depth:
+             e = x^γ · (1 + η)/(1 + η·x) · (1 + the others' x)^−δ
+   How noisy the samples are is learned along with them (τ of `Noise`): with a noise fixed beforehand, what was taken for likely
+   before any sample wins over clean data.
+   Source: P. Kubelka & F. Munk, Z. techn. Phys. 12 (1931) 593–601; P. Kubelka, J. Opt. Soc. Am. 38 (1948) 448–457. Build-up:
+   H. Freundlich, Z. phys. Chem. 57 (1906) 385–470; I. Langmuir, J. Am. Chem. Soc. 40 (1918) 1361–1403. */
 
 export const BAND_COUNT = 16;
 const BAND_START_NM = 400;
@@ -25,12 +29,15 @@ const BAND_STEP_NM = 20;
 const SCATTER_TERMS = 4;
 const RHO = BAND_COUNT + SCATTER_TERMS;
 const GAMMA = RHO + 1;
-/** Parameters of one dye: 16 ln k, 4 terms of ln s₀, ln ρ, γ. After those of the last dye comes δ. */
-export const DYE_PARAMETERS = GAMMA + 1;
+const ETA = GAMMA + 1;
+/** Parameters of one dye: 16 ln k, 4 terms of ln s₀, ln ρ, γ, ln η. After those of the last dye comes δ. */
+export const DYE_PARAMETERS = ETA + 1;
 
 /** `layer`: the colourant lies over the substrate, whose own reflectance shows through. `body`: it sits within the substrate,
- *  whose own scattering it shares, as dye does in a thick fibre (K/S adds up). Which one holds is asked of the data. */
-export type Geometry = 'layer' | 'body';
+ *  whose own scattering it shares, as pigment does in a paste (K/S of two constants). `dye`: the same, and it hardly scatters at
+ *  all, as a dye in a thick fibre (K/S adds up). The data say how far each is to be believed; their answers are averaged. */
+export const GEOMETRIES = ['dye', 'body', 'layer'] as const;
+export type Geometry = (typeof GEOMETRIES)[number];
 
 /** Kubelka-Munk function K/S of an opaque layer, (1 − R)²/2R. R in (0, 1]. */
 export function kOverS(reflectance: number): number {
@@ -107,21 +114,29 @@ export function layerReflectance({ K, S, Rg }: { K: number; S: number; Rg: numbe
   return out.R;
 }
 
-/** Bands to colour under the model's conditions. */
-interface BandWeights {
+/** Bands to colour under some conditions. */
+export interface BandWeights {
   x: Float64Array;
   y: Float64Array;
   z: Float64Array;
 }
 
+const weightsOfLight = new Map<string, BandWeights>();
+
+/** Weights of the bands under these conditions; reckoned once for each, from tables by the nanometre. */
 export function bandWeights(conditions: Conditions): BandWeights {
+  const key = conditionsInWords(conditions);
+  const known = weightsOfLight.get(key);
+  if (known !== undefined) return known;
   const { X, Y, Z, white } = tristimulusWeights({
     conditions,
     startNm: BAND_START_NM,
     stepNm: BAND_STEP_NM,
     count: BAND_COUNT,
   });
-  return { x: X.map((v) => v / white.X), y: Y.map((v) => v / white.Y), z: Z.map((v) => v / white.Z) };
+  const weights = { x: X.map((v) => v / white.X), y: Y.map((v) => v / white.Y), z: Z.map((v) => v / white.Z) };
+  weightsOfLight.set(key, weights);
+  return weights;
 }
 
 export function labFromBands({
@@ -141,7 +156,12 @@ const LAB_LIMIT = 216 / 24389;
 const LAB_SLOPE = 24389 / 27;
 
 /** Lab of the bands into `lab`; with `slopes` also dLab/dR, 3 × 16. */
-function labOf(R: ArrayLike<number>, weights: BandWeights, lab: Float64Array, slopes: Float64Array | undefined): void {
+export function labOf(
+  R: ArrayLike<number>,
+  weights: BandWeights,
+  lab: Float64Array,
+  slopes: Float64Array | undefined,
+): void {
   let X = 0;
   let Y = 0;
   let Z = 0;
@@ -297,13 +317,26 @@ export interface Prior {
   lnStrength: number;
 }
 
+/** How far readings scatter about theory, as multiples of NOISE_LAB and NOISE_BANDS, and what the dyes have in common: the
+ *  middles that each dye's ln ρ, γ and ln η are pulled to. */
+export interface Noise {
+  lab: number;
+  bands: number;
+  lnRho: number;
+  gamma: number;
+  lnEta: number;
+}
+
 export interface Member {
   prior: Prior;
+  noise: Noise;
   /** DYE_PARAMETERS for each dye, and δ. */
   parameters: Float64Array;
   typicalDepthPct: Float64Array;
-  /** Penalised misfit for each sample. */
+  /** Penalised misfit of all samples. */
   cost: number;
+  /** Share of this member in the answers; those of a model add up to 1. */
+  weight: number;
 }
 
 /* Weights of the fit, in units of the misfit: what theory and reading together leave open. Settled by cross-validation on
@@ -315,13 +348,29 @@ const DARK = 0.003;
 const GROSS = 1.5;
 const SMOOTH = 0.5;
 const RIDGE = 1e-3;
-const WEIGHT_SCATTER = 5;
+const WEIGHT_SCATTER: Record<Geometry, number> = { dye: 20, body: 5, layer: 5 };
 const WEIGHT_SCATTER_SHAPE = 4;
 const WEIGHT_STRENGTH = 5;
 const WEIGHT_RHO = 10;
 const LN_RHO = Math.log(0.06);
 const WEIGHT_GAMMA = 100;
-const WEIGHT_DELTA = 20;
+const WEIGHT_ETA = 1;
+const LN_ETA = Math.log(0.05);
+/** As good as no filling-up: what a layer is held to. */
+const LN_NO_ETA = -30;
+const DELTA: Record<Geometry, { middle: number; weight: number }> = {
+  dye: { middle: 0.05, weight: 25 },
+  body: { middle: 0.05, weight: 25 },
+  layer: { middle: 0, weight: 20 },
+};
+
+const noiseBefore = (geometry: Geometry): Noise => ({
+  lab: 1,
+  bands: 1,
+  lnRho: LN_RHO,
+  gamma: 1,
+  lnEta: geometry === 'layer' ? LN_NO_ETA : LN_ETA,
+});
 
 /** Geometric mean of the depths at which each dye occurs: the unit of its amounts. */
 export function typicalDepths(samples: SampleTable): Float64Array {
@@ -365,6 +414,7 @@ interface Unfolded {
   /** s₀ + ρ·k */
   s: Float64Array;
   gamma: Float64Array;
+  eta: Float64Array;
   delta: number;
 }
 
@@ -375,10 +425,12 @@ export function unfoldDyes(parameters: Float64Array): Unfolded {
   const s = new Float64Array(dyeCount * BAND_COUNT);
   const rho = new Float64Array(dyeCount);
   const gamma = new Float64Array(dyeCount);
+  const eta = new Float64Array(dyeCount);
   for (let dye = 0; dye < dyeCount; dye += 1) {
     const at = dye * DYE_PARAMETERS;
     rho[dye] = Math.exp(parameters[at + RHO] as number);
     gamma[dye] = parameters[at + GAMMA] as number;
+    eta[dye] = Math.exp(parameters[at + ETA] as number);
     for (let b = 0; b < BAND_COUNT; b += 1) {
       let lnScatter = 0;
       for (let m = 0; m < SCATTER_TERMS; m += 1) {
@@ -390,24 +442,100 @@ export function unfoldDyes(parameters: Float64Array): Unfolded {
       s[i] = (s0[i] as number) + (rho[dye] as number) * (k[i] as number);
     }
   }
-  return { k, s0, rho, s, gamma, delta: parameters[dyeCount * DYE_PARAMETERS] as number };
+  return { k, s0, rho, s, gamma, eta, delta: parameters[dyeCount * DYE_PARAMETERS] as number };
 }
 
-interface NormalSystem {
+/** Normal equations of a fit: H (lower triangle, row after row) and gradient g. */
+export interface NormalSystem {
   H: Float64Array;
   g: Float64Array;
 }
 
-/** Misfit and penalties of these parameters; with `system` also its normal equations (lower triangle). Long because one pass over the
- *  samples makes both, in loops that share what they have worked out. */
+/** ln of (1 + η)/(1 + η·x). */
+const fillingUp = (eta: number, x: number): number => Math.log1p(eta) - Math.log1p(eta * x);
+/** Its slope by ln η. */
+const fillingSlope = (eta: number, x: number): number => eta / (1 + eta) - (eta * x) / (1 + eta * x);
+
+/** Slopes of Lab by the parameters of one sample's dyes into J (3 rows of `count` × DYE_PARAMETERS) and by δ into `byDelta`.
+ *  `bench` holds what `reflect` and `labOf` left there; E, X, own and Z are the amounts of the dyes, their logarithms, their
+ *  depths in typical ones, and ln(1 + the others'). */
+function labJacobian(
+  of: {
+    dyes: ArrayLike<number>;
+    from: number;
+    count: number;
+    E: Float64Array;
+    X: Float64Array;
+    own: Float64Array;
+    Z: Float64Array;
+    by: readonly [number, number, number];
+  },
+  unfolded: Unfolded,
+  bench: Scratch,
+  J: Float64Array,
+  byDelta: Float64Array,
+): void {
+  const { dyes, from, count, E, X, own, Z, by } = of;
+  const { RK, RS, slopes } = bench;
+  const stride = count * DYE_PARAMETERS;
+  for (let r = 0; r < 3; r += 1) {
+    const weight = by[r] as number;
+    let shared = 0;
+    for (let j = 0; j < count; j += 1) {
+      const dye = dyes[from + j] as number;
+      const e = E[j] as number;
+      const rho = unfolded.rho[dye] as number;
+      const at = r * stride + j * DYE_PARAMETERS;
+      let sum0 = 0;
+      let sum1 = 0;
+      let sum2 = 0;
+      let sum3 = 0;
+      let sumRho = 0;
+      let sumAll = 0;
+      for (let b = 0; b < BAND_COUNT; b += 1) {
+        const i = dye * BAND_COUNT + b;
+        const slope = weight * (slopes[r * BAND_COUNT + b] as number);
+        const byS = slope * (RS[b] as number) * e;
+        const byFloor = byS * rho * (unfolded.k[i] as number);
+        const byK = slope * (RK[b] as number) * e * (unfolded.k[i] as number) + byFloor;
+        const byS0 = byS * (unfolded.s0[i] as number);
+        J[at + b] = byK;
+        const basis = b * SCATTER_TERMS;
+        sum0 += byS0 * (SCATTER_BASIS[basis] as number);
+        sum1 += byS0 * (SCATTER_BASIS[basis + 1] as number);
+        sum2 += byS0 * (SCATTER_BASIS[basis + 2] as number);
+        sum3 += byS0 * (SCATTER_BASIS[basis + 3] as number);
+        sumRho += byFloor;
+        sumAll += byK + byS0;
+      }
+      J[at + BAND_COUNT] = sum0;
+      J[at + BAND_COUNT + 1] = sum1;
+      J[at + BAND_COUNT + 2] = sum2;
+      J[at + BAND_COUNT + 3] = sum3;
+      J[at + RHO] = sumRho;
+      J[at + GAMMA] = sumAll * (X[j] as number);
+      J[at + ETA] = sumAll * fillingSlope(unfolded.eta[dye] as number, own[j] as number);
+      shared -= sumAll * (Z[j] as number);
+    }
+    byDelta[r] = shared;
+  }
+}
+
+/** Weight of a sample that is so far off, and the loss that has these weights: Huber, Ann. Math. Statist. 35 (1964) 73–101. */
+const trustIn = (off: number): number => (off > GROSS ? GROSS / off : 1);
+const lossOf = (off: number): number => (off > GROSS ? GROSS * (2 * off - GROSS) : off * off);
+
+/** Misfit and penalties of these parameters; with `system` also its normal equations (lower triangle). With `rows` only the
+ *  misfit of these samples, without the penalties. Long because one pass over the samples makes both. */
 function misfit(
   samples: SampleTable,
-  prior: Prior,
+  { prior, noise }: Pick<Member, 'prior' | 'noise'>,
   typical: Float64Array,
   parameters: Float64Array,
   weights: BandWeights,
   bench: Scratch,
   system: NormalSystem | undefined,
+  rows?: ArrayLike<number>,
 ): number {
   const size = parameters.length;
   const dyes = unfoldDyes(parameters);
@@ -423,16 +551,21 @@ function misfit(
   }
   const E = new Float64Array(width);
   const X = new Float64Array(width);
+  const O = new Float64Array(width);
   // ln(1 + the others' amounts): the slope of ln e by −δ.
   const Z = new Float64Array(width);
   const deltaAt = size - 1;
   const J = new Float64Array(3 * width * DYE_PARAMETERS);
   const byDelta = new Float64Array(3);
-  const perBand = SCATTER_TERMS + 3;
+  const perBand = SCATTER_TERMS + 4;
+  const noiseLab = NOISE_LAB * noise.lab;
+  const noiseBands = NOISE_BANDS * noise.bands;
   const bandIndex = new Uint32Array(width * perBand + 1);
   const bandValue = new Float64Array(width * perBand + 1);
 
-  for (let n = 0; n < samples.count; n += 1) {
+  const sampleCount = rows?.length ?? samples.count;
+  for (let place = 0; place < sampleCount; place += 1) {
+    const n = rows === undefined ? place : (rows[place] as number);
     const from = samples.start[n] as number;
     const count = (samples.start[n + 1] as number) - from;
     K.fill(0);
@@ -444,9 +577,14 @@ function misfit(
     for (let j = 0; j < count; j += 1) {
       const dye = samples.dye[from + j] as number;
       const own = (samples.depthPct[from + j] as number) / (typical[dye] as number);
+      O[j] = own;
       X[j] = Math.log(own);
       Z[j] = count === 1 ? 0 : Math.log1p(Math.max(0, total - own));
-      E[j] = Math.exp((X[j] as number) * (dyes.gamma[dye] as number) - dyes.delta * (Z[j] as number));
+      E[j] = Math.exp(
+        (X[j] as number) * (dyes.gamma[dye] as number) +
+          fillingUp(dyes.eta[dye] as number, own) -
+          dyes.delta * (Z[j] as number),
+      );
       for (let b = 0; b < BAND_COUNT; b += 1) {
         const i = dye * BAND_COUNT + b;
         K[b] = (K[b] as number) + (E[j] as number) * (dyes.k[i] as number);
@@ -459,7 +597,7 @@ function misfit(
     const seenA = samples.lab[3 * n + 1] as number;
     const seenB = samples.lab[3 * n + 2] as number;
     // Chroma and hue weigh less in strong colours, about as in CIEDE2000.
-    const wL = 1 / NOISE_LAB;
+    const wL = 1 / noiseLab;
     const wC = wL / (1 + 0.03 * Math.hypot(seenA, seenB));
     const norm =
       wL *
@@ -468,19 +606,18 @@ function misfit(
         (wC / wL) * ((lab[1] as number) - seenA),
         (wC / wL) * ((lab[2] as number) - seenB),
       );
-    // Huber's loss, by weights: Huber, Ann. Math. Statist. 35 (1964) 73–101.
-    const trust = norm > GROSS ? GROSS / norm : 1;
+    const trust = trustIn(norm);
     const root = Math.sqrt(trust);
     const r0 = root * wL * ((lab[0] as number) - seenL);
     const r1 = root * wC * ((lab[1] as number) - seenA);
     const r2 = root * wC * ((lab[2] as number) - seenB);
-    cost += norm > GROSS ? GROSS * (2 * norm - GROSS) : norm * norm;
+    cost += lossOf(norm);
     const withBands = samples.hasBands[n] === 1;
     if (withBands) {
       for (let b = 0; b < BAND_COUNT; b += 1) {
         const r =
           (Math.cbrt((R[b] as number) + DARK) - Math.cbrt((samples.bands[n * BAND_COUNT + b] as number) + DARK)) /
-          NOISE_BANDS;
+          noiseBands;
         cost += trust * r * r;
       }
     }
@@ -488,46 +625,13 @@ function misfit(
 
     const { H, g } = system;
     const stride = count * DYE_PARAMETERS;
-    for (let r = 0; r < 3; r += 1) {
-      const weight = root * (r === 0 ? wL : wC);
-      let shared = 0;
-      for (let j = 0; j < count; j += 1) {
-        const dye = samples.dye[from + j] as number;
-        const e = E[j] as number;
-        const rho = dyes.rho[dye] as number;
-        const at = r * stride + j * DYE_PARAMETERS;
-        let sum0 = 0;
-        let sum1 = 0;
-        let sum2 = 0;
-        let sum3 = 0;
-        let sumRho = 0;
-        let sumAll = 0;
-        for (let b = 0; b < BAND_COUNT; b += 1) {
-          const i = dye * BAND_COUNT + b;
-          const slope = weight * (slopes[r * BAND_COUNT + b] as number);
-          const byS = slope * (RS[b] as number) * e;
-          const byFloor = byS * rho * (dyes.k[i] as number);
-          const byK = slope * (RK[b] as number) * e * (dyes.k[i] as number) + byFloor;
-          const byS0 = byS * (dyes.s0[i] as number);
-          J[at + b] = byK;
-          const basis = b * SCATTER_TERMS;
-          sum0 += byS0 * (SCATTER_BASIS[basis] as number);
-          sum1 += byS0 * (SCATTER_BASIS[basis + 1] as number);
-          sum2 += byS0 * (SCATTER_BASIS[basis + 2] as number);
-          sum3 += byS0 * (SCATTER_BASIS[basis + 3] as number);
-          sumRho += byFloor;
-          sumAll += byK + byS0;
-        }
-        J[at + BAND_COUNT] = sum0;
-        J[at + BAND_COUNT + 1] = sum1;
-        J[at + BAND_COUNT + 2] = sum2;
-        J[at + BAND_COUNT + 3] = sum3;
-        J[at + RHO] = sumRho;
-        J[at + GAMMA] = sumAll * (X[j] as number);
-        shared -= sumAll * (Z[j] as number);
-      }
-      byDelta[r] = shared;
-    }
+    labJacobian(
+      { dyes: samples.dye, from, count, E, X, own: O, Z, by: [root * wL, root * wC, root * wC] },
+      dyes,
+      bench,
+      J,
+      byDelta,
+    );
     const d0 = byDelta[0] as number;
     const d1 = byDelta[1] as number;
     const d2 = byDelta[2] as number;
@@ -561,8 +665,8 @@ function misfit(
     if (!withBands) continue;
     for (let b = 0; b < BAND_COUNT; b += 1) {
       const f = Math.cbrt((R[b] as number) + DARK);
-      const r = (root * (f - Math.cbrt((samples.bands[n * BAND_COUNT + b] as number) + DARK))) / NOISE_BANDS;
-      const slope = root / (3 * f * f * NOISE_BANDS);
+      const r = (root * (f - Math.cbrt((samples.bands[n * BAND_COUNT + b] as number) + DARK))) / noiseBands;
+      const slope = root / (3 * f * f * noiseBands);
       let shared = 0;
       for (let j = 0; j < count; j += 1) {
         const dye = samples.dye[from + j] as number;
@@ -583,6 +687,8 @@ function misfit(
         bandValue[o + 1 + SCATTER_TERMS] = byFloor;
         bandIndex[o + 2 + SCATTER_TERMS] = at + GAMMA;
         bandValue[o + 2 + SCATTER_TERMS] = (byK + byS0) * (X[j] as number);
+        bandIndex[o + 3 + SCATTER_TERMS] = at + ETA;
+        bandValue[o + 3 + SCATTER_TERMS] = (byK + byS0) * fillingSlope(dyes.eta[dye] as number, O[j] as number);
         shared -= (byK + byS0) * (Z[j] as number);
       }
       bandIndex[count * perBand] = deltaAt;
@@ -602,6 +708,7 @@ function misfit(
     }
   }
 
+  if (rows !== undefined) return cost;
   const H = system?.H ?? new Float64Array(0);
   const g = system?.g ?? new Float64Array(0);
   const lnScatter = Math.log(prior.scatter);
@@ -612,13 +719,14 @@ function misfit(
     H[index * size + index] = (H[index * size + index] as number) + weight;
     g[index] = (g[index] as number) + weight * off;
   };
-  pull(deltaAt, 0, WEIGHT_DELTA);
+  pull(deltaAt, DELTA[prior.geometry].middle, DELTA[prior.geometry].weight);
   for (let dye = 0; dye < samples.dyeCount; dye += 1) {
     const at = dye * DYE_PARAMETERS;
-    pull(at + BAND_COUNT, lnScatter, WEIGHT_SCATTER);
+    pull(at + BAND_COUNT, lnScatter, WEIGHT_SCATTER[prior.geometry]);
     for (let m = 1; m < SCATTER_TERMS; m += 1) pull(at + BAND_COUNT + m, 0, WEIGHT_SCATTER_SHAPE);
-    pull(at + RHO, LN_RHO, WEIGHT_RHO);
-    pull(at + GAMMA, 1, WEIGHT_GAMMA);
+    pull(at + RHO, noise.lnRho, WEIGHT_RHO);
+    pull(at + GAMMA, noise.gamma, WEIGHT_GAMMA);
+    pull(at + ETA, noise.lnEta, WEIGHT_ETA);
     let total = 0;
     for (let b = 0; b < BAND_COUNT; b += 1) total += dyes.k[dye * BAND_COUNT + b] as number;
     const off = Math.log(total / BAND_COUNT) - prior.lnStrength;
@@ -656,6 +764,8 @@ function secondDifferencePenalty(v: Float64Array, offset: number): number {
 /** First guess of ln k: from the palest samples of the dye alone, as if nothing scattered. */
 function firstGuess(samples: SampleTable, prior: Prior, typical: Float64Array, conditions: Conditions): Float64Array {
   const out = new Float64Array(samples.dyeCount * DYE_PARAMETERS + 1);
+  const start = noiseBefore(prior.geometry);
+  out[out.length - 1] = DELTA[prior.geometry].middle;
   const alone: number[][] = Array.from({ length: samples.dyeCount }, () => []);
   for (let n = 0; n < samples.count; n += 1) {
     const from = samples.start[n] as number;
@@ -664,8 +774,9 @@ function firstGuess(samples: SampleTable, prior: Prior, typical: Float64Array, c
   for (let dye = 0; dye < samples.dyeCount; dye += 1) {
     const at = dye * DYE_PARAMETERS;
     out[at + BAND_COUNT] = Math.log(prior.scatter);
-    out[at + RHO] = LN_RHO;
-    out[at + GAMMA] = 1;
+    out[at + RHO] = start.lnRho;
+    out[at + GAMMA] = start.gamma;
+    out[at + ETA] = start.lnEta;
     const depthOf = (n: number) => samples.depthPct[samples.start[n] as number] as number;
     const palest = (alone[dye] ?? []).sort((a, b) => depthOf(a) - depthOf(b)).slice(0, 3);
     if (palest.length === 0) {
@@ -704,19 +815,41 @@ function firstGuess(samples: SampleTable, prior: Prior, typical: Float64Array, c
 // Longest step, lowest, highest.
 const DELTA_RANGE = [0.1, -0.3, 0.9] as const;
 const GAMMA_RANGE = [0.15, 0.3, 2] as const;
+const ETA_RANGE = [0.7, LN_NO_ETA, 3] as const;
 const LOGARITHM_RANGE = [0.7, -9, 9] as const;
 
-/** Learns the dyes of these samples under one prior, by damped Gauss-Newton (Levenberg-Marquardt). `from` warm-starts it. */
+function rangeOf(i: number, size: number): readonly [number, number, number] {
+  if (i === size - 1) return DELTA_RANGE;
+  const p = i % DYE_PARAMETERS;
+  return p === GAMMA ? GAMMA_RANGE : p === ETA ? ETA_RANGE : LOGARITHM_RANGE;
+}
+
+/** Parameters moved by −`move`, no farther at once and no further out than each may go. */
+function movedBy(parameters: Float64Array, move: Float64Array): Float64Array {
+  const out = parameters.slice();
+  for (let i = 0; i < out.length; i += 1) {
+    const [limit, low, high] = rangeOf(i, out.length);
+    out[i] = Math.max(low, Math.min(high, (out[i] as number) - Math.max(-limit, Math.min(limit, move[i] as number))));
+  }
+  return out;
+}
+
+/** Learns the dyes of these samples under one prior and with this noise, by damped Gauss-Newton (Levenberg-Marquardt). `from`
+ *  warm-starts it. */
 export function fitMember(input: {
   samples: SampleTable;
   prior: Prior;
+  noise?: Noise;
   conditions: Conditions;
   typicalDepthPct: Float64Array;
   from?: Float64Array;
   maxSteps: number;
+  /** Ends once a step gains less than this share of the misfit. */
+  leastGain?: number;
 }): Member {
-  const { samples, prior, typicalDepthPct: typical } = input;
+  const { samples, prior, typicalDepthPct: typical, leastGain = 3e-4 } = input;
   if (samples.count === 0) throw new CalcError('missing', 'swatches', 'there are no swatches to learn from');
+  const under = { prior, noise: input.noise ?? noiseBefore(prior.geometry) };
   const weights = bandWeights(input.conditions);
   const bench = new Scratch();
   let parameters = input.from?.slice() ?? firstGuess(samples, prior, typical, input.conditions);
@@ -724,7 +857,7 @@ export function fitMember(input: {
   const system = { H: new Float64Array(size * size), g: new Float64Array(size) };
   const trialMatrix = new Float64Array(size * size);
   let damping = 1e-2;
-  let cost = misfit(samples, prior, typical, parameters, weights, bench, system);
+  let cost = misfit(samples, under, typical, parameters, weights, bench, system);
   for (let step = 0; step < input.maxSteps; step += 1) {
     trialMatrix.set(system.H);
     for (let i = 0; i < size; i += 1) {
@@ -732,31 +865,177 @@ export function fitMember(input: {
       trialMatrix[at] = (trialMatrix[at] as number) * (1 + damping) + damping * 1e-6;
     }
     const move = system.g.slice();
-    const trial = parameters.slice();
+    let trial = parameters;
     let trialCost = Number.POSITIVE_INFINITY;
     if (choleskyInPlace(trialMatrix, size)) {
       choleskySolve(trialMatrix, size, move);
-      for (let i = 0; i < size; i += 1) {
-        const [limit, low, high] =
-          i === size - 1 ? DELTA_RANGE : i % DYE_PARAMETERS === GAMMA ? GAMMA_RANGE : LOGARITHM_RANGE;
-        const moved = (trial[i] as number) - Math.max(-limit, Math.min(limit, move[i] as number));
-        trial[i] = Math.max(low, Math.min(high, moved));
-      }
-      trialCost = misfit(samples, prior, typical, trial, weights, bench, undefined);
+      trial = movedBy(parameters, move);
+      trialCost = misfit(samples, under, typical, trial, weights, bench, undefined);
     }
     if (trialCost < cost) {
       const gain = (cost - trialCost) / cost;
       parameters = trial;
       cost = trialCost;
       damping = Math.max(1e-7, damping / 4);
-      if (gain < 3e-4) break;
-      if (step + 1 < input.maxSteps) misfit(samples, prior, typical, parameters, weights, bench, system);
+      if (gain < leastGain) break;
+      if (step + 1 < input.maxSteps) misfit(samples, under, typical, parameters, weights, bench, system);
     } else {
       damping *= 6;
       if (damping > 1e8) break;
     }
   }
-  return { prior, parameters, typicalDepthPct: typical, cost: cost / samples.count };
+  return { ...under, parameters, typicalDepthPct: typical, cost, weight: 1 };
+}
+
+// Twice the scatter, so that what theory leaves over in common is not taken for certain; never under these.
+const SCATTERS = 2;
+const LEAST_NOISE_LAB = 0.12;
+const LEAST_NOISE_BANDS = 0.06;
+const NOISE_ROUNDS = 6;
+/** Each round starts near where it will end. */
+const ROUND = { maxSteps: 8, leastGain: 2e-3 };
+/** Relative change of the noise from which on it is learned. */
+const NOISE_SETTLED = 0.08;
+/** How many dyes' worth the middles from before any sample count. */
+const MIDDLE_COUNTS = 2;
+
+/** Root mean square misfit of these samples in units of NOISE_LAB and NOISE_BANDS, gross ones trusted the less. */
+function scatterOf(samples: SampleTable, member: Member, conditions: Conditions): { lab: number; bands: number } {
+  const optics = new MemberOptics(member, conditions);
+  const lab = new Float64Array(3);
+  let labSum = 0;
+  let labCount = 0;
+  let bandSum = 0;
+  let bandCount = 0;
+  for (let n = 0; n < samples.count; n += 1) {
+    const from = samples.start[n] as number;
+    const to = samples.start[n + 1] as number;
+    const dyes = samples.dye.subarray(from, to);
+    const amounts = new Float64Array(to - from);
+    optics.amounts(dyes, samples.depthPct.subarray(from, to), amounts);
+    optics.colour(dyes, amounts, samples.substrate.subarray(n * BAND_COUNT, (n + 1) * BAND_COUNT), lab);
+    const seen = samples.lab.subarray(3 * n, 3 * n + 3);
+    const chroma = 1 + 0.03 * Math.hypot(seen[1] as number, seen[2] as number);
+    const off =
+      Math.hypot(
+        (lab[0] as number) - (seen[0] as number),
+        ((lab[1] as number) - (seen[1] as number)) / chroma,
+        ((lab[2] as number) - (seen[2] as number)) / chroma,
+      ) / NOISE_LAB;
+    const trust = trustIn(off / member.noise.lab);
+    labSum += trust * off * off;
+    labCount += 3 * trust;
+    if (samples.hasBands[n] !== 1) continue;
+    const R = optics.lastBands;
+    for (let b = 0; b < BAND_COUNT; b += 1) {
+      const r =
+        (Math.cbrt((R[b] as number) + DARK) - Math.cbrt((samples.bands[n * BAND_COUNT + b] as number) + DARK)) /
+        NOISE_BANDS;
+      bandSum += trust * r * r;
+      bandCount += trust;
+    }
+  }
+  return { lab: Math.sqrt(labSum / labCount), bands: bandCount === 0 ? 1 : Math.sqrt(bandSum / bandCount) };
+}
+
+/** Learns the dyes, how noisy the samples are and what the dyes have in common, in turn, until the noise has settled. */
+export function fitWithNoise(input: {
+  samples: SampleTable;
+  prior: Prior;
+  conditions: Conditions;
+  typicalDepthPct: Float64Array;
+  maxSteps: number;
+}): Member {
+  const { samples, prior, conditions } = input;
+  let member = fitMember(input);
+  for (let round = 0; round < NOISE_ROUNDS; round += 1) {
+    const scatter = scatterOf(samples, member, conditions);
+    const before = noiseBefore(prior.geometry);
+    const middle = (at: number, usual: number): number => {
+      let sum = MIDDLE_COUNTS * usual;
+      for (let dye = 0; dye < samples.dyeCount; dye += 1) sum += member.parameters[dye * DYE_PARAMETERS + at] as number;
+      return sum / (samples.dyeCount + MIDDLE_COUNTS);
+    };
+    const noise: Noise = {
+      lab: Math.max(LEAST_NOISE_LAB, Math.min(1, SCATTERS * scatter.lab)),
+      bands: Math.max(LEAST_NOISE_BANDS, Math.min(1, SCATTERS * scatter.bands)),
+      lnRho: middle(RHO, before.lnRho),
+      gamma: middle(GAMMA, before.gamma),
+      lnEta: middle(ETA, before.lnEta),
+    };
+    const change = Math.max(Math.abs(noise.lab / member.noise.lab - 1), Math.abs(noise.bands / member.noise.bands - 1));
+    member = fitMember({ ...input, noise, from: member.parameters, ...ROUND });
+    if (change < NOISE_SETTLED) break;
+  }
+  return member;
+}
+
+/** Normal equations of the whole fit at the member's parameters. */
+export function normalSystemOf(samples: SampleTable, member: Member, conditions: Conditions): NormalSystem {
+  const size = member.parameters.length;
+  const system = { H: new Float64Array(size * size), g: new Float64Array(size) };
+  misfit(samples, member, member.typicalDepthPct, member.parameters, bandWeights(conditions), new Scratch(), system);
+  return system;
+}
+
+/** The member as it would have been learned without these samples, by one step of Gauss-Newton from where it stands with them:
+ *  the misfit is nearly a paraboloid there. `whole` are the normal equations of all samples. */
+export function memberWithout(input: {
+  samples: SampleTable;
+  rows: ArrayLike<number>;
+  member: Member;
+  whole: NormalSystem;
+  conditions: Conditions;
+}): Member {
+  const { samples, rows, member, whole } = input;
+  const size = member.parameters.length;
+  const part = { H: new Float64Array(size * size), g: new Float64Array(size) };
+  misfit(
+    samples,
+    member,
+    member.typicalDepthPct,
+    member.parameters,
+    bandWeights(input.conditions),
+    new Scratch(),
+    part,
+    rows,
+  );
+  for (let i = 0; i < size * size; i += 1) part.H[i] = (whole.H[i] as number) - (part.H[i] as number);
+  for (let i = 0; i < size; i += 1) {
+    part.g[i] = (whole.g[i] as number) - (part.g[i] as number);
+    part.H[i * size + i] = (part.H[i * size + i] as number) * (1 + 1e-6);
+  }
+  if (!choleskyInPlace(part.H, size)) return member;
+  choleskySolve(part.H, size, part.g);
+  return { ...member, parameters: movedBy(member.parameters, part.g) };
+}
+
+/** ln of the evidence for a member, up to what all geometries share (Laplace's approximation). Three figures a sample count as
+ *  independent, and four of a curve's sixteen bands. */
+export function lnEvidence(samples: SampleTable, member: Member, conditions: Conditions): number {
+  const size = member.parameters.length;
+  const { H } = normalSystemOf(samples, member, conditions);
+  let lnDet = 0;
+  if (choleskyInPlace(H, size)) for (let i = 0; i < size; i += 1) lnDet += 2 * Math.log(H[i * size + i] as number);
+  const curves = samples.hasBands.reduce((sum, has) => sum + has, 0);
+  return (
+    -0.5 * member.cost -
+    3 * samples.count * Math.log(member.noise.lab) -
+    4 * curves * Math.log(member.noise.bands) -
+    0.5 * lnDet
+  );
+}
+
+/** Covariance of the parameters at the optimum, row after row: the inverse of the normal equations, with the scatter itself for
+ *  noise and not its double. */
+export function parameterCovariance(samples: SampleTable, member: Member, conditions: Conditions): Float32Array {
+  const size = member.parameters.length;
+  const { lab, bands } = member.noise;
+  const noise = { ...member.noise, lab: lab / SCATTERS, bands: bands / SCATTERS };
+  const { H } = normalSystemOf(samples, { ...member, noise }, conditions);
+  for (let i = 0; i < size; i += 1) H[i * size + i] = (H[i * size + i] as number) * (1 + 1e-9);
+  if (!choleskyInPlace(H, size)) return new Float32Array(size * size);
+  return Float32Array.from(inverseOf(H, size));
 }
 
 /** Evaluates a member: the hot path of prediction and of the search for recipes. Works in effective amounts. */
@@ -780,7 +1059,14 @@ export class MemberOptics {
     for (let j = 0; j < dyes.length; j += 1) {
       const dye = dyes[j] as number;
       const own = (depthsPct[j] as number) / (typical[dye] as number);
-      amounts[j] = own <= 0 ? 0 : own ** (this.#dyes.gamma[dye] as number) * (1 + total - own) ** -this.#dyes.delta;
+      amounts[j] =
+        own <= 0
+          ? 0
+          : Math.exp(
+              (this.#dyes.gamma[dye] as number) * Math.log(own) +
+                fillingUp(this.#dyes.eta[dye] as number, own) -
+                this.#dyes.delta * Math.log1p(Math.max(0, total - own)),
+            );
     }
   }
 
@@ -799,11 +1085,13 @@ export class MemberOptics {
     for (let i = 0; i < count; i += 1) {
       const dye = dyes[i] as number;
       const own = (depthsPct[i] as number) / (typical[dye] as number);
+      const eta = this.#dyes.eta[dye] as number;
+      const steepness = (this.#dyes.gamma[dye] as number) - (eta * own) / (1 + eta * own);
       const byOthers = (-this.#dyes.delta * (amounts[i] as number)) / (1 + total - own);
       for (let j = 0; j < count; j += 1) {
         slopes[i * count + j] =
           i === j
-            ? ((amounts[i] as number) * (this.#dyes.gamma[dye] as number)) / Math.max(1e-9, depthsPct[i] as number)
+            ? ((amounts[i] as number) * steepness) / Math.max(1e-9, depthsPct[i] as number)
             : byOthers / (typical[dyes[j] as number] as number);
       }
     }
@@ -818,9 +1106,26 @@ export class MemberOptics {
     slopes?: Float64Array,
   ): void {
     this.#reflect(dyes, amounts, substrate);
+    labOf(this.#bench.R, this.#weights, lab, slopes === undefined ? undefined : this.#bench.slopes);
+    if (slopes !== undefined) this.#byAmounts(dyes, slopes);
+  }
+
+  /** dLab/damount under other weights, 3 × dyes. */
+  slopesUnder(
+    dyes: ArrayLike<number>,
+    amounts: ArrayLike<number>,
+    substrate: ArrayLike<number>,
+    weights: BandWeights,
+  ): Float64Array {
+    this.#reflect(dyes, amounts, substrate);
+    labOf(this.#bench.R, weights, new Float64Array(3), this.#bench.slopes);
+    const slopes = new Float64Array(3 * dyes.length);
+    this.#byAmounts(dyes, slopes);
+    return slopes;
+  }
+
+  #byAmounts(dyes: ArrayLike<number>, slopes: Float64Array): void {
     const bench = this.#bench;
-    labOf(bench.R, this.#weights, lab, slopes === undefined ? undefined : bench.slopes);
-    if (slopes === undefined) return;
     const count = dyes.length;
     for (let j = 0; j < count; j += 1) {
       const at = (dyes[j] as number) * BAND_COUNT;
@@ -841,10 +1146,51 @@ export class MemberOptics {
     }
   }
 
-  /** Reflectance in the 16 bands: an estimate of the curve where the samples were read as Lab only. */
-  reflectance(dyes: ArrayLike<number>, amounts: ArrayLike<number>, substrate: ArrayLike<number>): Float64Array {
+  /** Bands of the colour that was asked for last; the next call overwrites them. */
+  get lastBands(): Float64Array {
+    return this.#bench.R;
+  }
+
+  /** Slopes of Lab under these weights by the member's parameters, of one recipe: three rows, and the parameters' places. */
+  labSlopes(
+    dyes: ArrayLike<number>,
+    depthsPct: ArrayLike<number>,
+    substrate: ArrayLike<number>,
+    weights: BandWeights,
+  ): { places: Uint32Array; rows: Float64Array } {
+    const count = dyes.length;
+    const typical = this.#member.typicalDepthPct;
+    const E = new Float64Array(count);
+    this.amounts(dyes, depthsPct, E);
+    const own = Float64Array.from(dyes, (dye, j) => (depthsPct[j] as number) / (typical[dye] as number));
+    const total = own.reduce((sum, x) => sum + x, 0);
+    const X = own.map((x) => Math.log(Math.max(1e-12, x)));
+    const Z = own.map((x) => (count === 1 ? 0 : Math.log1p(Math.max(0, total - x))));
+    this.#reflect(dyes, E, substrate);
+    labOf(this.#bench.R, weights, new Float64Array(3), this.#bench.slopes);
+    const stride = count * DYE_PARAMETERS;
+    const J = new Float64Array(3 * stride);
+    const byDelta = new Float64Array(3);
+    labJacobian({ dyes, from: 0, count, E, X, own, Z, by: [1, 1, 1] }, this.#dyes, this.#bench, J, byDelta);
+    const places = new Uint32Array(stride + 1);
+    const rows = new Float64Array(3 * (stride + 1));
+    for (let j = 0; j < count; j += 1) {
+      for (let p = 0; p < DYE_PARAMETERS; p += 1) {
+        places[j * DYE_PARAMETERS + p] = (dyes[j] as number) * DYE_PARAMETERS + p;
+      }
+    }
+    places[stride] = this.#member.parameters.length - 1;
+    for (let r = 0; r < 3; r += 1) {
+      rows.set(J.subarray(r * stride, (r + 1) * stride), r * (stride + 1));
+      rows[r * (stride + 1) + stride] = byDelta[r] as number;
+    }
+    return { places, rows };
+  }
+
+  /** Reflectance in the 16 bands, an estimate where the samples were read as Lab only; the next call overwrites it. */
+  bands(dyes: ArrayLike<number>, amounts: ArrayLike<number>, substrate: ArrayLike<number>): Float64Array {
     this.#reflect(dyes, amounts, substrate);
-    return this.#bench.R.slice();
+    return this.#bench.R;
   }
 
   #reflect(dyes: ArrayLike<number>, amounts: ArrayLike<number>, substrate: ArrayLike<number>): void {

@@ -93,3 +93,33 @@ export function choleskySolve(factor: Float64Array, size: number, v: Float64Arra
   forwardSubstitute(factor, size, v);
   backSubstitute(factor, size, v);
 }
+
+/** Inverse of L·Lᵀ, whole and symmetric, row after row. */
+export function inverseOf(factor: Float64Array, size: number): Float64Array {
+  // Rows of L⁻¹ first, then (L⁻¹)ᵀ·L⁻¹ by rows: both run along rows in memory.
+  const inverse = new Float64Array(size * size);
+  for (let i = 0; i < size; i += 1) {
+    const row = inverse.subarray(i * size, i * size + i + 1);
+    for (let k = 0; k < i; k += 1) {
+      const by = factor[i * size + k] as number;
+      if (by === 0) continue;
+      const above = k * size;
+      for (let j = 0; j <= k; j += 1) row[j] = (row[j] as number) - by * (inverse[above + j] as number);
+    }
+    const diagonal = factor[i * size + i] as number;
+    for (let j = 0; j < i; j += 1) row[j] = (row[j] as number) / diagonal;
+    row[i] = 1 / diagonal;
+  }
+  const out = new Float64Array(size * size);
+  for (let k = 0; k < size; k += 1) {
+    const row = k * size;
+    for (let i = 0; i <= k; i += 1) {
+      const by = inverse[row + i] as number;
+      if (by === 0) continue;
+      const to = i * size;
+      for (let j = 0; j <= i; j += 1) out[to + j] = (out[to + j] as number) + by * (inverse[row + j] as number);
+    }
+  }
+  for (let i = 0; i < size; i += 1) for (let j = 0; j < i; j += 1) out[j * size + i] = out[i * size + j] as number;
+  return out;
+}

@@ -2,12 +2,13 @@ import { CalcError, finiteIn } from '../calcError.ts';
 import { deltaE2000, deltaE2000Of } from '../colour/deltaE.ts';
 import { demandLab, type Lab } from '../colour/reading.ts';
 import { labFromSpectrum, type Spectrum } from '../colour/spectra.ts';
-import { labFromBands, type MemberOptics } from './kubelkaMunk.ts';
+import type { MemberOptics } from './kubelkaMunk.ts';
 import {
   type ColourModel,
   type DyeId,
   type DyeKnowledge,
   type KnownPrediction,
+  lightOf,
   MAX_DYES,
   modelOptics,
   modelSubstrate,
@@ -35,8 +36,10 @@ export interface Proposal {
   components: RecipeComponent[];
   prediction: KnownPrediction;
   deltaE2000: number;
-  /** Colour under illuminant A of the estimated curve. */
+  /** Colour under illuminant A. */
   labUnderA: Lab;
+  /** Nine of ten times within this CIEDE2000 of it. */
+  deltaE90UnderA: number;
   /** How far goods and target part under A; known only where the target has a spectrum. */
   deltaE2000UnderA?: number;
 }
@@ -83,13 +86,22 @@ export function proposeRecipes(input: ProposeInput): Proposal[] {
     .slice(0, input.count);
   const underA = { illuminant: 'A', observerDeg: model.conditions.observerDeg } as const;
   const targetUnderA = input.targetSpectrum && labFromSpectrum({ spectrum: input.targetSpectrum, conditions: underA });
+  const lamp = lightOf(model, underA);
   return ranked.map(({ dyes, depthsPct, prediction }) => {
-    const labUnderA = labFromBands({ reflectance: prediction.reflectance.reflectance, conditions: underA });
+    const { lab: labUnderA, deltaE90: deltaE90UnderA } = predictResolved(
+      model,
+      dyes,
+      depthsPct,
+      substrate,
+      false,
+      lamp,
+    );
     return {
       components: componentsOf(model, dyes, depthsPct),
       prediction,
       deltaE2000: deltaE2000({ standard: target, sample: prediction.lab }),
       labUnderA,
+      deltaE90UnderA,
       ...(targetUnderA === undefined
         ? {}
         : { deltaE2000UnderA: deltaE2000({ standard: targetUnderA, sample: labUnderA }) }),

@@ -1,5 +1,6 @@
 import { finiteIn } from '../calcError.ts';
 import { colourName, type HueFamily } from '../colour/colourName.ts';
+import { JointVariance, type PlannedRecipe } from './jointVariance.ts';
 import {
   type ColourModel,
   type KnownPrediction,
@@ -9,10 +10,12 @@ import {
   type RecipeComponent,
   reachTotalPct,
 } from './predict.ts';
-import { type AllowedDye, componentsOf, usableDyes } from './propose.ts';
+import { type AllowedDye, componentsOf, type UsableDye, usableDyes } from './propose.ts';
 
-/* What to dye next so that the model learns most: of recipes spread over the dyes at hand, those whose colour it is least sure
-   of (the width of the 90 % interval stands for what a dyeing would teach), one for each set of dyes. */
+/* What to dye next so that the recipes that the studio will ask for are known best: a set, chosen one by one, each for how much it
+   lowers the expected squared error over those recipes after the ones before it are dyed (an A-optimal design over the model's
+   joint variance). Recipes lie anywhere between the depths of the dyes, on no grid.
+   Source: D. A. Cohn, Z. Ghahramani & M. I. Jordan, J. Artif. Intell. Res. 4 (1996) 129–145. */
 
 export interface LessonInput {
   model: ColourModel;
@@ -26,71 +29,110 @@ export interface LessonInput {
 export interface RecipeToSample {
   components: RecipeComponent[];
   prediction: KnownPrediction;
+  /** Share of the expected squared error over the studio's recipes that is gone once this one and those before it are dyed. */
+  gone: number;
 }
 
-/** Recipes whose interval is reckoned: each costs a pass over all the swatches. */
-const MOST_ASKED = 240;
-/** Blends by parts: halves, and one to three either way. */
-const PAIRS = [
-  [0.5, 0.5],
-  [0.25, 0.75],
-  [0.75, 0.25],
-] as const;
-const THIRDS = [[1 / 3, 1 / 3, 1 / 3]] as const;
+/** Recipes that could be dyed, and recipes that will be asked for. */
+const CANDIDATES = 300;
+const ASKED_FOR = 70;
+const MOST_TRIES = 3000;
+/** How often a recipe of the studio holds one, two or three dyes: guessed. */
+const SIZES_ASKED = [0.15, 0.4, 0.45] as const;
 
-/** The recipes that would teach most, most first; count 1–50. */
+/** The recipes that would teach most, in the order in which to dye them; count 1–50. */
 export function recipesToSample(input: LessonInput): RecipeToSample[] {
-  const { model, families } = input;
+  const { model } = input;
   finiteIn('count', input.count, { min: 1, max: 50 });
   const substrate = modelSubstrate(model, undefined);
-  const reach = reachTotalPct(model);
   const dyes = usableDyes(model, input.allowed);
-  const candidates: { dyes: number[]; depthsPct: number[] }[] = [];
-  const add = (chosen: readonly (typeof dyes)[number][], shares: readonly number[], level: number): void => {
-    // Between the palest and the deepest that each dye may have, in the same step of the ladder for all.
-    const depthsPct = chosen.map(
-      ({ minDepthPct, maxDepthPct }, j) => minDepthPct * (maxDepthPct / minDepthPct) ** level * (shares[j] as number),
-    );
-    const fits = depthsPct.every((d, j) => d >= (chosen[j] as (typeof dyes)[number]).minDepthPct);
-    if (!fits || depthsPct.reduce((sum, d) => sum + d, 0) > reach) return;
-    const order = chosen.map((_, j) => j).sort((x, y) => (chosen[x]?.dye ?? 0) - (chosen[y]?.dye ?? 0));
-    candidates.push({
-      dyes: order.map((j) => chosen[j]?.dye as number),
-      depthsPct: order.map((j) => depthsPct[j] as number),
-    });
+  if (dyes.length === 0) return [];
+  const draw = recipeDrawer(input, dyes, substrate);
+  const share = (sizes: readonly number[]) => {
+    const possible = sizes.slice(0, dyes.length);
+    const sum = possible.reduce((total, v) => total + v, 0);
+    return possible.map((v) => v / sum);
   };
-  for (const [i, one] of dyes.entries()) {
-    for (const level of [0.35, 0.6, 0.85]) add([one], [1], level);
-    for (const [j, other] of dyes.entries()) {
-      if (input.maxDyes < 2 || j <= i) continue;
-      for (const shares of PAIRS) for (const level of [0.6, 0.85]) add([one, other], shares, level);
-      for (const third of dyes.slice(j + 1)) {
-        if (input.maxDyes < 3) break;
-        for (const shares of THIRDS) add([one, other, third], shares, 0.8);
+  const candidates = draw(CANDIDATES, share([0.2, 0.4, 0.4].slice(0, input.maxDyes)));
+  const askedFor = draw(ASKED_FOR, share(SIZES_ASKED));
+  if (candidates.length === 0) return [];
+  const joint = new JointVariance(model, [...candidates, ...askedFor], substrate);
+  const goals = askedFor.map(({ dyes: set, depthsPct }, i) => {
+    const [, a, b] = predictedLab(model, set, depthsPct, substrate);
+    const chroma = (1 + 0.03 * Math.hypot(a, b)) ** -2;
+    return { at: candidates.length + i, weights: [1, chroma, chroma] as const };
+  });
+  const open = () =>
+    goals.reduce(
+      (sum, { at, weights }) => sum + weights.reduce((s, w, c) => s + w * joint.at(3 * at + c, 3 * at + c), 0),
+      0,
+    );
+  const before = open();
+  const chosen: { place: number; gone: number }[] = [];
+  while (chosen.length < Math.min(input.count, candidates.length)) {
+    let best = -1;
+    let most = 0;
+    for (let place = 0; place < candidates.length; place += 1) {
+      if (chosen.some((one) => one.place === place)) continue;
+      const gain = goals.reduce((sum, { at, weights }) => sum + joint.lowered(place, at, weights), 0);
+      if (gain > most) {
+        most = gain;
+        best = place;
       }
     }
+    if (best < 0) break;
+    joint.dye(best);
+    chosen.push({ place: best, gone: 1 - open() / before });
   }
-  const wanted = candidates.filter((c) => {
-    if (families === undefined) return true;
-    const [L, a, b] = predictedLab(model, c.dyes, c.depthsPct, substrate);
-    return families.includes(colourName({ lab: { L: Math.min(100, L), a, b }, conditions: model.conditions }).family);
-  });
-  const step = Math.max(1, wanted.length / MOST_ASKED);
-  const asked = Array.from({ length: Math.min(wanted.length, MOST_ASKED) }, (_, i) => Math.floor(i * step));
-  const sets = new Set<string>();
-  return asked
-    .map((i) => wanted[i] as (typeof wanted)[number])
-    .map((c) => ({ ...c, prediction: predictResolved(model, c.dyes, c.depthsPct, substrate, false) }))
-    .sort((x, y) => y.prediction.deltaE90 - x.prediction.deltaE90)
-    .filter(({ dyes: set }) => {
-      const key = set.join('+');
-      if (sets.has(key)) return false;
-      sets.add(key);
-      return true;
-    })
-    .slice(0, input.count)
-    .map(({ dyes: set, depthsPct }) => ({
+  return chosen.map(({ place, gone }) => {
+    const { dyes: set, depthsPct } = candidates[place] as PlannedRecipe;
+    return {
       components: componentsOf(model, set, depthsPct),
       prediction: predictResolved(model, set, depthsPct, substrate, true),
-    }));
+      gone,
+    };
+  });
 }
+
+/** Draws recipes: dyes by lot, depths by an additive recurrence in the logarithm, which fills the space without a grid. */
+function recipeDrawer(
+  { model, families }: LessonInput,
+  dyes: readonly UsableDye[],
+  substrate: Float64Array,
+): (count: number, sizes: readonly number[]) => PlannedRecipe[] {
+  const reach = reachTotalPct(model);
+  let tries = 0;
+  // Fractional parts of multiples of powers of the plastic numbers: M. Roberts, "The unreasonable effectiveness of quasirandom
+  // sequences" (2018).
+  const part = (dimension: number) => (0.5 + (tries + 1) * PLASTIC ** -(dimension + 1)) % 1;
+  return (count, sizes) => {
+    const found: PlannedRecipe[] = [];
+    const last = tries + MOST_TRIES;
+    while (found.length < count && tries < last) {
+      tries += 1;
+      const wanted = part(0);
+      let size = 1;
+      for (let sum = sizes[0] ?? 1; size < sizes.length && wanted > sum; size += 1) sum += sizes[size] as number;
+      const pool = [...dyes];
+      const set = Array.from({ length: size }, (_, i) => pool.splice(Math.floor(part(1 + i) * pool.length), 1)[0]);
+      const recipe = set
+        .flatMap((dye, i) =>
+          dye === undefined
+            ? []
+            : [{ dye: dye.dye, depth: dye.minDepthPct * (dye.maxDepthPct / dye.minDepthPct) ** part(4 + i) }],
+        )
+        .sort((one, other) => one.dye - other.dye);
+      const planned = { dyes: recipe.map((r) => r.dye), depthsPct: recipe.map((r) => r.depth) };
+      if (planned.depthsPct.reduce((sum, d) => sum + d, 0) > reach) continue;
+      if (families !== undefined) {
+        const [L, a, b] = predictedLab(model, planned.dyes, planned.depthsPct, substrate);
+        const { family } = colourName({ lab: { L: Math.min(100, L), a, b }, conditions: model.conditions });
+        if (!families.includes(family)) continue;
+      }
+      found.push(planned);
+    }
+    return found;
+  };
+}
+/** The root of x⁸ = x + 1: its powers leave seven dimensions evenly filled. */
+const PLASTIC = 1.0969815577985598;

@@ -18,6 +18,7 @@ const NOTHING_KNOWN = {
   variegatedLeftOut: 0,
   thinnedOut: 0,
   adapted: 0,
+  learningFrom: 0,
   dyes: [],
   doubtful: [],
 } as const satisfies Partial<Knowledge>;
@@ -29,7 +30,7 @@ export const getKnowledge = operation({
   answer: KnowledgeResource,
   run: async ({ db }, { query: goods }) => {
     demandGoods(db, goods);
-    const held = await modelOf(db, goods, 'newest');
+    const held = await modelOf(db, goods, 'learned');
     if (held === null)
       return { ...goods, ...NOTHING_KNOWN, dyes: [], doubtful: [], message: nothingLearned(db, goods).message };
     const { dyes, doubtful } = namedKnowledge(db, held.knowledge);

@@ -39,7 +39,7 @@ export const predictColours = operation({
   id: 'predictColours',
   summary: 'Predict the colour of a recipe, or of a list of recipes',
   description:
-    'Learned from the studio’s own swatches of these goods and this method; the last change of them is learned before the answer, which can take seconds. Outside its swatches it answers known: false with the reason. A list is answered by a list in the same order.',
+    'Learned from the studio’s own swatches of these goods and this method. Swatches added since are answered at once, as far as they are known (learnedFrom.learningFrom counts them); where one was changed or put away the whole is learned before the answer, which can take seconds. GET /matching waits until everything is learned. Outside its swatches it answers known: false with the reason. A list is answered by a list in the same order.',
   // 2000 recipes in one request.
   bodyLimit: 4_000_000,
   audit: 'never',

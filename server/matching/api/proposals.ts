@@ -27,6 +27,7 @@ export const proposeRecipes = operation({
           hex: underLamp.hex,
           deltaE2000FromTarget: underLamp.fromTarget,
           deltaE2000FromFirst: underLamp.fromFirst,
+          deltaE90: underLamp.deltaE90,
         },
       })),
     };

@@ -3,6 +3,7 @@ import type { FormState } from '../../../views/kit/field.ts';
 import { type KnowledgePageProps, knowledgePage } from '../../../views/matching/knowledge.ts';
 import { conditionsInWords, conditionsOf, keptConditions, keptLab } from '../../calc/colour/reading.ts';
 import { typedColour } from '../../calc/colour/typedColour.ts';
+import { learningInWords } from '../../calc/match/sureness.ts';
 import type { Db } from '../../db/open.ts';
 import { invalid, notFound } from '../../errors.ts';
 import { fibreOptions } from '../../fibres/options.ts';
@@ -39,6 +40,7 @@ function knowledgeView(db: Db, k: LearnedKnowledge): Chosen['answer'] {
     conditionsText: conditionsInWords(k.conditions),
     calibratedOn: k.calibratedOn,
     leftOut: leftOutInWords(k),
+    learning: learningInWords(k.learningFrom),
     dyes: dyes.map((d) => ({
       ...d,
       minDepthPpm: Math.round(d.minDepthPpm),

@@ -3,6 +3,7 @@ import type { FormState } from '../../../views/kit/field.ts';
 import { type ProposalsPageProps, proposalsPage } from '../../../views/matching/proposals.ts';
 import { conditionsInWords } from '../../calc/colour/reading.ts';
 import { differenceInWords } from '../../calc/colour/tolerance.ts';
+import { learningInWords } from '../../calc/match/sureness.ts';
 import type { Db } from '../../db/open.ts';
 import { asRefusal, type FieldErrors } from '../../errors.ts';
 import { fibreOptions } from '../../fibres/options.ts';
@@ -88,6 +89,7 @@ const answerView = ({ knowledge, ...answer }: ProposalsAnswer, standard: Standar
   known: true as const,
   adaptation: answer.adaptation,
   learned: `From ${knowledge.swatchCount} of your swatches on these goods by this method, ${knowledge.mixtureCount} of them of several dyes.`,
+  learning: learningInWords(knowledge.learningFrom),
   notKnown: answer.notKnown.map((d) => d.code),
   allowedCount: answer.allowed.length,
   proposals: answer.proposals.map((p) => ({

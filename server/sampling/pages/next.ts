@@ -1,6 +1,7 @@
 import type { Option } from '../../../views/kit/field.ts';
 import { type NextPageProps, nextPage } from '../../../views/sampling/next.ts';
 import { HUE_FAMILIES, type HueFamily } from '../../calc/colour/colourName.ts';
+import { learningInWords } from '../../calc/match/sureness.ts';
 import type { Db } from '../../db/open.ts';
 import { fibreOptions } from '../../fibres/options.ts';
 import { readInput, typedBody, typedRows } from '../../http/forms.ts';
@@ -40,10 +41,13 @@ const answerView = (answer: NextSamples | NotPredicted): NextPageProps['answer']
         known: true,
         among: answer.families === null ? 'Among all hues.' : `Among ${answer.families.map(familyName).join(', ')}.`,
         unknown: answer.unknown,
-        samples: answer.samples.map(({ components, predicted }) => ({
+        undyedUnread: answer.knowledge.undyedGoods === 'assumed',
+        learning: learningInWords(answer.knowledge.learningFrom),
+        samples: answer.samples.map(({ components, predicted, gone }) => ({
           components,
           predicted: knownView(predicted),
           formula: formulaText(components),
+          gonePct: Math.round(100 * gone),
         })),
       }
     : answer;

