@@ -88,3 +88,4 @@ export const TodayResource = z
     ),
   })
   .meta({ id: 'Today' });
+export type TodayShape = z.output<typeof TodayResource>;
