@@ -12,7 +12,7 @@ import {
   folderFault,
   StartRefusal,
 } from './db/dataFolder.ts';
-import { demandLastWorkedWith, demandLog, watchFile } from './db/fileWatch.ts';
+import { demandAcknowledged, demandLastWorkedWith, demandLog, watchFile } from './db/fileWatch.ts';
 import { checkInBackground, isCheckedAtOnce, structureFindings, touchEveryTable } from './db/integrity.ts';
 import { applyMigrations } from './db/migrate.ts';
 import { type OpenDatabase, openDatabase } from './db/open.ts';
@@ -74,12 +74,13 @@ async function serve(config: Config): Promise<void> {
   const claim = claimDataFolder(config.dataDir);
   const file = join(config.dataDir, 'studio.sqlite');
   demandDatabase(config.dataDir, config.backupDir);
-  demandLog(config.dataDir);
+  const wasLogMissing = demandLog(config.dataDir);
   const open = openSound(file);
   // Asked now, while the file has surely its name.
   const isChecked = isCheckedAtOnce(file);
   try {
     demandLastWorkedWith(open.sqlite);
+    demandAcknowledged(open.sqlite, wasLogMissing);
     demandStudio(open.sqlite, config.dataDir, config.backupDir);
   } catch (error) {
     open.sqlite.close();

@@ -3,7 +3,10 @@ import { copyApart, copyHere } from '../db/databaseCopy.ts';
 import { checkInBackground } from '../db/integrity.ts';
 import { type Db, openForReading, type Sqlite } from '../db/open.ts';
 import { inOwnProcess } from '../db/ownProcess.ts';
+import { hasProof } from '../db/proof/covered.ts';
+import { earlierFindings, type ProofFinding, proofFindings } from '../db/proof/findings.ts';
 
+export { noteHeads, recordHead } from '../db/proof/heads.ts';
 export { damageFault, faultOf, isDamage, lookAtFile, stopWriting } from '../db/soundness.ts';
 
 import {
@@ -164,6 +167,18 @@ export function integrityFindings(db: Db): string[] {
     if (code?.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB') return [message];
     throw error;
   }
+}
+
+/** What of the record is not as the service has written it, by the chain and the sums that its triggers keep. */
+export function proofChecks(db: Db): ProofFinding[] {
+  const { session } = db as unknown as { session: { client: Sqlite } };
+  // The connection itself: its statements are prepared for every row otherwise.
+  const sqlite: Sqlite = Object.getPrototypeOf(session.client);
+  if (!hasProof(sqlite)) return [];
+  return [
+    ...proofFindings(sqlite),
+    { name: 'no upgrade has found the record changed', wrong: earlierFindings(sqlite) },
+  ];
 }
 
 export const danglingReferences = (db: Db): { table: string; rowid: number | null; parent: string }[] =>

@@ -9,6 +9,8 @@ const PARTS: readonly string[] = [
   `${DATABASE}-shm`,
   // It tells the next start which database this folder has last worked with (db/fileWatch.ts).
   'studio.stamp',
+  // And how far its record had come (db/proof/heads.ts).
+  'studio.heads',
   ...FILE_FOLDERS,
 ];
 

@@ -3,27 +3,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { type Check, verdict } from '../backup/verify.ts';
 import type { Config } from '../config.ts';
-import { isOfOlderVersion } from '../db/migrate.ts';
-import { openForReading } from '../db/open.ts';
-import { databaseFile, demandThere, run, say, typedPath } from './opening.ts';
-import { tryArchive, verifyFile } from './trying.ts';
-
-async function verifyFolder(config: Config): Promise<Check[]> {
-  const { dataDir, packageRoot } = config;
-  const file = databaseFile(config);
-  demandThere(file);
-  const open = openForReading(file);
-  try {
-    if (isOfOlderVersion(open, join(packageRoot, 'migrations'))) {
-      throw new Error(
-        `The studio in ${dataDir} was written by an older version. Start this version once, which brings it up to date and keeps a copy, and verify it then.`,
-      );
-    }
-  } finally {
-    open.sqlite.close();
-  }
-  return verifyFile(file, dataDir);
-}
+import { run, say, typedPath } from './opening.ts';
+import { tryArchive, verifyFolder } from './trying.ts';
 
 async function verifyArchive(config: Config, file: string): Promise<Check[]> {
   const folder = await mkdtemp(join(tmpdir(), 'studio-verify-'));

@@ -126,7 +126,7 @@ export function demandDatabase(dataDir: string, backupDir: string): void {
   const traces = tracesOfAStudio(dataDir, backupDir);
   if (sizeOf(`${file}-wal`) > 0) traces.push(`${file}-wal`);
   for (const name of namesIn(dataDir)) {
-    if (/^studio\.(sqlite\.before-|stamp$)|^before-restore-/.test(name)) traces.push(join(dataDir, name));
+    if (/^studio\.(sqlite\.before-|stamp$|heads$)|^before-restore-/.test(name)) traces.push(join(dataDir, name));
   }
   if (traces.length === 0) return;
   throw withoutDatabase(dataDir, `${file} is ${existsSync(file) ? 'empty' : 'missing'}`, traces);

@@ -9,12 +9,14 @@ import {
   readFileSync,
   readSync,
   renameSync,
+  rmSync,
   statSync,
   writeFileSync,
 } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { hasStudio, StartRefusal } from './dataFolder.ts';
 import type { Sqlite } from './open.ts';
+import { closeHeads, HEADS_FILE, keepHeads, lostSince, notedHeads } from './proof/heads.ts';
 import { lookAtFile, lookBy, type RecordFault } from './soundness.ts';
 
 /* Whether the file that is open is the one that the next start will find. Deleting or replacing an open file goes unnoticed by
@@ -83,13 +85,36 @@ function keepStamps(dataDir: string, stamps: Stamps): void {
 
 const stampOf = (sqlite: Sqlite): number => Number(sqlite.pragma('user_version', { simple: true }));
 
-/** Refuses a folder in which a service was stopped by force and whose write-ahead log has gone since. To be asked before anything is
- *  opened, which would make a new one. */
-export function demandLog(dataDir: string): void {
+/** Whether a service was stopped by force in this folder and its write-ahead log has gone since: to be asked before anything is opened,
+ *  which would make a new one. Refuses where nothing tells what was in it (demandAcknowledged). */
+export function demandLog(dataDir: string): boolean {
   const file = join(dataDir, 'studio.sqlite');
-  if (keptStamps(dataDir)?.state !== 'open' || !existsSync(file) || existsSync(`${file}-wal`)) return;
+  const isMissing = isLogMissing(dataDir);
+  if (!isMissing || notedHeads(dataDir).length > 0) return isMissing;
   throw new StartRefusal(
     `${file}-wal is missing. The service was stopped by force, and the newest entries were in that file. Put it back where it was, or restore a backup. If they can be done without, or another program has written them into ${file}, delete ${join(dataDir, STAMP_FILE)} and start again.`,
+  );
+}
+
+const isLogMissing = (dataDir: string): boolean => {
+  const file = join(dataDir, 'studio.sqlite');
+  return keptStamps(dataDir)?.state === 'open' && existsSync(file) && !existsSync(`${file}-wal`);
+};
+
+/** Refuses a database that does not hold all that was acknowledged, whichever way it was lost. A log that another program has carried
+ *  over into the database, as any does that opens it and closes it again, has lost nothing. A folder without stamps is taken as it
+ *  is. */
+export function demandAcknowledged(sqlite: Sqlite, wasLogMissing: boolean): void {
+  const dataDir = dirname(sqlite.name);
+  if (!keptStamps(dataDir)) return rmSync(join(dataDir, HEADS_FILE), { force: true });
+  const lost = lostSince(sqlite, notedHeads(dataDir));
+  if (lost.length === 0) return;
+  const log = `${sqlite.name}-wal`;
+  const how = wasLogMissing
+    ? `${log} is missing. The service was stopped by force, and the newest entries were in that file`
+    : `${sqlite.name} does not hold all that was acknowledged: its write-ahead log (${log}) was cut off or deleted, or an older copy was put in its place`;
+  throw new StartRefusal(
+    `${how}. Put back what was there, or restore a backup. If what is missing can be done without, delete ${join(dataDir, STAMP_FILE)} and start again. In detail: ${lost.join('; ')}.`,
   );
 }
 
@@ -180,6 +205,7 @@ export function watchFile(sqlite: Sqlite): FileWatch {
   };
 
   lookBy(sqlite, look);
+  keepHeads(sqlite);
   stampWhenPossible();
   const looking = setInterval(() => {
     // A studio that was founded since the start has no stamp yet.
@@ -191,6 +217,7 @@ export function watchFile(sqlite: Sqlite): FileWatch {
     close: () => {
       clearInterval(looking);
       clearInterval(stamping);
+      closeHeads(sqlite);
       if (lookAtFile(sqlite) === null) {
         const [told] = sqlite.pragma('wal_checkpoint(TRUNCATE)') as { busy: number }[];
         if (told?.busy === 0) tellClosed(dirname(file));
