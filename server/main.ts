@@ -74,13 +74,13 @@ async function serve(config: Config): Promise<void> {
   const claim = claimDataFolder(config.dataDir);
   const file = join(config.dataDir, 'studio.sqlite');
   demandDatabase(config.dataDir, config.backupDir);
-  const wasLogMissing = demandLog(config.dataDir);
+  demandLog(config.dataDir);
+  demandAcknowledged(config.dataDir);
   const open = openSound(file);
   // Asked now, while the file has surely its name.
   const isChecked = isCheckedAtOnce(file);
   try {
     demandLastWorkedWith(open.sqlite);
-    demandAcknowledged(open.sqlite, wasLogMissing);
     demandStudio(open.sqlite, config.dataDir, config.backupDir);
   } catch (error) {
     open.sqlite.close();

@@ -85,7 +85,7 @@ export const damaged = (file: string, findings: readonly string[]): StartRefusal
   );
 
 /** Archives as the service names them (backup/takeBackup.ts). */
-const ARCHIVE = /^studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip$/;
+const ARCHIVE = /^studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip(?:\.age)?$/;
 
 const namesIn = (folder: string): string[] => {
   try {

@@ -24,6 +24,7 @@ import {
   insertScale,
   listScales,
   makeScaleDefault,
+  newestLink,
   noteValuation,
   theStudio,
   updateStudio,
@@ -77,6 +78,7 @@ export function pages(app: App, deps: Deps): void {
           readability: grams(x.readabilityMg, x.readabilityMg),
           isDefault: x.isDefault === 1,
         })),
+        record: newestLink(db),
         addresses: networkAddresses(config, port).map((url) => ({ url, qrSvg: renderSVG(url) })),
         tokens: listTokens(db).map((t) => ({
           id: t.id,

@@ -25,6 +25,7 @@ import { backUpWhenDue } from '../../server/backup/daily.ts';
 import { isDailyDue, lastOccurrence } from '../../server/backup/dueTimes.ts';
 import { listRuns } from '../../server/backup/queries.ts';
 import { restoreArchive } from '../../server/backup/restore.ts';
+import { theStudioKey } from '../../server/backup/studioKey.ts';
 import { clearLeftovers, takeBackup } from '../../server/backup/takeBackup.ts';
 import { verdict, verifyStudio } from '../../server/backup/verify.ts';
 import { applyMigrations, newestMigrationAt } from '../../server/db/migrate.ts';
@@ -38,6 +39,7 @@ import { compiled } from '../support/compiled.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const HOUR = 3_600_000;
+const KEY = '0123456789ABCDEFGHJKMNPQRSTVWXYZ';
 const ROOT = join(import.meta.dirname, '..', '..');
 
 function freshFolder(): string {
@@ -210,7 +212,7 @@ describe('a backup', () => {
     const { file } = await takeBackup(deps, { how: 'button', by: null });
     // Python's own zip module, where there is one: no reader of ours.
     const listed = execFileSync('python3', ['-c', PYTHON_CHECK, file], { encoding: 'utf8' });
-    expect(listed.trim()).toBe('7 files, every hash as the manifest says');
+    expect(listed.trim()).toBe('8 files, every hash as the manifest says');
   });
 
   test('taken while people write restores on a fresh copy of the service to the studio of that moment, whole, with all that was acknowledged before', {
@@ -282,7 +284,7 @@ describe('a backup', () => {
         env: { ...env, INIT_CWD: clone },
         encoding: 'utf8',
       });
-    expect(npm('restore', '--', file)).toContain('Restored Test Works');
+    expect(npm('restore', '--', file, '--key', theStudioKey(deps.config.dataDir))).toContain('Restored Test Works');
     expect(npm('verify')).toContain('All is well');
     const dataDir = join(clone, 'data');
     const restored = openIn(dataDir);
@@ -459,10 +461,15 @@ describe('a damaged archive is refused, and nothing is touched', () => {
     writeFileSync(from, 'x');
     const file = join(folder, 'made.zip');
     // A writer refuses some of these names itself.
-    const written = await writeArchive(file, head, [
-      { path: 'studio.sqlite', from },
-      { path, from },
-    ]).catch(() => null);
+    const written = await writeArchive(
+      file,
+      head,
+      [
+        { path: 'studio.sqlite', from },
+        { path, from },
+      ],
+      KEY,
+    ).catch(() => null);
     if (written === null) return;
     await expect(restore(deps, file, join(folder, 'data'))).rejects.toThrow(ArchiveDamage);
     expect(existsSync(join(folder, 'outside.sqlite'))).toBe(false);
@@ -474,7 +481,7 @@ describe('a damaged archive is refused, and nothing is touched', () => {
     const from = join(folder, 'content');
     writeFileSync(from, 'x');
     const file = join(folder, 'made.zip');
-    await writeArchive(file, { ...head, migratedTo: Number.MAX_SAFE_INTEGER }, [{ path: 'studio.sqlite', from }]);
+    await writeArchive(file, { ...head, migratedTo: Number.MAX_SAFE_INTEGER }, [{ path: 'studio.sqlite', from }], KEY);
     await expect(restore(deps, file, join(folder, 'data'))).rejects.toThrow('newer version');
   });
 });

@@ -1,4 +1,5 @@
 import type { TodayShape } from '../../server/today/schemas.ts';
+import { replicaWords } from '../backup/backup.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { type ContainerItem, containerBadges, quantity } from '../kit/containers.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
@@ -23,6 +24,7 @@ export interface TodayProps {
   /** What the record asks, made up already. */
   questions: Html | '';
   backup: TodayShape['backup'] & { mayMake: boolean };
+  replica: TodayShape['replica'];
   /** How many people's standing an owner has still to look at after a restore; null when there is nothing to settle. */
   unsettled: number | null;
 }
@@ -175,6 +177,7 @@ ${p.unsettled !== null && settleNotice(p.unsettled)}
 ${p.backup.isOld && backupNotice(p)}
 ${(p.backup.trialFailure !== '' || p.backup.isTrialOverdue) && trialNotice(p)}
 ${p.backup.checkFailure !== '' && checkNotice(p)}
+${p.replica !== null && (p.replica.at === null || p.replica.isBehind) && html`<p class="notice warn">${replicaWords(p.replica, p.show)}</p>`}
 ${isNew && guide(p)}
 ${p.questions}
 ${

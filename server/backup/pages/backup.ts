@@ -3,7 +3,7 @@ import { stat } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { backupPage } from '../../../views/backup/backup.ts';
-import type { FormState, Typed } from '../../../views/kit/field.ts';
+import { emptyForm, type FormState, type Typed } from '../../../views/kit/field.ts';
 import type { BackupSettingsRow } from '../../db/tables/keeping.ts';
 import type { Deps } from '../../deps.ts';
 import { notFound, Refusal } from '../../errors.ts';
@@ -14,8 +14,11 @@ import { actorOf } from '../../people/guards.ts';
 import { showOf } from '../../settings/show.ts';
 import { idParams } from '../../typedFields.ts';
 import { backupState } from '../backupState.ts';
+import { archivePassphrase, keepArchivePassphrase } from '../encryption.ts';
 import { listRuns, runById, theBackupSettings, updateBackupSettings } from '../queries.ts';
-import { BackupSettingsForm } from '../schemas.ts';
+import { replicaState } from '../replica.ts';
+import { ArchivePassphraseForm, BackupSettingsForm } from '../schemas.ts';
+import { keyShown, theStudioKey } from '../studioKey.ts';
 import { isBackupRunning, takeBackup } from '../takeBackup.ts';
 
 const RUNS_SHOWN = 60;
@@ -36,7 +39,7 @@ const typedOf = (settings: BackupSettingsRow): Typed => ({
   version: String(settings.version),
 });
 
-async function backups(deps: Deps, form?: FormState): Promise<Rendering> {
+async function backups(deps: Deps, form?: FormState, passphrase: FormState = emptyForm): Promise<Rendering> {
   const { db, config } = deps;
   const backupDevice = await deviceOf(config.backupDir);
   return {
@@ -51,6 +54,10 @@ async function backups(deps: Deps, form?: FormState): Promise<Rendering> {
       sameDisk: backupDevice === null || backupDevice === (await deviceOf(config.dataDir)),
       state: backupState(db, deps.now()),
       running: isBackupRunning(deps),
+      passphrase,
+      isEncrypted: archivePassphrase(config.dataDir) !== null,
+      key: keyShown(theStudioKey(config.dataDir)),
+      replica: await replicaState(deps),
       show: showOf(db),
     }),
   };
@@ -74,6 +81,18 @@ export const saveBackupSettings = page({
     }),
 });
 
+export const savePassphrase = page({
+  show: (deps, { request, reply }) =>
+    submitForm(request, reply, {
+      schema: ArchivePassphraseForm,
+      save: ({ passphrase }) => {
+        keepArchivePassphrase(deps.config.dataDir, passphrase);
+        return '/settings/backup#protection';
+      },
+      again: (form) => backups(deps, undefined, form),
+    }),
+});
+
 export const makeBackup = page({
   show: async (deps, { request, reply }) => {
     if (!isBackupRunning(deps)) {
@@ -94,7 +113,7 @@ export const downloadArchive = page({
     const there = run && run.byteSize !== null ? await stat(run.file).catch(() => null) : null;
     if (!run || !there?.isFile()) throw notFound('archive');
     return reply
-      .type('application/zip')
+      .type(run.file.endsWith('.age') ? 'application/octet-stream' : 'application/zip')
       .header('content-length', there.size)
       .header('content-disposition', `attachment; filename="${basename(run.file).replace(/[^\w.-]+/g, '-')}"`)
       .header('cache-control', 'no-store')

@@ -1,3 +1,4 @@
+import type { Statement } from 'better-sqlite3';
 import type { Sqlite } from '../open.ts';
 import type { Value } from './rowDigest.ts';
 
@@ -14,6 +15,9 @@ export const CHAINED: Readonly<Record<string, number>> = {
 const PROOF_TABLES = new Set(['record_links', 'record_chains', 'table_sums', 'proof_findings']);
 /** The tables, indexes, views and triggers themselves, as one more table. */
 export const SCHEMA = 'sqlite_master';
+
+/** Not SQLite’s own tables, nor the two by which the program that replicates the database holds its place in the write-ahead log. */
+const OURS = "name not like 'sqlite\\_%' escape '\\' and name not like '\\_litestream\\_%' escape '\\'";
 
 export interface Covered {
   name: string;
@@ -49,9 +53,7 @@ function covered(sqlite: Sqlite, name: string): Covered {
 export const coveredTables = (sqlite: Sqlite): Covered[] =>
   (
     sqlite
-      .prepare(
-        "select name from sqlite_master where type = 'table' and name not like 'sqlite\\_%' escape '\\' order by name",
-      )
+      .prepare(`select name from sqlite_master where type = 'table' and ${OURS} order by name`)
       .pluck()
       .all() as string[]
   )
@@ -70,14 +72,16 @@ export interface RowReader {
 export function rowReader(sqlite: Sqlite, table: Covered, where = ''): RowReader {
   const from = quoted(table.name);
   const keys = table.columns.slice(0, Math.max(1, table.keyLength));
-  const statement = sqlite.prepare(`select ${table.columns.map(quoted).join(', ')} from ${from} ${where}`).raw();
+  const statement = sqlite
+    .prepare<number[], Value[]>(`select ${table.columns.map(quoted).join(', ')} from ${from} ${where}`)
+    .raw();
   const inBytes = table.columns.map((c) => `cast(${quoted(c)} as blob)`).join(', ');
   const byKey = keys.map((c) => `${quoted(c)} = ?`).join(' and ');
-  let bytes: ReturnType<Sqlite['prepare']> | undefined;
+  let bytes: Statement<Value[], (Buffer | null)[]> | undefined;
   const exact = (row: Value[]): Value[] => {
     if (!row.some((value) => typeof value === 'string' && value.includes(DAMAGED_TEXT))) return row;
-    bytes ??= sqlite.prepare(`select ${inBytes} from ${from} where ${byKey}`).raw();
-    const read = bytes.get(...row.slice(0, keys.length)) as (Buffer | null)[] | undefined;
+    bytes ??= sqlite.prepare<Value[], (Buffer | null)[]>(`select ${inBytes} from ${from} where ${byKey}`).raw();
+    const read = bytes.get(...row.slice(0, keys.length));
     return row.map((value, i) => {
       const own = read?.[i];
       return typeof value === 'string' && own && !Buffer.from(value).equals(own) ? own : value;
@@ -85,10 +89,10 @@ export function rowReader(sqlite: Sqlite, table: Covered, where = ''): RowReader
   };
   return {
     *rows(...bound) {
-      for (const row of statement.iterate(...(bound as [])) as IterableIterator<Value[]>) yield exact(row);
+      for (const row of statement.iterate(...bound)) yield exact(row);
     },
     row(...bound) {
-      const row = statement.get(...bound) as Value[] | undefined;
+      const row = statement.get(...bound);
       return row && exact(row);
     },
   };
@@ -97,9 +101,7 @@ export function rowReader(sqlite: Sqlite, table: Covered, where = ''): RowReader
 /** What SQLite keeps of tables, indexes, views and triggers, as rows: kind and name are the key. */
 export const schemaRows = (sqlite: Sqlite): Value[][] =>
   sqlite
-    .prepare(
-      "select type, name, tbl_name, sql from sqlite_master where name not like 'sqlite\\_%' escape '\\' order by type, name",
-    )
+    .prepare(`select type, name, tbl_name, sql from sqlite_master where ${OURS} order by type, name`)
     .raw()
     .all() as Value[][];
 export const SCHEMA_TABLE: Covered = { name: SCHEMA, columns: ['type', 'name', 'tbl_name', 'sql'], keyLength: 2 };

@@ -189,3 +189,14 @@ export const earlierFindings = (sqlite: Sqlite): string[] =>
       words: string;
     }[]
   ).map(({ foundAt, words }) => `found by an upgrade on ${new Date(foundAt).toISOString().slice(0, 10)}: ${words}`);
+
+/** Of every table of which a sum is kept, its rows and the plain sum over their digests, in hex. */
+export const tableSums = (sqlite: Sqlite): Record<string, { rows: number; sum: string }> =>
+  Object.fromEntries(
+    (
+      sqlite.prepare('select table_name, state from table_sums order by table_name').raw().all() as [string, Buffer][]
+    ).map(([name, state]) => {
+      const sum = unpacked(name, state);
+      return [name, { rows: sum?.rows ?? 0, sum: sum?.plain.toString(16).padStart(32, '0') ?? '' }];
+    }),
+  );

@@ -1,6 +1,7 @@
 import { questionList } from '../../../views/questions/questions.ts';
 import { todayPage } from '../../../views/today/today.ts';
 import { backupState } from '../../backup/backupState.ts';
+import { replicaState } from '../../backup/replica.ts';
 import { sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
 import { actorOf } from '../../people/guards.ts';
@@ -11,7 +12,8 @@ import { showOf } from '../../settings/show.ts';
 import { todayOf } from '../overview.ts';
 
 export const showToday = page({
-  show: ({ db, now }, { request, reply }) => {
+  show: async (deps, { request, reply }) => {
+    const { db, now } = deps;
     const actor = actorOf(request);
     const isOwner = actor.role === 'owner';
     const nowAt = now();
@@ -25,6 +27,7 @@ export const showToday = page({
         show: showOf(db),
         mayWork: isOwner || actor.role === 'dyer',
         questions: questionList(questionsProps(db, {}, actor, '/')),
+        replica: await replicaState(deps),
         backup: { ...backupState(db, nowAt), mayMake: isOwner },
         unsettled: isOwner ? unsettledStandings(db) : null,
       }),
