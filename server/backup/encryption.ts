@@ -1,6 +1,6 @@
 import { createReadStream, createWriteStream, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { open, rename, rm, stat } from 'node:fs/promises';
-import { join } from 'node:path';
+import { mkdir, open, rename, rm, stat } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { Decrypter, Encrypter } from 'age-encryption';
@@ -66,6 +66,7 @@ export async function encryptArchive(
 ): Promise<{ byteSize: number; sha256: string }> {
   const [draft, back] = [`${to}.part`, `${from}.back`];
   try {
+    await mkdir(dirname(to), { recursive: true, mode: 0o700 });
     const age = new Encrypter();
     age.setPassphrase(passphrase);
     const secret = await age.encrypt(Readable.toWeb(createReadStream(from)) as ReadableStream<Uint8Array>);

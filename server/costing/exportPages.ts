@@ -13,7 +13,7 @@ import { submitForm, typedBody } from '../http/forms.ts';
 import { type Rendering, seeOther, sendPage } from '../http/page.ts';
 import { MOST_ROWS, sendXlsx, XLSX_TYPE, type XlsxCell } from '../http/xlsx.ts';
 import { actorOf, allows } from '../people/guards.ts';
-import { theStudio } from '../settings/queries.ts';
+import { newestLink, theStudio } from '../settings/queries.ts';
 import { today } from '../settings/today.ts';
 import { idParams } from '../typedFields.ts';
 import {
@@ -209,6 +209,9 @@ async function sendRows<Row>(
 ): Promise<FastifyReply> {
   const { db } = deps;
   const { columns, pages } = file;
+  const seal = newestLink(db);
+  // A file of rows has no room for it beside them.
+  if (file.format === 'csv' && seal) reply.header('record-seal', `${seal.links} ${seal.link}`);
   if (file.format === 'csv') return sendCsv(reply, `${file.name}.csv`, columns, pages());
   const { currency } = theStudio(db);
   const written: Written = { rows: 0, costMinor: 0 };
@@ -247,6 +250,7 @@ async function sendRows<Row>(
         pages: async function* () {
           const stock = await stockProof(db, file.filter.endAt - 1);
           yield* proofRows(reconciliation(db, file.filter), stock, written, file.rows, currency);
+          if (seal) yield [[], [`The record held ${seal.links} entries by then. The seal of the newest:`], [seal.link]];
         },
       },
     ],

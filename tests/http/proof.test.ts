@@ -1,6 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Decrypter } from 'age-encryption';
@@ -72,11 +72,7 @@ describe('a row that the service did not write', () => {
       /^customers 3 is missing, and customers 900/,
     ],
     ['two orders', "update orders set note = 'x' where id in (1, 2)", /^several rows of orders/],
-    [
-      'a trigger',
-      'drop view if exists nothing; create view quietly as select 1',
-      /^sqlite_master view quietly was not/,
-    ],
+    ['the schema', 'create view quietly as select 1', /^sqlite_master view quietly was not/],
   ])('%s is noticed and named', async (_, statement, words) => {
     const studio = await freshSampleStudio();
     expect(await wrongIn(studio)).toEqual([]);
@@ -302,6 +298,36 @@ describe('an archive', () => {
     expect((await page.post('/settings/backup/passphrase', { passphrase: '' })).status).toBe(303);
     expect((await takeBackup(deps, { how: 'button', by: null, file: join(folder(), 'b.zip') })).file).toMatch(/\.zip$/);
   }, 240_000);
+});
+
+describe('a replica', () => {
+  test('stands on Today when it is not there or the studio has gone on without it, and is quiet otherwise', async () => {
+    const studio = await freshSampleStudio();
+    const { deps, clock, page, api } = studio;
+    const told = async () => (await api.get('/today')).body.replica;
+    expect(await told()).toBeNull();
+    const replicaDir = folder();
+    const file = join(deps.config.dataDir, 'studio.sqlite');
+    const writtenAt = (path: string, at: number): void => {
+      writeFileSync(path, '');
+      utimesSync(path, at / 1000, at / 1000);
+    };
+    deps.config.replicaDir = replicaDir;
+    writtenAt(file, clock.now);
+    expect(await told()).toEqual({ folder: replicaDir, at: null, isBehind: false });
+    expect((await page.get('/')).text).toContain('There is no replica in');
+    mkdirSync(join(replicaDir, 'generations', 'ab'), { recursive: true });
+    writtenAt(join(replicaDir, 'generations', 'ab', '1.wal'), clock.now);
+    clock.now += 20 * 60_000;
+    // Nobody has written since.
+    expect(await told()).toMatchObject({ isBehind: false });
+    expect((await page.get('/')).text).not.toContain('replica');
+    expect((await page.get('/settings/backup')).text).toContain('The replica was last written');
+    writtenAt(file, clock.now);
+    clock.now += 2 * 60_000;
+    expect(await told()).toMatchObject({ isBehind: true });
+    expect((await page.get('/')).text).toContain('The replica is behind.');
+  });
 });
 
 test('what an upgrade finds changed is not forgotten by it', async () => {

@@ -28,6 +28,12 @@ export const STUDIO: GuideGroup = {
           ],
         },
         {
+          heading: 'What the record is held against',
+          text: [
+            '[The record] shows how many entries there are, and the seal of the newest. Each is sealed with the one before: whoever has written down number and seal, on the last page of a month’s paper say, can tell later whether anything up to it was changed.',
+          ],
+        },
+        {
           heading: 'Other devices and tokens',
           text: [
             'Point a phone’s camera at a code under [Open on another device]. A token lets a script in, in your name; it is shown once. Choose [read] unless the script records something.',
@@ -82,7 +88,7 @@ export const STUDIO: GuideGroup = {
       title: 'Backup',
       lead: 'One archive holds everything. Put it on another disk, and try once to come back from it.',
       screens: ['/settings/backup', '/after-restore', '/people/after-restore'],
-      sends: ['/settings/backups'],
+      sends: ['/settings/backups', '/settings/backup/passphrase'],
       parts: [
         {
           heading: 'Every day',
@@ -93,13 +99,20 @@ export const STUDIO: GuideGroup = {
           ],
         },
         {
+          heading: 'Keep the key on paper',
+          text: [
+            'Under [Seal and passphrase], [Show the key] shows what every archive is sealed with. Write it down and keep it away from the computer: on another one, a restore asks for it, and tells by it that nobody has changed the archive.',
+            'With a passphrase, new archives can be read by nobody who has only the archive. Keep it with the key: without it you cannot read them either. `age`, the open format, opens with other programs too.',
+          ],
+        },
+        {
           heading: 'Come back from one',
           text: [
             'The archive is checked whole before anything is touched, and the studio that is there is kept beside it. Every passphrase, sign-in, link, code and token of that time ends, so that nobody comes in who has left since.',
           ],
           steps: [
             'Stop the server.',
-            'Run `npm run restore -- FILE`.',
+            'Run `npm run restore -- FILE`; on another computer with `--key KEY`, for an encrypted archive with `--passphrase-file FILE`.',
             'Run `npm run verify`: it holds the studio against everything that must be true.',
             'Start the server. Its terminal shows a code: with it an owner comes in and chooses a new passphrase.',
             'Go through whose standing differs, then let the others in again, each by a link or a code of their own.',
