@@ -108,7 +108,7 @@ export const backupPage = (p: BackupProps): Html => html`${pageHead({
   <details><summary>Show the key</summary><p><code class="record-seal">${p.key}</code></p></details>
   <form method="post" action="/settings/backup/passphrase" class="stack">${formNotice(p.passphrase)}
   ${field({ name: 'passphrase', label: p.isEncrypted ? 'Another passphrase for new archives' : 'Passphrase for new archives', form: p.passphrase, type: 'password', autocomplete: 'new-password', hint: 'Without it nobody can open an archive, you included: keep it on paper with the key. Empty: archives are not encrypted.' })}
-  <p class="fine">${p.isEncrypted ? html`<b>New archives are encrypted.</b> Saved empty, the next ones are not. Those made so far stay as they are.` : 'Archives are not encrypted: whoever has one can read it.'} It is kept on this computer, since the daily backup is made when nobody is there to type it.</p>
+  <p class="fine">${p.isEncrypted ? html`<b>New archives are encrypted.</b> Saved empty, the next ones are not. Those made so far stay as they are.` : 'Archives are not encrypted: whoever has one can read it.'} A passphrase is kept on this computer, since the daily backup is made when nobody is there to type it.</p>
   <button>Save</button></form>
 </section>
 ${p.replica !== null && html`<section class="panel" id="replica"><h2>The other site</h2><p>${replicaWords(p.replica, p.show)}</p></section>`}

@@ -1,6 +1,6 @@
 import type { Sqlite } from '../open.ts';
 import { CHAINED, type Covered, coveredTables, quoted, rowReader, SCHEMA_TABLE, schemaRows } from './covered.ts';
-import { proofFindings } from './findings.ts';
+import { proofFindings, unlinkedTables } from './findings.ts';
 import { linkOf, type Value } from './rowDigest.ts';
 import { EMPTY, packed, plus, type Sum, termOf, unpacked } from './sums.ts';
 
@@ -108,12 +108,6 @@ function linkAll(sqlite: Sqlite, table: Covered, chain: number): void {
     .run(chain, table.name, table.columns.join(' '), from);
 }
 
-/** Whether the rows of a linked table are those that its links account for. */
-function isLinked(sqlite: Sqlite, table: Covered): boolean {
-  const columns = sqlite.prepare('select columns from record_chains where table_name = ?').pluck().get(table.name);
-  return columns === table.columns.join(' ') && proofFindings(sqlite, table.name).every((f) => f.wrong.length === 0);
-}
-
 /** Begins the proof over what stands in the tables, and makes the triggers that keep it: after migrations, in one transaction. The sums
  *  are made anew, since an upgrade changes rows and columns at will; links are added only where an upgrade has done so. */
 export function beginProof(sqlite: Sqlite): void {
@@ -122,9 +116,10 @@ export function beginProof(sqlite: Sqlite): void {
     const names = new Set([...tables.map((t) => t.name), SCHEMA_TABLE.name]);
     for (const name of sqlite.prepare('select table_name from table_sums').pluck().all() as string[])
       if (!names.has(name)) sqlite.prepare('delete from table_sums where table_name = ?').run(name);
+    const unlinked = unlinkedTables(sqlite);
     for (const table of tables) {
       const chain = CHAINED[table.name];
-      if (chain !== undefined && !isLinked(sqlite, table)) linkAll(sqlite, table, chain);
+      if (chain !== undefined && unlinked.has(table.name)) linkAll(sqlite, table, chain);
       const sumId = chain === undefined ? keepSum(sqlite, table, rowReader(sqlite, table).rows()) : 0;
       for (const source of triggersFor(table, sumId).values()) sqlite.exec(source);
     }

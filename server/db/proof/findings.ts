@@ -11,6 +11,7 @@ export interface ProofFinding {
 
 /** Up to so many rows, each is tried as one that has come in the place of another. */
 const TRIED_ROWS = 200_000;
+const CHAIN_IDS = new Set(Object.values(CHAINED));
 /** No row has a higher number. */
 const HIGHEST_KEY = 2n ** 53n;
 
@@ -94,83 +95,109 @@ interface LinkRow {
   link: Buffer;
 }
 
-/** Holds the rows of the linked tables against the chain, or those of one of them. */
-function chainFindings(sqlite: Sqlite, tables: readonly Covered[], only?: string): string[] {
-  const wrong: string[] = [];
-  const chains = sqlite
+/** Something about the rows of a linked table; '' where the chain itself is concerned. */
+interface Unlinked {
+  table: string;
+  words: string;
+}
+
+interface Chain {
+  name: string;
+  fromLink: number;
+  /** Rows that the links so far account for. */
+  live: number;
+  read: (rowId: number) => Value[] | 'unreadable' | undefined;
+}
+
+function chainsOf(sqlite: Sqlite, tables: readonly Covered[], wrong: Unlinked[]): Map<number, Chain> {
+  const known = sqlite
     .prepare('select id, table_name as name, columns, from_link as fromLink from record_chains')
     .all() as { id: number; name: string; columns: string; fromLink: number }[];
-  const byId = new Map<
-    number,
-    { name: string; fromLink: number; live: number; read: (rowId: number) => Value[] | 'unreadable' | undefined }
-  >();
-  for (const [name, chainId] of Object.entries(CHAINED)) {
-    const table = tables.find((t) => t.name === name);
-    const chain = chains.find((c) => c.id === chainId && c.name === name);
-    if (!table) continue;
-    if (!chain || chain.columns !== table.columns.join(' ')) {
-      wrong.push(`record_chains: what is kept of ${name} is not what was written`);
+  const chains = new Map<number, Chain>();
+  for (const table of tables) {
+    const { name, columns } = table;
+    const chainId = CHAINED[name];
+    if (chainId === undefined) continue;
+    const chain = known.find((c) => c.id === chainId && c.name === name);
+    if (!chain || chain.columns !== columns.join(' ')) {
+      wrong.push({ table: name, words: `record_chains ${chainId}: what is kept of ${name} is not what was written` });
       continue;
     }
-    const { row } = rowReader(sqlite, table, `where ${quoted(table.columns[0] ?? '')} = ?`);
-    const read = (rowId: number): Value[] | 'unreadable' | undefined => readable(() => row(rowId), 'unreadable');
-    byId.set(chainId, { name, fromLink: chain.fromLink, live: 0, read });
+    const { row } = rowReader(sqlite, table, `where ${quoted(columns[0] ?? '')} = ?`);
+    const read: Chain['read'] = (rowId) => readable(() => row(rowId), 'unreadable');
+    chains.set(chainId, { name, fromLink: chain.fromLink, live: 0, read });
   }
-  const gone = new Map<string, number>();
-  for (const { chainId, rowId, id } of sqlite
+  return chains;
+}
+
+/** Holds the rows of the linked tables against the chain, in one pass over its links. */
+function chainFindings(sqlite: Sqlite, tables: readonly Covered[]): Unlinked[] {
+  const wrong: Unlinked[] = [];
+  const chains = chainsOf(sqlite, tables, wrong);
+  const removals = sqlite
     .prepare('select id, chain_id as chainId, row_id as rowId from record_links where removed = 1 order by id')
-    .all() as { id: number; chainId: number; rowId: number }[])
-    gone.set(`${chainId} ${rowId}`, id);
+    .all() as Pick<LinkRow, 'id' | 'chainId' | 'rowId'>[];
+  const gone = new Map(removals.map(({ id, chainId, rowId }) => [`${chainId} ${rowId}`, id]));
+  const isGoneAfter = (id: number, chainId: number, rowId: number): boolean =>
+    gone.size > 0 && (gone.get(`${chainId} ${rowId}`) ?? 0) > id;
+  /** What is wrong with one link; '' when nothing is. */
+  const amiss = ({ id, chainId, rowId, removed, link }: LinkRow, before: Buffer | null): string => {
+    const chain = chains.get(chainId);
+    if (!chain) return CHAIN_IDS.has(chainId) ? '' : `record_links ${id} is not what was written`;
+    const { name } = chain;
+    if (removed === 1)
+      return removalOf(before, name, rowId).equals(link) ? '' : `record_links ${id} is not what was written`;
+    if (id < chain.fromLink || isGoneAfter(id, chainId, rowId)) return '';
+    chain.live += 1;
+    const row = chain.read(rowId);
+    if (row === 'unreadable') return `${name} ${rowId} cannot be read`;
+    if (!row) return `${name} ${rowId} is missing`;
+    return linkOf(before, name, row).equals(link)
+      ? ''
+      : `${name} ${rowId} is not what was written (record_links ${id})`;
+  };
   let before: Buffer | null = null;
   let number = 0;
   const links = sqlite.prepare(
     'select id, chain_id as chainId, row_id as rowId, removed, link from record_links order by id',
   );
-  for (const { id, chainId, rowId, removed, link } of links.iterate() as IterableIterator<LinkRow>) {
+  for (const link of links.iterate() as IterableIterator<LinkRow>) {
     number += 1;
-    if (id !== number && only === undefined) {
-      wrong.push(`record_links: ${id - number} before ${id} missing`);
-      number = id;
+    if (link.id !== number) {
+      wrong.push({ table: '', words: `record_links: ${link.id - number} before ${link.id} missing` });
+      number = link.id;
     }
-    const chain = byId.get(chainId);
-    if (!chain) wrong.push(`record_links ${id} is not what was written`);
-    else if (only === undefined || chain.name === only) {
-      const isGone = (gone.get(`${chainId} ${rowId}`) ?? 0) > id;
-      if (removed === 1) {
-        if (!removalOf(before, chain.name, rowId).equals(link))
-          wrong.push(`record_links ${id} is not what was written`);
-      } else if (id >= chain.fromLink && !isGone) {
-        chain.live += 1;
-        const row = chain.read(rowId);
-        if (row === 'unreadable') wrong.push(`${chain.name} ${rowId} cannot be read`);
-        else if (!row) wrong.push(`${chain.name} ${rowId} is missing`);
-        else if (!linkOf(before, chain.name, row).equals(link))
-          wrong.push(`${chain.name} ${rowId} is not what was written (record_links ${id})`);
-      }
-    }
-    before = link;
+    const words = amiss(link, before);
+    if (words !== '') wrong.push({ table: chains.get(link.chainId)?.name ?? '', words });
+    before = link.link;
   }
-  for (const { name, live } of byId.values()) {
-    if (only !== undefined && name !== only) continue;
+  for (const { name, live } of chains.values()) {
     const rows = sqlite
       .prepare(`select count(*) from ${quoted(name)}`)
       .pluck()
       .get() as number;
-    if (rows > live) wrong.push(`${rows - live} rows of ${name} were not written by the service`);
+    if (rows > live)
+      wrong.push({ table: name, words: `${rows - live} rows of ${name} were not written by the service` });
   }
   return wrong;
 }
 
-/** What of the record is not as the service has written it, row by row; of one linked table only, where it is named. */
-export function proofFindings(sqlite: Sqlite, only?: string): ProofFinding[] {
+/** The linked tables whose rows are not, as they stand, what their links account for. */
+export function unlinkedTables(sqlite: Sqlite): Set<string> {
+  return new Set(chainFindings(sqlite, coveredTables(sqlite)).map((w) => w.table));
+}
+
+/** What of the record is not as the service has written it, row by row. */
+export function proofFindings(sqlite: Sqlite): ProofFinding[] {
   const tables = coveredTables(sqlite);
-  const linked = {
-    name: 'log, weighings, ledger, costs, money and audit are the chain that was written',
-    wrong: readable(() => chainFindings(sqlite, tables, only), ['record_links cannot be read to its end']),
-  };
-  if (only !== undefined) return [linked];
   return [
-    linked,
+    {
+      name: 'log, weighings, ledger, costs, money and audit are the chain that was written',
+      wrong: readable(
+        () => chainFindings(sqlite, tables).map((w) => w.words),
+        ['record_links cannot be read to its end'],
+      ),
+    },
     {
       name: 'every other table is as it was written',
       wrong: sumFindings(
