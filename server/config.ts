@@ -19,7 +19,7 @@ export const configTable = {
   },
   REPLICA_DIR: {
     default: '',
-    help: 'Folder into which another program replicates the database (README, A second site): Today tells when it falls behind. Empty: there is none.',
+    help: 'Folder into which another program replicates the database (guide, Backup): Today tells when it falls behind. Empty: there is none.',
     schema: z.string(),
   },
   LOG_LEVEL: {

@@ -4,7 +4,7 @@ import type { Deps } from '../deps.ts';
 import { DATABASE } from './archive.ts';
 import type { ReplicaShape } from './schemas.ts';
 
-/* A program of its own may replicate the database to another site as it is written (README). It writes there whenever the studio has
+/* A program of its own may replicate the database to another site as it is written (views/guide/studio.ts). It writes there whenever the studio has
    written, and is silent as long as the studio is: what tells is whether the studio has gone on without it. */
 
 /** Looking through the folder anew for every page would cost more than the page. */

@@ -106,6 +106,9 @@ async function guardedStudio(): Promise<Buffer> {
     "insert into questions (id, kind, asks, lot_id, words, asked_at, answer, answered_at, answered_by) values (2, 'lateWeighing', 'owner', 1, 'Does it stand?', 1, 'stands', 2, 1)",
   ])
     sqlite.exec(statement);
+  // Every weakened guard has the schema read anew, which so many triggers would take most of.
+  for (const name of sqlite.prepare("select name from sqlite_master where name glob 'proof_of_*'").pluck().all())
+    sqlite.exec(`drop trigger "${name}"`);
   return sqlite.serialize();
 }
 

@@ -95,6 +95,30 @@ describe('a row that the service did not write', () => {
     expect(await wrongIn(studio)).toEqual([]);
   });
 
+  test('a row that a rule takes away leaves its link, and its number may come again', async () => {
+    const studio = await freshSampleStudio();
+    const { sqlite } = studio.deps;
+    const guard = sqlite
+      .prepare("select sql from sqlite_master where name = 'stock_ledger_no_delete'")
+      .pluck()
+      .get() as string;
+    const last = sqlite.prepare('select * from stock_ledger order by id desc limit 1').get() as Record<string, unknown>;
+    sqlite.exec('drop trigger stock_ledger_no_delete');
+    sqlite.prepare('delete from stock_ledger where id = ?').run(last['id']);
+    sqlite.exec(guard);
+    expect(await wrongIn(studio)).toEqual([]);
+    const names = Object.keys(last);
+    const triggers = sqlite
+      .prepare("select name from sqlite_master where name like 'stock_ledger_%' and type = 'trigger'")
+      .pluck();
+    for (const name of triggers.all() as string[]) sqlite.exec(`drop trigger ${name}`);
+    sqlite
+      .prepare(`insert into stock_ledger (${names.join(', ')}) values (${names.map((n) => `@${n}`).join(', ')})`)
+      .run({ ...last, reason: 'another' });
+    // Only the guards are missing now.
+    expect((await wrongIn(studio)).join()).toMatch(/^several rows of sqlite_master/);
+  });
+
   test('text that is no UTF-8 is told from other such text and from replacement characters', async () => {
     const studio = await freshSampleStudio();
     const { sqlite } = studio.deps;
@@ -163,6 +187,12 @@ describe('the arithmetic of it', () => {
   });
 });
 
+const binary = (response: NodeJS.ReadableStream, done: (error: Error | null, body: Buffer) => void): void => {
+  const chunks: Buffer[] = [];
+  response.on('data', (chunk: Buffer) => chunks.push(chunk));
+  response.on('end', () => done(null, Buffer.concat(chunks)));
+};
+
 function folder(): string {
   const made = mkdtempSync(join(tmpdir(), 'lot-and-shade-proof-'));
   onTestFinished(() => rmSync(made, { recursive: true, force: true }));
@@ -228,6 +258,18 @@ describe('an archive', () => {
     expect(manifest.tables?.['people']?.rows).toBe(deps.sqlite.prepare('select count(*) from people').pluck().get());
     const shown = (await page.get('/settings')).text;
     expect(shown.replace(/\s/g, '')).toContain(link);
+  });
+
+  test('stands in each file of a month too', async () => {
+    const { api, deps } = await freshSampleStudio();
+    const link = (
+      deps.sqlite.prepare('select link from record_links order by id desc limit 1').pluck().get() as Buffer
+    ).toString('hex');
+    const query = 'rows=lot&from=2026-01-01&to=2026-01-31';
+    expect((await api.get(`/exports/lots.csv?${query}`)).headers['record-seal']).toMatch(new RegExp(`^\\d+ ${link}$`));
+    const answer = await api.get(`/exports/lots.xlsx?${query}`).buffer(true).parse(binary);
+    const sheets = [...(await unzipped(answer.body)).values()].map(String).join('');
+    expect(sheets).toContain(link);
   });
 
   test('with a role changed and every hash made anew is refused; without its seal it asks for words', async () => {
