@@ -20,14 +20,23 @@ export function keyTyped(text: string): string | null {
 /** In groups, as it is printed. */
 export const keyShown = (key: string): string => (key.match(/.{4}/g) ?? []).join('-');
 
-/** The key of a data folder; null when it has none. */
+/** The key of a data folder; null when it has none. A file that holds none is not taken for no file: another key would be made over
+ *  the one that seals what there is. */
 export function studioKey(dataDir: string): string | null {
+  const file = join(dataDir, KEY_FILE);
+  let text: string;
   try {
-    return keyTyped(readFileSync(join(dataDir, KEY_FILE), 'utf8').split('\n')[0] ?? '');
+    text = readFileSync(file, 'utf8');
   } catch (error) {
     if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null;
     throw error;
   }
+  const key = keyTyped(text.split('\n')[0] ?? '');
+  if (key === null)
+    throw new Error(
+      `${file} holds no key. Write the studio’s key into its first line, or delete it: a new key is made then, and archives made so far count as sealed by another.`,
+    );
+  return key;
 }
 
 export function keepKey(dataDir: string, key: string): void {

@@ -183,6 +183,10 @@ describe('the arithmetic of it', () => {
   test('a key is read from paper, and no other is', () => {
     const key = '0123456789ABCDEFGHJKMNPQRSTVWXYZ';
     expect(keyTyped(keyShown(key).toLowerCase().replace('0', 'o').replace('1', 'l'))).toBe(key);
+    const dataDir = folder();
+    expect(theStudioKey(dataDir)).toBe(theStudioKey(dataDir));
+    writeFileSync(join(dataDir, 'studio.key'), 'spilt tea\n');
+    expect(() => theStudioKey(dataDir)).toThrow('holds no key');
     expect([keyTyped(key.slice(1)), keyTyped(`${key.slice(1)}U`)]).toEqual([null, null]);
   });
 });
