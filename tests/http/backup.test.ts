@@ -170,7 +170,10 @@ function rowsOf({ sqlite }: Pick<OpenDatabase, 'sqlite'>): Record<string, string
 }
 
 /** Every row of every table, as text. */
-function everything({ sqlite }: Pick<OpenDatabase, 'sqlite'>, except: readonly string[] = ['backup_runs']) {
+function everything(
+  { sqlite }: Pick<OpenDatabase, 'sqlite'>,
+  except: readonly string[] = ['backup_runs', 'table_sums'],
+) {
   const tables = sqlite
     .prepare("select name from sqlite_master where type = 'table' and name not like 'sqlite_%' order by name")
     .pluck()
