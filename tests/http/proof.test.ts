@@ -271,7 +271,10 @@ describe('an archive', () => {
     ).toString('hex');
     const query = 'rows=lot&from=2026-01-01&to=2026-01-31';
     expect((await api.get(`/exports/lots.csv?${query}`)).headers['record-seal']).toMatch(new RegExp(`^\\d+ ${link}$`));
-    const answer = await api.get(`/exports/lots.xlsx?${query}`).buffer(true).parse(binary as never);
+    const answer = await api
+      .get(`/exports/lots.xlsx?${query}`)
+      .buffer(true)
+      .parse(binary as never);
     const sheets = [...(await unzipped(answer.body)).values()].map(String).join('');
     expect(sheets).toContain(link);
   });
