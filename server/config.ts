@@ -43,6 +43,11 @@ export const configTable = {
     help: 'Folder of the backups, best on another disk; empty: the folder backups in DATA_DIR.',
     schema: z.string(),
   },
+  REPLICA_DIR: {
+    default: '',
+    help: 'Folder into which another program replicates the database (guide, Backup): Today tells when it falls behind. Empty: there is none.',
+    schema: z.string(),
+  },
   LOG_LEVEL: {
     default: 'warn',
     help: 'How much the terminal tells: fatal, error, warn, info, debug or silent.',
@@ -89,6 +94,8 @@ export interface Config {
   host: string;
   dataDir: string;
   backupDir: string;
+  /** Null when there is none. */
+  replicaDir: string | null;
   logLevel: 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'silent';
   zone: string;
   /** How https is served; null: plain http. */
@@ -131,6 +138,7 @@ export function readConfig(env: Record<string, string | undefined>): Config {
     host: value('HOST'),
     dataDir,
     backupDir: value('BACKUP_DIR') ? resolve(value('BACKUP_DIR')) : join(dataDir, 'backups'),
+    replicaDir: value('REPLICA_DIR') ? resolve(value('REPLICA_DIR')) : null,
     logLevel: value('LOG_LEVEL'),
     zone: value('TZ') || Intl.DateTimeFormat().resolvedOptions().timeZone,
     tls:

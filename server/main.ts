@@ -12,7 +12,7 @@ import {
   folderFault,
   StartRefusal,
 } from './db/dataFolder.ts';
-import { demandLastWorkedWith, demandLog, watchFile } from './db/fileWatch.ts';
+import { demandAcknowledged, demandLastWorkedWith, demandLog, watchFile } from './db/fileWatch.ts';
 import { checkInBackground, isCheckedAtOnce, structureFindings, touchEveryTable } from './db/integrity.ts';
 import { applyMigrations } from './db/migrate.ts';
 import { type OpenDatabase, openDatabase } from './db/open.ts';
@@ -75,6 +75,7 @@ async function serve(config: Config): Promise<void> {
   const file = join(config.dataDir, 'studio.sqlite');
   demandDatabase(config.dataDir, config.backupDir);
   demandLog(config.dataDir);
+  demandAcknowledged(config.dataDir);
   const open = openSound(file);
   // Asked now, while the file has surely its name.
   const isChecked = isCheckedAtOnce(file);

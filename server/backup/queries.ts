@@ -3,7 +3,11 @@ import { copyApart, copyHere } from '../db/databaseCopy.ts';
 import { checkInBackground } from '../db/integrity.ts';
 import { type Db, openForReading, type Sqlite } from '../db/open.ts';
 import { inOwnProcess } from '../db/ownProcess.ts';
+import { hasProof } from '../db/proof/covered.ts';
+import { earlierFindings, type ProofFinding, proofFindings, tableSums } from '../db/proof/findings.ts';
+import { type RecordHead, recordHead } from '../db/proof/heads.ts';
 
+export { noteHeads } from '../db/proof/heads.ts';
 export { damageFault, faultOf, isDamage, lookAtFile, stopWriting } from '../db/soundness.ts';
 
 import {
@@ -164,6 +168,28 @@ export function integrityFindings(db: Db): string[] {
     if (code?.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB') return [message];
     throw error;
   }
+}
+
+/** The connection itself, without the query builder’s memory for statements. */
+function connectionOf(db: Db): Sqlite {
+  const { session } = db as unknown as { session: { client: Sqlite } };
+  return Object.getPrototypeOf(session.client) as Sqlite;
+}
+
+/** How far the record has come and what every other table adds up to, to be kept where the database cannot change it. */
+export function proofHeads(db: Db): { record?: RecordHead; tables?: Record<string, { rows: number; sum: string }> } {
+  const sqlite = connectionOf(db);
+  return hasProof(sqlite) ? { record: recordHead(sqlite), tables: tableSums(sqlite) } : {};
+}
+
+/** What of the record is not as the service has written it, by the chain and the sums that its triggers keep. */
+export function proofChecks(db: Db): ProofFinding[] {
+  const sqlite = connectionOf(db);
+  if (!hasProof(sqlite)) return [];
+  return [
+    ...proofFindings(sqlite),
+    { name: 'no upgrade has found the record changed', wrong: earlierFindings(sqlite) },
+  ];
 }
 
 export const danglingReferences = (db: Db): { table: string; rowid: number | null; parent: string }[] =>

@@ -1,6 +1,6 @@
 import { mkdir, readdir, rename, rm, stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import { ArchiveDamage, DATABASE, FILE_FOLDERS, type Manifest, readArchive } from './archive.ts';
+import { ArchiveDamage, DATABASE, FILE_FOLDERS, type Manifest, readArchive, type Seal } from './archive.ts';
 
 /** What makes up a studio in its data folder; anything else there (backups, copies) is left alone. */
 const PARTS: readonly string[] = [
@@ -9,6 +9,8 @@ const PARTS: readonly string[] = [
   `${DATABASE}-shm`,
   // It tells the next start which database this folder has last worked with (db/fileWatch.ts).
   'studio.stamp',
+  // And how far its record had come (db/proof/heads.ts).
+  'studio.heads',
   ...FILE_FOLDERS,
 ];
 
@@ -16,6 +18,7 @@ export interface Restored {
   manifest: Manifest;
   /** Where the studio that was there before is kept now; null when the folder was empty. */
   keptIn: string | null;
+  seal: Seal;
 }
 
 /** Restores an archive into a data folder. It is unpacked and checked beside the studio first; only then the studio that is
@@ -29,20 +32,22 @@ export async function restoreArchive(input: {
   /** 'studio-before-restore-2026-03-16-090000' or so: the name of the safety copy. */
   keepAs: string;
   newestMigration: number;
-  check: (databaseFile: string, manifest: Manifest, keptIn: string | null) => void | Promise<void>;
+  /** The studio’s key by which the seal is judged; null when there is none. */
+  key?: string | null;
+  check: (databaseFile: string, manifest: Manifest, keptIn: string | null, seal: Seal) => void | Promise<void>;
 }): Promise<Restored> {
   const { dataDir } = input;
   await mkdir(dataDir, { recursive: true, mode: 0o700 });
   const unpacked = join(dataDir, '.restoring');
   await rm(unpacked, { recursive: true, force: true });
   try {
-    const manifest = await readArchive(input.file, unpacked);
+    const { manifest, seal } = await readArchive(input.file, unpacked, input.key);
     if (manifest.migratedTo > input.newestMigration) {
       throw new ArchiveDamage('It was made by a newer version of Lot & Shade. Install that version, then restore.');
     }
     const keepAt = join(dataDir, input.keepAs);
     const isReplacing = (await readdir(dataDir)).some((name) => PARTS.includes(name));
-    await input.check(join(unpacked, DATABASE), manifest, isReplacing ? keepAt : null);
+    await input.check(join(unpacked, DATABASE), manifest, isReplacing ? keepAt : null, seal);
     for (const left of [`${DATABASE}-wal`, `${DATABASE}-shm`]) await rm(join(unpacked, left), { force: true });
     const keptIn = await moveParts(dataDir, keepAt);
     try {
@@ -52,7 +57,7 @@ export async function restoreArchive(input: {
       if (keptIn !== null) await moveParts(keptIn, dataDir);
       throw error;
     }
-    return { manifest, keptIn };
+    return { manifest, keptIn, seal };
   } finally {
     await rm(unpacked, { recursive: true, force: true });
   }

@@ -5,6 +5,7 @@ import type { Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
 import { findStudio } from '../settings/queries.ts';
 import { DATABASE, FILE_FOLDERS, readArchive, writeArchive } from './archive.ts';
+import { archivePassphrase, encryptApart } from './encryption.ts';
 import {
   copyOf,
   finishRun,
@@ -12,9 +13,12 @@ import {
   isDamage,
   markRemoved,
   migratedTo,
+  proofHeads,
+  readingFrom,
   standingArchives,
   theBackupSettings,
 } from './queries.ts';
+import { theStudioKey } from './studioKey.ts';
 import { tryDatabase, trySnapshot } from './trials.ts';
 
 const running = new WeakMap<object, Promise<unknown>>();
@@ -57,7 +61,8 @@ async function make(deps: Deps, input: { how: BackupRunRow['how']; by: number | 
   const studio = findStudio(db);
   if (!studio) throw new Refusal('notSetUp', 'There is no studio to back up yet.');
   const startedAt = now();
-  const file = input.file ?? join(config.backupDir, archiveName(startedAt));
+  const passphrase = archivePassphrase(config.dataDir);
+  const file = input.file ?? join(config.backupDir, `${archiveName(startedAt)}${passphrase === null ? '' : '.age'}`);
   const runId = insertRun(db, { how: input.how, startedAt, file, madeBy: input.by });
   const snapshot = join(config.dataDir, `.backup-${deps.newId()}.sqlite`);
   try {
@@ -72,12 +77,16 @@ async function make(deps: Deps, input: { how: BackupRunRow['how']; by: number | 
       studioName: studio.name,
       serviceVersion: config.version,
       migratedTo: migratedTo(db),
+      ...(await readingFrom(snapshot, async (copy) => proofHeads(copy))),
     };
-    const { byteSize, sha256 } = await writeArchive(file, head, sources);
-    await readArchive(file, null).catch(async (error: unknown) => {
-      await rm(file, { force: true });
+    const key = theStudioKey(config.dataDir);
+    const plain = passphrase === null ? file : `${snapshot}.zip`;
+    const written = await writeArchive(plain, head, sources, key);
+    await readArchive(plain, null, key).catch(async (error: unknown) => {
+      await rm(plain, { force: true });
       throw error;
     });
+    const { byteSize, sha256 } = passphrase === null ? written : await encryptApart(plain, file, config.dataDir);
     const failure =
       found.wrong.length === 0 ? '' : `It was made, but the studio in it is not sound: ${found.wrong.join('; ')}`;
     finishRun(db, runId, { finishedAt: now(), byteSize, sha256, failure });
@@ -89,7 +98,7 @@ async function make(deps: Deps, input: { how: BackupRunRow['how']; by: number | 
     if (error instanceof DamagedCopy || isDamage(error)) await tryDatabase(deps);
     throw error;
   } finally {
-    for (const left of [snapshot, `${snapshot}-wal`, `${snapshot}-shm`, `${snapshot}-journal`]) {
+    for (const left of [snapshot, `${snapshot}-wal`, `${snapshot}-shm`, `${snapshot}-journal`, `${snapshot}.zip`]) {
       await rm(left, { force: true });
     }
   }
@@ -165,7 +174,7 @@ function failureText(error: unknown): string {
   return FAILURES[code ?? ''] ?? message ?? 'It failed.';
 }
 
-const LEFT_BEHIND = /^(?:\.backup-.*\.sqlite(?:-\w+)?|studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip\.part)$/;
+const LEFT_BEHIND = /^(?:\.backup-.*\.sqlite(?:-\w+|\.zip)?|studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip(?:\.age)?\.part)$/;
 const LEFT_AFTER_MS = 24 * 3_600_000;
 
 const TRIAL_FOLDER = /^\.trial-[\w-]+$/;

@@ -61,12 +61,18 @@ async function archiveFailure(deps: Deps, run: BackupRunRow): Promise<string> {
   if (run.removedAt !== null || !there?.isFile()) return 'It is no longer there.';
   const database = await stat(sqlite.name).catch(() => ({ size: 0 }));
   // Of an older version it is brought up to date, which keeps a copy.
-  const needed = there.size + 2 * database.size + ROOM_LEFT_BYTES;
+  const needed = 2 * there.size + 2 * database.size + ROOM_LEFT_BYTES;
   const { bavail, bsize } = await statfs(config.dataDir);
   if (bavail * bsize < needed)
     return `There is no room to unpack it: that takes ${Math.ceil(needed / 1e6)} MB on the disk of ${config.dataDir}, and ${Math.floor((bavail * bsize) / 1e6)} MB are free.`;
   const folder = join(config.dataDir, `.trial-${newId()}`);
-  const trial = tryApart<TrialAnswer>(['archive', run.file, folder, ...(run.sha256 === null ? [] : [run.sha256])]);
+  const trial = tryApart<TrialAnswer>([
+    'archive',
+    run.file,
+    folder,
+    config.dataDir,
+    ...(run.sha256 === null ? [] : [run.sha256]),
+  ]);
   waysToEnd(deps).set('archive', trial.stop);
   try {
     return (await trial.said).wrong.join('; ');

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
 import '../people/guards.ts';
-import { damageFault, faultOf, isDamage, lookAtFile, stopWriting } from './queries.ts';
+import { damageFault, faultOf, isDamage, lookAtFile, noteHeads, stopWriting } from './queries.ts';
 
 const SAFE = new Set(['GET', 'HEAD', 'OPTIONS']);
 
@@ -19,6 +19,8 @@ export function guardSoundness(app: FastifyInstance, { sqlite }: Pick<Deps, 'sql
     if (fault)
       throw new Refusal(fault.kind === 'damaged' ? 'damaged' : 'notTheFile', `Nothing was saved. ${fault.words}`);
   });
+  // Before anybody is told that it is kept.
+  app.addHook('onSend', async () => noteHeads(sqlite));
   app.addHook('onError', async (_request, _reply, error) => {
     if (isDamage(error)) stopWriting(sqlite, damageFault(error.message));
   });

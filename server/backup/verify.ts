@@ -7,7 +7,16 @@ import { stockContradictions } from '../costing/stockProof.ts';
 import type { Db } from '../db/open.ts';
 import { PHOTO_SIZES_PX, photoFile } from '../photos/store.ts';
 import { costMinorOf } from '../plans/rates.ts';
-import { costLinesAfter, danglingReferences, integrityFindings, photoHashes, RULES, voiceHashes } from './queries.ts';
+import {
+  costLinesAfter,
+  danglingReferences,
+  integrityFindings,
+  isDamage,
+  photoHashes,
+  proofChecks,
+  RULES,
+  voiceHashes,
+} from './queries.ts';
 
 export interface Check {
   name: string;
@@ -29,8 +38,10 @@ export async function verifyStudio(db: Db, dataDir: string): Promise<Check[]> {
   };
   const integrity = integrityFindings(db);
   hold(IS_WHOLE, integrity);
-  // A damaged file answers other questions by chance.
-  if (integrity.length > 0) return checks;
+  // A damaged file answers other questions by chance; which rows can still be told apart from what was written, it may say.
+  const isDamaged = integrity.length > 0;
+  for (const { name, wrong } of isDamaged ? readable(() => proofChecks(db)) : proofChecks(db)) hold(name, wrong);
+  if (isDamaged) return checks;
   hold(
     'every reference leads somewhere',
     danglingReferences(db).map((d) => `${d.table} row ${d.rowid} → ${d.parent}`),
@@ -41,6 +52,18 @@ export async function verifyStudio(db: Db, dataDir: string): Promise<Check[]> {
   checks.push(await photosOf(db, dataDir), await voicesOf(db, dataDir));
   return checks;
 }
+
+/** What a damaged file answers before it cannot. */
+function readable<Finding>(read: () => Finding[]): Finding[] {
+  try {
+    return read();
+  } catch (error) {
+    if (isDamage(error)) return [];
+    throw error;
+  }
+}
+
+export const damagedFile = (finding: string): Check => ({ name: IS_WHOLE, wrong: [finding], notes: [] });
 
 function wrongCosts(db: Db): string[] {
   const wrong: string[] = [];

@@ -1,6 +1,7 @@
 import { randomInt, randomUUID } from 'node:crypto';
-import { statSync } from 'node:fs';
+import { readFileSync, statSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
+import { parseArgs } from 'node:util';
 import { type Config, readConfig } from '../config.ts';
 import { applyMigrations } from '../db/migrate.ts';
 import { openDatabase } from '../db/open.ts';
@@ -12,6 +13,29 @@ export const say = (line: string): void => {
 
 /** A path as the person typed it: npm changes the working folder and says where it was called. */
 export const typedPath = (path: string): string => resolve(process.env['INIT_CWD'] ?? process.cwd(), path);
+
+export interface ArchiveAsked {
+  archive: string | undefined;
+  passphrase: string | undefined;
+  key: string | undefined;
+  unproven: boolean;
+}
+
+/** What the command line says of an archive. */
+export function archiveAsked(args: readonly string[]): ArchiveAsked {
+  const { values, positionals } = parseArgs({
+    args: [...args],
+    allowPositionals: true,
+    options: { key: { type: 'string' }, 'passphrase-file': { type: 'string' }, unproven: { type: 'boolean' } },
+  });
+  const written = values['passphrase-file'];
+  return {
+    archive: positionals[0],
+    passphrase: written === undefined ? undefined : readFileSync(typedPath(written), 'utf8').trimEnd(),
+    key: values.key,
+    unproven: values.unproven === true,
+  };
+}
 
 export const databaseFile = (config: Config): string => join(config.dataDir, 'studio.sqlite');
 

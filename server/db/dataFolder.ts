@@ -85,7 +85,7 @@ export const damaged = (file: string, findings: readonly string[]): StartRefusal
   );
 
 /** Archives as the service names them (backup/takeBackup.ts). */
-const ARCHIVE = /^studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip$/;
+const ARCHIVE = /^studio-\d{4}-\d{2}-\d{2}-\d{6}\.zip(?:\.age)?$/;
 
 const namesIn = (folder: string): string[] => {
   try {
@@ -126,7 +126,7 @@ export function demandDatabase(dataDir: string, backupDir: string): void {
   const traces = tracesOfAStudio(dataDir, backupDir);
   if (sizeOf(`${file}-wal`) > 0) traces.push(`${file}-wal`);
   for (const name of namesIn(dataDir)) {
-    if (/^studio\.(sqlite\.before-|stamp$)|^before-restore-/.test(name)) traces.push(join(dataDir, name));
+    if (/^studio\.(sqlite\.before-|stamp$|heads$)|^before-restore-/.test(name)) traces.push(join(dataDir, name));
   }
   if (traces.length === 0) return;
   throw withoutDatabase(dataDir, `${file} is ${existsSync(file) ? 'empty' : 'missing'}`, traces);

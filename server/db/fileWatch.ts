@@ -9,13 +9,15 @@ import {
   readFileSync,
   readSync,
   renameSync,
+  rmSync,
   statSync,
   writeFileSync,
 } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { hasStudio, StartRefusal } from './dataFolder.ts';
-import type { Sqlite } from './open.ts';
-import { lookAtFile, lookBy, type RecordFault } from './soundness.ts';
+import { openForReading, type Sqlite } from './open.ts';
+import { closeHeads, HEADS_FILE, keepHeads, lostSince, notedHeads } from './proof/heads.ts';
+import { isDamage, lookAtFile, lookBy, type RecordFault } from './soundness.ts';
 
 /* Whether the file that is open is the one that the next start will find. Deleting or replacing an open file goes unnoticed by
    SQLite: it goes on writing into what no longer has a name, and every entry is acknowledged and lost. */
@@ -83,13 +85,61 @@ function keepStamps(dataDir: string, stamps: Stamps): void {
 
 const stampOf = (sqlite: Sqlite): number => Number(sqlite.pragma('user_version', { simple: true }));
 
-/** Refuses a folder in which a service was stopped by force and whose write-ahead log has gone since. To be asked before anything is
- *  opened, which would make a new one. */
+/** Refuses a folder in which a service was stopped by force and whose write-ahead log has gone since, where nothing tells what was in
+ *  it (demandAcknowledged). To be asked before anything is opened, which would make a new one. */
 export function demandLog(dataDir: string): void {
   const file = join(dataDir, 'studio.sqlite');
-  if (keptStamps(dataDir)?.state !== 'open' || !existsSync(file) || existsSync(`${file}-wal`)) return;
+  if (!isLogMissing(dataDir) || notedHeads(dataDir).length > 0) return;
   throw new StartRefusal(
     `${file}-wal is missing. The service was stopped by force, and the newest entries were in that file. Put it back where it was, or restore a backup. If they can be done without, or another program has written them into ${file}, delete ${join(dataDir, STAMP_FILE)} and start again.`,
+  );
+}
+
+const isLogMissing = (dataDir: string): boolean => {
+  const file = join(dataDir, 'studio.sqlite');
+  return keptStamps(dataDir)?.state === 'open' && existsSync(file) && !existsSync(`${file}-wal`);
+};
+
+/** What had been acknowledged and is not in the database of a folder. It is looked for by a connection that only reads, so that a log
+ *  that was cut off stays as it is: one that writes would carry its rest over and remove it. */
+function lostIn(dataDir: string): string[] {
+  const file = join(dataDir, 'studio.sqlite');
+  const heads = notedHeads(dataDir);
+  if (heads.length === 0 || !existsSync(file)) return [];
+  const beside = [`${file}-wal`, `${file}-shm`].filter((name) => !existsSync(name));
+  try {
+    const { sqlite } = openForReading(file);
+    try {
+      // Another database altogether is for demandLastWorkedWith to refuse.
+      return isLastWorkedWith(sqlite, keptStamps(dataDir)) ? lostSince(sqlite, heads) : [];
+    } finally {
+      sqlite.close();
+    }
+  } catch (error) {
+    // The start that follows says so.
+    if (isDamage(error)) return [];
+    throw error;
+  } finally {
+    for (const name of beside) rmSync(name, { force: true });
+  }
+}
+
+/** Refuses a database that does not hold all that was acknowledged, whichever way it was lost. A log that another program has carried
+ *  over into the database, as any does that opens it and closes it again, has lost nothing. A folder without stamps is taken as it
+ *  is. To be asked before anything is opened. */
+export function demandAcknowledged(dataDir: string): void {
+  if (!keptStamps(dataDir)) {
+    rmSync(join(dataDir, HEADS_FILE), { force: true });
+    return;
+  }
+  const lost = lostIn(dataDir);
+  if (lost.length === 0) return;
+  const file = join(dataDir, 'studio.sqlite');
+  const how = isLogMissing(dataDir)
+    ? `${file}-wal is missing. The service was stopped by force, and the newest entries were in that file`
+    : `${file} does not hold all that was acknowledged: its write-ahead log (${file}-wal) was cut off or deleted, or an older copy was put in its place`;
+  throw new StartRefusal(
+    `${how}. Put back what was there, or restore a backup. If what is missing can be done without, delete ${join(dataDir, STAMP_FILE)} and start again. In detail: ${lost.join('; ')}.`,
   );
 }
 
@@ -105,14 +155,15 @@ export function closeBesideServer(sqlite: Sqlite): void {
   if (!existsSync(`${sqlite.name}-wal`)) tellClosed(dirname(sqlite.name));
 }
 
+const isLastWorkedWith = (sqlite: Sqlite, kept: Stamps | null): boolean =>
+  kept === null || [kept.now, kept.before].includes(stampOf(sqlite));
+
 /** Refuses a database that is not the one with which the folder has last worked: an older copy or another studio’s. A folder that
  *  has no stamps yet is taken as it is. */
 export function demandLastWorkedWith(sqlite: Sqlite): void {
   const dataDir = dirname(sqlite.name);
   const kept = keptStamps(dataDir);
-  if (!kept) return;
-  const stamp = stampOf(sqlite);
-  if (stamp === kept.now || stamp === kept.before) return;
+  if (isLastWorkedWith(sqlite, kept)) return;
   const stampFile = join(dataDir, STAMP_FILE);
   throw new StartRefusal(
     `${sqlite.name} is not the database with which ${dataDir} has last worked: it was replaced by an older copy or another studio’s, or what stood in its write-ahead log is missing. Put back what was there, or restore a backup. If you have put this file there on purpose, delete ${stampFile} and start again.`,
@@ -180,6 +231,7 @@ export function watchFile(sqlite: Sqlite): FileWatch {
   };
 
   lookBy(sqlite, look);
+  keepHeads(sqlite);
   stampWhenPossible();
   const looking = setInterval(() => {
     // A studio that was founded since the start has no stamp yet.
@@ -191,6 +243,7 @@ export function watchFile(sqlite: Sqlite): FileWatch {
     close: () => {
       clearInterval(looking);
       clearInterval(stamping);
+      closeHeads(sqlite);
       if (lookAtFile(sqlite) === null) {
         const [told] = sqlite.pragma('wal_checkpoint(TRUNCATE)') as { busy: number }[];
         if (told?.busy === 0) tellClosed(dirname(file));

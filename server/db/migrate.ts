@@ -3,6 +3,8 @@ import { join } from 'node:path';
 import { migrate } from 'drizzle-orm/better-sqlite3/migrator';
 import { StartRefusal } from './dataFolder.ts';
 import type { OpenDatabase } from './open.ts';
+import { beginProof, isAtRest, restProof } from './proof/begin.ts';
+import { hasProof } from './proof/covered.ts';
 
 interface Journal {
   entries: { when: number; tag: string }[];
@@ -34,17 +36,24 @@ export async function applyMigrations(open: OpenDatabase, folder: string): Promi
     );
   }
   const missing = journal.entries.filter((entry) => entry.when > seen);
-  if (missing.length === 0) return 0;
+  if (missing.length === 0) {
+    // An upgrade was cut short after its last migration.
+    if (hasProof(sqlite) && isAtRest(sqlite)) beginProof(sqlite);
+    return 0;
+  }
   if (seen > 0 && sqlite.name !== ':memory:') {
     const copy = `${sqlite.name}.before-${missing[0]?.tag}`;
     if (!existsSync(copy)) await sqlite.backup(copy);
   }
+  if (hasProof(sqlite)) restProof(sqlite);
   sqlite.pragma('foreign_keys = OFF');
   try {
     migrate(db, { migrationsFolder: folder });
     const dangling = sqlite.pragma('foreign_key_check') as unknown[];
     if (dangling.length > 0) throw new Error(`Migration left ${dangling.length} dangling references.`);
   } finally {
+    // Also when nothing was migrated: what is written from now on is proved.
+    if (hasProof(sqlite)) beginProof(sqlite);
     sqlite.pragma('foreign_keys = ON');
   }
   return missing.length;

@@ -1,6 +1,7 @@
 import Database from 'better-sqlite3';
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3';
 import { mapRowsOf } from './mapRows.ts';
+import { withProofFunctions } from './proof/functions.ts';
 
 export type Sqlite = Database.Database;
 /** The database or an open transaction: queries take it first and do not mind which. */
@@ -58,8 +59,10 @@ function studioDay(at: number, zone: string): string {
   return `${part('year').padStart(4, '0')}-${part('month')}-${part('day')}`;
 }
 
-const withOwnFunctions = (sqlite: Sqlite): Sqlite =>
+function withOwnFunctions(sqlite: Sqlite): void {
   sqlite.function('studio_day', { deterministic: true }, (at, zone) => studioDay(Number(at), String(zone)));
+  withProofFunctions(sqlite);
+}
 
 export const sizeBytes = (sqlite: Sqlite): number =>
   Number(sqlite.pragma('page_count', { simple: true })) * Number(sqlite.pragma('page_size', { simple: true }));

@@ -9,7 +9,7 @@ import type { Deps } from '../deps.ts';
 import { found, invalid } from '../errors.ts';
 import { keysetPages, sendCsv } from '../http/csv.ts';
 import { MOST_ROWS, sendXlsx, type XlsxCell } from '../http/xlsx.ts';
-import { theStudio } from '../settings/queries.ts';
+import { newestLink, theStudio } from '../settings/queries.ts';
 import { chosenColumns, costLineColumns, type ExportColumn, lotColumns, shareColumn } from './columns.ts';
 import { costLinesPage, type HistoryCostLine, type HistoryLot, lotsPage } from './history.ts';
 import { cellOf, proofRows, widthOf } from './present.ts';
@@ -55,6 +55,9 @@ async function sendRows<Row>(
 ): Promise<FastifyReply> {
   const { db } = deps;
   const { columns, pages } = file;
+  const seal = newestLink(db);
+  // A file of rows has no room for it beside them.
+  if (file.format === 'csv' && seal) reply.header('record-seal', `${seal.links} ${seal.link}`);
   if (file.format === 'csv') return sendCsv(reply, `${file.name}.csv`, columns, pages());
   const { currency } = theStudio(db);
   const written: Written = { rows: 0, costMinor: 0 };
@@ -93,6 +96,7 @@ async function sendRows<Row>(
         pages: async function* () {
           const stock = await stockProof(db, file.filter.endAt - 1);
           yield proofRows(reconciliation(db, file.filter), stock, written, file.rows, currency);
+          if (seal) yield [[], [`The record held ${seal.links} entries by then. The seal of the newest:`], [seal.link]];
         },
       },
     ],

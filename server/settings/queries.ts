@@ -1,6 +1,7 @@
-import { and, eq, sql } from 'drizzle-orm';
+import { and, desc, eq, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { ready } from '../db/ready.ts';
+import { recordLinks } from '../db/tables/proof.ts';
 import { type ValuationChangeRow, valuationChanges } from '../db/tables/stock.ts';
 import { type ScaleRow, type StudioRow, scales, studio } from '../db/tables/studio.ts';
 import { Refusal } from '../errors.ts';
@@ -14,6 +15,12 @@ export function theStudio(db: Db): StudioRow {
   if (!row) throw new Refusal('notSetUp', 'The studio has not been set up yet.');
   return row;
 }
+
+/** The newest link of the record and its number; null before the first (db/proof). */
+export const newestLink = (db: Db): { links: number; link: string } | null => {
+  const last = db.select().from(recordLinks).orderBy(desc(recordLinks.id)).limit(1).get();
+  return last ? { links: last.id, link: last.link.toString('hex') } : null;
+};
 
 export const insertStudio = (db: Db, row: Omit<StudioRow, 'id' | 'version' | 'secondStepForOwners'>): void => {
   db.insert(studio)

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { ReplicaResource } from '../backup/schemas.ts';
 
 const lot = z.object({
   lotId: z.number().int(),
@@ -36,6 +37,7 @@ export const TodayResource = z
         .string()
         .meta({ description: 'why the running database could not be checked; empty when it was' }),
     }),
+    replica: ReplicaResource.nullable().meta({ description: 'null when none is set up' }),
     onBench: z.array(
       lot.extend({
         running: z.array(
@@ -88,3 +90,4 @@ export const TodayResource = z
     ),
   })
   .meta({ id: 'Today' });
+export type TodayShape = z.output<typeof TodayResource>;

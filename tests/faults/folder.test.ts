@@ -8,12 +8,14 @@ import {
   readFileSync,
   renameSync,
   rmSync,
+  statSync,
   truncateSync,
   unlinkSync,
   writeFileSync,
 } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
+import Database from 'better-sqlite3';
 import { beforeAll, describe, expect, test, vi } from 'vitest';
 import { readConfig } from '../../server/config.ts';
 import { applyMigrations } from '../../server/db/migrate.ts';
@@ -73,6 +75,14 @@ async function workedIn(studio: Studio, how: 'SIGTERM' | 'SIGKILL' = 'SIGTERM'):
   await saveFibre(await opened(service), studio, `cloth ${randomUUID()}`);
   service.child.kill(how);
   await service.ended;
+}
+
+function verifiedByCommand(folder: string): { status: number | null; stdout: string } {
+  const { status, stdout } = spawnSync(process.execPath, [compiled('server/commands/verify.ts')], {
+    env: { ...process.env, DATA_DIR: folder },
+    encoding: 'utf8',
+  });
+  return { status, stdout };
 }
 
 async function refused(folder: string, words: RegExp, settings: Record<string, string> = {}): Promise<void> {
@@ -167,8 +177,33 @@ describe('a database that is another than the folder last worked with', () => {
     expect(existsSync(wal)).toBe(true);
     renameSync(wal, join(studio.folder, 'kept-wal'));
     await refused(studio.folder, /studio\.sqlite-wal is missing\. The service was stopped by force/);
+    const { status, stdout } = verifiedByCommand(studio.folder);
+    expect([status, stdout]).toEqual([
+      1,
+      expect.stringMatching(/WRONG {2}nothing that was acknowledged is missing\n.*record/),
+    ]);
     renameSync(join(studio.folder, 'kept-wal'), wal);
     expect(await opened(start(studio.folder))).toMatch(/^http/);
+  });
+
+  test('a write-ahead log that another program has carried over into the database is not missed', async () => {
+    const studio = await studioFolder();
+    await workedIn(studio, 'SIGKILL');
+    const other = new Database(studio.file);
+    other.prepare('select count(*) from fibres').get();
+    other.close();
+    expect(existsSync(`${studio.file}-wal`)).toBe(false);
+    expect(await opened(start(studio.folder))).toMatch(/^http/);
+  });
+
+  test('a write-ahead log that was cut off is missed, and what was in it is named', async () => {
+    const studio = await studioFolder();
+    await workedIn(studio, 'SIGKILL');
+    truncateSync(`${studio.file}-wal`, Math.floor(0.6 * statSync(`${studio.file}-wal`).size));
+    await refused(studio.folder, /does not hold all that was acknowledged.*missing are/s);
+    const { status, stdout } = verifiedByCommand(studio.folder);
+    expect([status, stdout]).toEqual([1, expect.stringContaining('missing are')]);
+    expect(stdout).not.toContain('All is well');
   });
 
   test('killed and started again, stopped and started again, and backed up in between, it is the same', async () => {

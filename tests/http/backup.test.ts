@@ -25,6 +25,7 @@ import { backUpWhenDue } from '../../server/backup/daily.ts';
 import { isDailyDue, lastOccurrence } from '../../server/backup/dueTimes.ts';
 import { listRuns } from '../../server/backup/queries.ts';
 import { restoreArchive } from '../../server/backup/restore.ts';
+import { theStudioKey } from '../../server/backup/studioKey.ts';
 import { clearLeftovers, takeBackup } from '../../server/backup/takeBackup.ts';
 import { verdict, verifyStudio } from '../../server/backup/verify.ts';
 import { applyMigrations, newestMigrationAt } from '../../server/db/migrate.ts';
@@ -38,6 +39,7 @@ import { compiled } from '../support/compiled.ts';
 import { makeWorld, type World } from '../support/world.ts';
 
 const HOUR = 3_600_000;
+const KEY = '0123456789ABCDEFGHJKMNPQRSTVWXYZ';
 const ROOT = join(import.meta.dirname, '..', '..');
 
 function freshFolder(): string {
@@ -136,6 +138,8 @@ function openIn(dataDir: string): OpenDatabase {
 
 /** Written by the backup and the restore themselves, and the ways in, which a restore ends. */
 const NOT_THE_SAME = new Set([
+  'record_links',
+  'table_sums',
   'backup_runs',
   'audit_entries',
   'restores',
@@ -166,7 +170,10 @@ function rowsOf({ sqlite }: Pick<OpenDatabase, 'sqlite'>): Record<string, string
 }
 
 /** Every row of every table, as text. */
-function everything({ sqlite }: Pick<OpenDatabase, 'sqlite'>, except: readonly string[] = ['backup_runs']) {
+function everything(
+  { sqlite }: Pick<OpenDatabase, 'sqlite'>,
+  except: readonly string[] = ['backup_runs', 'table_sums'],
+) {
   const tables = sqlite
     .prepare("select name from sqlite_master where type = 'table' and name not like 'sqlite_%' order by name")
     .pluck()
@@ -208,7 +215,7 @@ describe('a backup', () => {
     const { file } = await takeBackup(deps, { how: 'button', by: null });
     // Python's own zip module, where there is one: no reader of ours.
     const listed = execFileSync('python3', ['-c', PYTHON_CHECK, file], { encoding: 'utf8' });
-    expect(listed.trim()).toBe('7 files, every hash as the manifest says');
+    expect(listed.trim()).toBe('8 files, every hash as the manifest says');
   });
 
   test('taken while people write restores on a fresh copy of the service to the studio of that moment, whole, with all that was acknowledged before', {
@@ -280,7 +287,7 @@ describe('a backup', () => {
         env: { ...env, INIT_CWD: clone },
         encoding: 'utf8',
       });
-    expect(npm('restore', '--', file)).toContain('Restored Test Works');
+    expect(npm('restore', '--', file, '--key', theStudioKey(deps.config.dataDir))).toContain('Restored Test Works');
     expect(npm('verify')).toContain('All is well');
     const dataDir = join(clone, 'data');
     const restored = openIn(dataDir);
@@ -457,10 +464,15 @@ describe('a damaged archive is refused, and nothing is touched', () => {
     writeFileSync(from, 'x');
     const file = join(folder, 'made.zip');
     // A writer refuses some of these names itself.
-    const written = await writeArchive(file, head, [
-      { path: 'studio.sqlite', from },
-      { path, from },
-    ]).catch(() => null);
+    const written = await writeArchive(
+      file,
+      head,
+      [
+        { path: 'studio.sqlite', from },
+        { path, from },
+      ],
+      KEY,
+    ).catch(() => null);
     if (written === null) return;
     await expect(restore(deps, file, join(folder, 'data'))).rejects.toThrow(ArchiveDamage);
     expect(existsSync(join(folder, 'outside.sqlite'))).toBe(false);
@@ -472,7 +484,7 @@ describe('a damaged archive is refused, and nothing is touched', () => {
     const from = join(folder, 'content');
     writeFileSync(from, 'x');
     const file = join(folder, 'made.zip');
-    await writeArchive(file, { ...head, migratedTo: Number.MAX_SAFE_INTEGER }, [{ path: 'studio.sqlite', from }]);
+    await writeArchive(file, { ...head, migratedTo: Number.MAX_SAFE_INTEGER }, [{ path: 'studio.sqlite', from }], KEY);
     await expect(restore(deps, file, join(folder, 'data'))).rejects.toThrow('newer version');
   });
 });
@@ -626,14 +638,24 @@ describe('verify finds what was broken behind the service’s back', () => {
     const lotId = await finishedLot(studio, studio.world);
     expect(verdict(await verifyStudio(studio.deps.db, studio.deps.config.dataDir))).toMatchObject({ isWell: true });
     const { sqlite } = studio.deps;
-    const triggers = sqlite.prepare("select name from sqlite_master where type = 'trigger'").pluck().all() as string[];
-    for (const name of triggers) sqlite.exec(`drop trigger "${name}"`);
+    const triggers = sqlite.prepare("select name, sql from sqlite_master where type = 'trigger'").all() as {
+      name: string;
+      sql: string;
+    }[];
+    for (const { name } of triggers) sqlite.exec(`drop trigger "${name}"`);
     sqlite.pragma('foreign_keys = OFF');
     sqlite.pragma('ignore_check_constraints = ON');
+    const changes = sqlite.prepare('select total_changes()').pluck();
+    const before = changes.get();
     await damage({ ...studio, lotId });
-    return (await verifyStudio(studio.deps.db, studio.deps.config.dataDir))
+    const isRowChanged = changes.get() !== before;
+    for (const { sql } of triggers) sqlite.exec(sql);
+    const names = (await verifyStudio(studio.deps.db, studio.deps.config.dataDir))
       .filter((c) => c.wrong.length > 0)
       .map((c) => c.name);
+    // Whatever rule it breaks or not, a row that the service did not write is noticed as one.
+    expect(names.some((name) => name.endsWith('written'))).toBe(isRowChanged);
+    return names.filter((name) => !name.endsWith('written'));
   }
   const run =
     (sql: string) =>

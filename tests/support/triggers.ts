@@ -6,7 +6,9 @@ export interface Trigger {
 }
 
 export const triggersOf = (sqlite: Sqlite): Trigger[] =>
-  sqlite.prepare("select name, sql from sqlite_master where type = 'trigger' order by name").all() as Trigger[];
+  sqlite
+    .prepare("select name, sql from sqlite_master where type = 'trigger' and name not glob 'proof_of_*' order by name")
+    .all() as Trigger[];
 
 /** What a trigger says when it refuses; undefined of one that writes. */
 export const wordsOf = (sql: string): string | undefined =>

@@ -12,6 +12,8 @@ export interface SettingsProps {
   currencySymbol: string;
   scales: readonly { id: number; name: string; readability: string; isDefault: boolean }[];
   /** QR codes as SVG text made by our own server. */
+  /** The newest link of the record; null before the first. */
+  record: { links: number; link: string } | null;
   addresses: readonly { address: string; qrSvg: string }[];
 }
 
@@ -64,6 +66,14 @@ const further = (p: SettingsProps): Html | false =>
     ['/settings/export', 'Export'],
   ].map(([href, label]) => html`<li><a class="button" href="${href}">${label}</a></li>`)}</ul></nav>`;
 
+/** What whoever writes it down can hold the record against later. */
+const recordHead = ({ links, link }: { links: number; link: string }): Html =>
+  html`<section class="panel" id="record"><h2>The record</h2>
+  <p>Log, weighings, stock, costs and audit hold <b>${links.toLocaleString('en')}</b> entries, each sealed with the one before it. The seal of the newest:</p>
+  <p><code class="record-seal">${link.match(/.{8}/g)?.join(' ')}</code></p>
+  <p class="fine">Whoever has written down the number and the seal can tell later whether anything up to it was changed. Both stand in each backup and on each export too.</p>
+</section>`;
+
 /** Settings: the studio, its scales, the ways in. */
 export const settingsPage = (p: SettingsProps): Html => html`${pageHead({ title: 'Settings' })}
 ${further(p)}
@@ -89,4 +99,5 @@ ${further(p)}
 <section class="panel" id="addresses"><h2>Open on another device</h2>
   <p>Any browser on the studio’s network. Point a phone’s camera at a code. <a href="/trust">Secure connection</a>: what a bench needs to open without network, and how a phone comes to trust this studio.</p>
   <div class="qr-row">${p.addresses.map((a) => html`<figure><div class="qr">${new Html(a.qrSvg)}</div><figcaption><a href="${a.address}">${a.address}</a></figcaption></figure>`)}</div>
-</section>`;
+</section>
+${p.record !== null && recordHead(p.record)}`;

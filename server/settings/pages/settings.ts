@@ -21,6 +21,7 @@ import {
   insertScale,
   listScales,
   makeScaleDefault,
+  newestLink,
   noteValuation,
   theStudio,
   updateStudio,
@@ -66,6 +67,7 @@ function settings(
         readability: grams(x.readabilityMg, x.readabilityMg),
         isDefault: x.isDefault === 1,
       })),
+      record: newestLink(db),
       addresses: ownAddressesWithCodes(request, config),
     }),
   };

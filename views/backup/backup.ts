@@ -1,3 +1,4 @@
+import type { ReplicaShape } from '../../server/backup/schemas.ts';
 import { type Html, html } from '../html.ts';
 import { checkbox, type FormState, field, formNotice } from '../kit/field.ts';
 import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
@@ -29,6 +30,11 @@ export interface BackupProps {
     isTrialOverdue: boolean;
   };
   running: boolean;
+  passphrase: FormState;
+  isEncrypted: boolean;
+  /** The studio’s key, in groups. */
+  key: string;
+  replica: ReplicaShape | null;
   show: Show;
 }
 
@@ -63,6 +69,14 @@ const trialWords = ({ state: s, show }: BackupProps): Html =>
       : html`Last restored for trial, with everything as it must be: ${when(show, s.triedAt)}${s.isTrialOverdue && html` <b>(overdue)</b>`}.`
   }`;
 
+/** How far the copy at the other site is behind. */
+export const replicaWords = (r: ReplicaShape, show: Show): Html =>
+  r.at === null
+    ? html`<b>There is no replica in ${r.folder}.</b> Its folder is empty or cannot be reached.`
+    : r.isBehind
+      ? html`<b>The replica is behind.</b> It was last written ${when(show, r.at)}, and the studio has gone on since.`
+      : html`The replica was last written ${when(show, r.at)}, and holds what the studio had written by then.`;
+
 /** Backups: the last good one, one button, the settings, the list. */
 export const backupPage = (p: BackupProps): Html => html`${pageHead({
   title: 'Backup',
@@ -89,6 +103,15 @@ export const backupPage = (p: BackupProps): Html => html`${pageHead({
   ${field({ name: 'warnAfterHours', label: 'Warn when older than', form: p.form, unit: 'hours', inputmode: 'numeric', size: 'short', required: true, hint: 'The Today page then says so.' })}
   </div><button>Save</button></form>
 </section>
+<section class="panel" id="protection"><h2>Seal and passphrase</h2>
+  <p>Every archive is sealed with the studio’s key, by which a restore can tell that nothing in it was changed. <b>Keep the key on paper</b>, away from this computer: a restore on another one asks for it.</p>
+  <details><summary>Show the key</summary><p><code class="record-seal">${p.key}</code></p></details>
+  <form method="post" action="/settings/backup/passphrase" class="stack">${formNotice(p.passphrase)}
+  ${field({ name: 'passphrase', label: p.isEncrypted ? 'Another passphrase for new archives' : 'Passphrase for new archives', form: p.passphrase, type: 'password', autocomplete: 'new-password', hint: 'Without it nobody can open an archive, you included: keep it on paper with the key. Empty: archives are not encrypted.' })}
+  <p class="fine">${p.isEncrypted ? html`<b>New archives are encrypted.</b> Saved empty, the next ones are not. Those made so far stay as they are.` : 'Archives are not encrypted: whoever has one can read it.'} A passphrase is kept on this computer, since the daily backup is made when nobody is there to type it.</p>
+  <button>Save</button></form>
+</section>
+${p.replica !== null && html`<section class="panel" id="replica"><h2>The other site</h2><p>${replicaWords(p.replica, p.show)}</p></section>`}
 <section class="panel" id="archives"><h2>Archives</h2>
 ${
   p.runs.length === 0
@@ -99,5 +122,5 @@ ${
       )}</tbody></table>`
 }</section>
 <section class="panel"><h2>Getting it back</h2>
-  <p>Stop the server, then run <code>npm run restore -- FILE</code>. The archive is checked whole before anything is touched; a studio that is there already is kept beside it. <code>npm run verify -- FILE</code> tries an archive without touching anything.</p>
+  <p>Stop the server, then run <code>npm run restore -- FILE</code>. The archive is checked whole before anything is touched; a studio that is there already is kept beside it. On another computer add <code>--key KEY</code>, and for an encrypted archive <code>--passphrase-file FILE</code>. <code>npm run verify -- FILE</code> tries an archive without touching anything.</p>
 </section>`;

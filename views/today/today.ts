@@ -1,4 +1,5 @@
-import type { OrderStatus } from '../../server/orders/schemas.ts';
+import type { TodayShape } from '../../server/today/schemas.ts';
+import { replicaWords } from '../backup/backup.ts';
 import { countdown } from '../bench/steps.ts';
 import { type Html, html, type Value } from '../html.ts';
 import { type ContainerItem, containerBadges, quantity } from '../kit/containers.ts';
@@ -6,65 +7,24 @@ import { badge, emptyState, pageHead } from '../kit/pageHead.ts';
 import { clockBeside, day, goodsMass, type Show, when } from '../kit/show.ts';
 import { dueMark, orderBadge } from '../orders/list.ts';
 
-export interface TodayLot {
-  lotId: number;
-  number: string;
-  goodsText: string;
-  fibreName: string;
-  dryMassMg: number;
-  shades: string;
-  customers: string;
-  cancelledOrders: string;
-  plannedForOn: string | null;
-  startedAt: number | null;
-  lineCount: number;
-  weighedCount: number;
-}
-
-export interface TodayBenchLot extends TodayLot {
-  running: readonly {
-    stepId: number;
-    name: string;
-    state: 'running' | 'overdue';
-    expectedEndAt: number;
-    remainingS: number;
-  }[];
-  nextStep: string | null;
-  doneSteps: number;
-  stepCount: number;
-  readyAt: number | null;
-}
+export type TodayLot = TodayShape['planned'][number];
+export type TodayBenchLot = TodayShape['onBench'][number];
 
 export interface TodayProps {
   todayOn: string;
   nowAt: number;
   onBench: readonly TodayBenchLot[];
   planned: readonly TodayLot[];
-  orders: readonly {
-    id: number;
-    number: string;
-    customerName: string;
-    dueOn: string | null;
-    status: OrderStatus;
-    overdue: boolean;
-    lineCount: number;
-  }[];
+  orders: readonly (Omit<TodayShape['orders'][number], 'orderId'> & { id: number; lineCount: number })[];
   containers: readonly (ContainerItem & { itemName: string; itemCode: string })[];
-  unread: readonly { lotId: number; number: string; goodsText: string; shades: string; finishedAt: number }[];
+  unread: TodayShape['unread'];
   firstSteps: Record<'fibre' | 'dye' | 'container' | 'method' | 'recipe' | 'lot', boolean>;
   show: Show;
   mayWork: boolean;
   /** What the record asks, made up already. */
   questions: Html | '';
-  backup: {
-    lastGoodAt: number | null;
-    isOld: boolean;
-    triedAt: number | null;
-    trialFailure: string;
-    isTrialOverdue: boolean;
-    checkFailure: string;
-    mayMake: boolean;
-  };
+  backup: TodayShape['backup'] & { mayMake: boolean };
+  replica: TodayShape['replica'];
   /** How many people's standing an owner has still to look at after a restore; null when there is nothing to settle. */
   unsettled: number | null;
 }
@@ -217,6 +177,7 @@ ${p.unsettled !== null && settleNotice(p.unsettled)}
 ${p.backup.isOld && backupNotice(p)}
 ${(p.backup.trialFailure !== '' || p.backup.isTrialOverdue) && trialNotice(p)}
 ${p.backup.checkFailure !== '' && checkNotice(p)}
+${p.replica !== null && (p.replica.at === null || p.replica.isBehind) && html`<p class="notice warn">${replicaWords(p.replica, p.show)}</p>`}
 ${isNew && guide(p)}
 ${p.questions}
 ${
