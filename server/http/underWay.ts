@@ -3,7 +3,7 @@ import { Refusal } from '../errors.ts';
 
 /** Requests of one person, or of one address where nobody is known, that may be under way at once. Ten browsers of one studio have some
  *  thirty; a script that has lost its head has thousands, and would hold everybody up. */
-const MOST_UNDER_WAY = 100;
+const MOST_UNDER_WAY = 200;
 
 /** Counts what is under way for each person and each stranger’s address, and refuses what is too much. */
 export class UnderWay {
