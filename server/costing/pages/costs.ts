@@ -1,12 +1,10 @@
 import { costsPage } from '../../../views/costing/costs.ts';
 import type { FieldErrors } from '../../../views/kit/field.ts';
-import type { Db } from '../../db/open.ts';
 import { typedBody, zodFieldErrors } from '../../http/forms.ts';
 import { sendPage } from '../../http/page.ts';
 import { page } from '../../http/routes.ts';
-import { dayOf } from '../../settings/days.ts';
-import { theStudio } from '../../settings/queries.ts';
 import { showOf } from '../../settings/show.ts';
+import { today } from '../../settings/today.ts';
 import { type filterOf, historyOptions, lotsAskedFor } from '../closedLotFilter.ts';
 import { costGroups } from '../groups.ts';
 import { carried, figuresOf, labelOf } from '../present.ts';
@@ -24,11 +22,9 @@ const HREFS: Partial<Record<Grouping, (key: string) => string>> = {
   fibre: (key) => `/fibres/${key}`,
 };
 
-const zone = (db: Db): string => theStudio(db).zone;
-
 export const showCosts = page({
   show: async (deps, { request, reply }) => {
-    const todayOn = dayOf(deps.now(), zone(deps.db));
+    const todayOn = today(deps);
     const asked = typedBody(request.query);
     const year = lastTwelveMonths(todayOn);
     const typed: Record<string, string> =
