@@ -7,13 +7,17 @@ export interface BenchFormProps {
   newId: (form: string) => string;
 }
 
-/** A form of the bench. It works by itself; static/bench.js sends it by way of the device's outbox. `words` is how an entry
- *  that waits there is called. */
+/** A form of the bench. It works by itself; static/bench.js sends it by way of the device's outbox. `words` is how
+ *  an entry that waits there is called. */
 export const benchForm = (
   p: BenchFormProps,
   path: string,
   inside: Value,
   more: { className?: string; multipart?: boolean; words?: string; key?: string | number } = {},
 ): Html =>
-  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${more.multipart && html`enctype="multipart/form-data"`} ${more.words && html`data-words="${more.words}"`}>
-  <input type="hidden" name="clientId" value="${p.newId(more.key === undefined ? path : `${path} ${more.key}`)}"><input type="hidden" name="order" value="${p.order}">${inside}</form>`;
+  html`<form method="post" action="/lots/${p.lotId}/${path}" class="${more.className ?? ''}" ${
+    more.multipart && html`enctype="multipart/form-data"`
+  } ${more.words && html`data-words="${more.words}"`}>
+  <input type="hidden" name="clientId" value="${p.newId(
+    more.key === undefined ? path : `${path} ${more.key}`,
+  )}"><input type="hidden" name="order" value="${p.order}">${inside}</form>`;

@@ -1,8 +1,9 @@
 import type { ContainerShown, LineShown } from '../../server/lots/schemas.ts';
 import { amount } from '../kit/show.ts';
 
-/** What the screen asks for when a container is chosen: the container decides unit, target and heading. This file runs on both sides,
- *  as waysOut.ts does: the server renders the bench with it, and the bench shows it anew when another container is tapped. */
+/** What the screen asks for when a container is chosen: the container decides unit, target and heading. This file
+ *  runs on both sides, as waysOut.ts does: the server renders the bench with it, and the bench shows it anew when
+ *  another container is tapped. */
 
 export type ContainerFigures = Pick<ContainerShown, 'unit' | 'counts' | 'step' | 'form'>;
 export type LineFigures = Pick<LineShown, 'unit' | 'target' | 'step' | 'actual' | 'form'>;
@@ -30,7 +31,10 @@ export function askedFor(
     form: c.form,
     target: amount(c.unit, wanted / c.counts, c.step),
     instead: isOther
-      ? `in place of ${line.actual === undefined ? planned : `the ${rest} still wanted`}${line.form.replace(/^, /, ' of ')}`
+      ? `in place of ${line.actual === undefined ? planned : `the ${rest} still wanted`}${line.form.replace(
+          /^, /,
+          ' of ',
+        )}`
       : '',
     unit: c.unit === 'mg' ? 'g' : 'mL',
     measure: measureOf(c),

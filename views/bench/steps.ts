@@ -12,11 +12,22 @@ const timer = (s: StepAtBench, p: BenchDrawn): Html | string => {
     return html`<span class="fine">ended ${clockBeside(p.show, s.endedAt ?? 0, p.nowAt)} </span>${keptMark()}`;
   if (isUnderWay) {
     const left = s.remainingS ?? 0;
-    // When its planned time is up, also once that is past; the schedule’s own end of an overdue step is never before now.
-    return html`<span class="timer ${s.state}" data-ends-at="${s.remainingS === null ? '' : Math.round(p.nowAt + left * 1000)}" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>${s.kept && html` <span class="fine">began ${clockBeside(p.show, s.startedAt ?? 0, p.nowAt)} </span>${keptMark()}`}`;
+    // When its planned time is up, also once that is past; the schedule’s own end of an overdue step is never
+    // before now.
+    return html`<span class="timer ${s.state}" data-ends-at="${
+      s.remainingS === null ? '' : Math.round(p.nowAt + left * 1000)
+    }" data-now="${p.nowAt}"><b>${left >= 0 ? countdown(left) : html`over by ${countdown(-left)}`}</b></span>${
+      s.kept && html` <span class="fine">began ${clockBeside(p.show, s.startedAt ?? 0, p.nowAt)} </span>${keptMark()}`
+    }`;
   }
   if (s.state === 'done')
-    return html`<span class="fine">${clockBeside(p.show, s.startedAt ?? 0, p.nowAt)} to ${clockBeside(p.show, s.endedAt ?? 0, p.nowAt)}, ${durationText({ durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000) })}</span>`;
+    return html`<span class="fine">${clockBeside(p.show, s.startedAt ?? 0, p.nowAt)} to ${clockBeside(
+      p.show,
+      s.endedAt ?? 0,
+      p.nowAt,
+    )}, ${durationText({
+      durationS: Math.round(((s.endedAt ?? 0) - (s.startedAt ?? 0)) / 1000),
+    })}</span>`;
   return s.expectedEndAt === null
     ? ''
     : html`<span class="fine">until about ${clockBeside(p.show, s.expectedEndAt, p.nowAt)}</span>`;
@@ -39,13 +50,47 @@ export const stepsPanel = (p: BenchDrawn): Html => {
     const after = p.steps[p.steps.indexOf(s) + 1];
     return after?.state === 'waiting' ? after : undefined;
   };
-  return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${p.readyAt !== null && html` <span class="fine">ready about ${clockBeside(p.show, p.readyAt, p.nowAt)}</span>`}</h2>
-  ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}${form.errors['at'] && html`<p class="field-error">${form.errors['at']}</p>`}
+  return html`<section class="bench-steps" aria-label="Steps"><h2>Steps${
+    p.readyAt !== null && html` <span class="fine">ready about ${clockBeside(p.show, p.readyAt, p.nowAt)}</span>`
+  }</h2>
+  ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}${
+    form.errors['at'] && html`<p class="field-error">${form.errors['at']}</p>`
+  }
   <ol class="steps">${p.steps.map(
-    (
-      s,
-    ) => html`<li class="step is-${s.state}" data-key="step-${s.stepId}"><div class="grow"><b>${s.name}</b> <span class="fine">${durationText({ durationS: s.plannedDurationS })}${s.plannedTempC !== null && html` at ${temperature(p.show, s.plannedTempC)}`}</span><br><span class="step-time">${timer(s, p)}</span>${s.note && html`<p class="fine">${s.note}</p>`}</div>
-    ${s.state === 'waiting' && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepStart"><button class="${s === next ? 'primary big' : ''}">Start <span class="visually-hidden">${s.name}</span></button>`, { words: s.name, key: `start ${s.stepId}` })}
-    ${(s.state === 'running' || s.state === 'overdue') && benchForm(p, 'steps', html`<input type="hidden" name="stepId" value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd">${following(s) && html`<button class="primary big" name="next" value="${following(s)?.stepId}" data-next="${following(s)?.name}">Next: ${following(s)?.name}</button>`}<button class="${following(s) ? '' : 'primary big'}">End <span class="visually-hidden">${s.name}</span></button>`, { words: s.name, className: 'step-ends', key: `end ${s.stepId}` })}</li>`,
+    (s) => html`<li class="step is-${s.state}" data-key="step-${s.stepId}"><div class="grow"><b>${s.name}</b> <span
+      class="fine">${durationText({ durationS: s.plannedDurationS })}${
+        s.plannedTempC !== null &&
+        html`
+      at ${temperature(p.show, s.plannedTempC)}`
+      }</span><br><span
+      class="step-time">${timer(s, p)}</span>${s.note && html`<p class="fine">${s.note}</p>`}</div>
+    ${
+      s.state === 'waiting' &&
+      benchForm(
+        p,
+        'steps',
+        html`<input type="hidden" name="stepId" value="${s.stepId}"><input
+      type="hidden" name="kind" value="stepStart"><button class="${s === next ? 'primary big' : ''}">Start <span
+      class="visually-hidden">${s.name}</span></button>`,
+        { words: s.name, key: `start ${s.stepId}` },
+      )
+    }
+    ${
+      (s.state === 'running' || s.state === 'overdue') &&
+      benchForm(
+        p,
+        'steps',
+        html`<input type="hidden" name="stepId"
+      value="${s.stepId}"><input type="hidden" name="kind" value="stepEnd">${
+        following(s) &&
+        html`<button
+      class="primary big" name="next" value="${following(s)?.stepId}"
+      data-next="${following(s)?.name}">Next: ${following(s)?.name}</button>`
+      }<button
+      class="${following(s) ? '' : 'primary big'}">End <span
+      class="visually-hidden">${s.name}</span></button>`,
+        { words: s.name, className: 'step-ends', key: `end ${s.stepId}` },
+      )
+    }</li>`,
   )}</ol></section>`;
 };

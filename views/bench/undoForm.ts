@@ -10,6 +10,12 @@ export const undoForm = (p: BenchDrawn, entryId: number, words: string, isChoice
   html`<details class="void" data-key="void-${entryId}"><summary>Undo</summary>${benchForm(
     p,
     `log/${entryId}/voiding`,
-    html`${field({ name: 'reason', label: 'Why it is undone', form: stateOf(p, `void-${entryId}`), required: true, placeholder: isChoice ? 'chosen on a misreading' : 'misread, wrong line' })}<button>Undo it</button>`,
+    html`${field({
+      name: 'reason',
+      label: 'Why it is undone',
+      form: stateOf(p, `void-${entryId}`),
+      required: true,
+      placeholder: isChoice ? 'chosen on a misreading' : 'misread, wrong line',
+    })}<button>Undo it</button>`,
     { words: `Undo: ${words}` },
   )}</details>`;

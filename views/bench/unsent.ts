@@ -2,7 +2,8 @@ import { type Html, html } from '../html.ts';
 import { clock, type Show } from '../kit/show.ts';
 import { keptMark } from './keptMark.ts';
 
-/** What is not sent, above the bench and in its log. The page alone knows it: it draws this with what is in its device's outbox. */
+/** What is not sent, above the bench and in its log. The page alone knows it: it draws this with what is in its
+ *  device's outbox. */
 
 /** An entry of the outbox, as it is shown. */
 export interface UnsentEntry {
@@ -64,7 +65,11 @@ export function unsentState(p: UnsentProps): string {
     return `No connection since ${clock(p.show, p.since)}. ${what}`;
   }
   if (n > 0 && p.stalled)
-    return `${things} not sent: the studio’s computer answers, but has not taken ${plural(n, 'it', 'them')}. Tried again, and ${where} meanwhile.`;
+    return `${things} not sent: the studio’s computer answers, but has not taken ${plural(
+      n,
+      'it',
+      'them',
+    )}. Tried again, and ${where} meanwhile.`;
   if (n > 0) return `Sending ${things} …`;
   return p.connection === 'unknown' && p.kept !== null ? 'Looking for the studio’s computer …' : 'Connected.';
 }
@@ -85,7 +90,11 @@ function promise(p: UnsentProps): string {
 const heldWords = (queue: readonly UnsentEntry[]): string => {
   const held = queue.filter((e) => e.held).length;
   const which = held < queue.length ? `${held} of them` : plural(held, 'It', 'They');
-  return `${which} could not be stored on this device and ${plural(held, 'stands', 'stand')} in this open page alone. Leave it open until ${plural(held, 'it is', 'they are')} sent.`;
+  return `${which} could not be stored on this device and ${plural(
+    held,
+    'stands',
+    'stand',
+  )} in this open page alone. Leave it open until ${plural(held, 'it is', 'they are')} sent.`;
 };
 
 const act = (e: UnsentEntry, name: 'drop' | 'retry', label: string): Html =>
@@ -95,17 +104,46 @@ const sure = (summary: string, button: Html): Html =>
 
 const entryItem = (e: UnsentEntry, p: UnsentProps): Html =>
   e.refused === null
-    ? html`<li><span class="grow"><b>${clock(p.show, e.at)}</b> ${e.words}</span>${sure('Take back', act(e, 'drop', 'Take it back'))}</li>`
-    : html`<li class="is-refused"><span class="grow"><b>${clock(p.show, e.at)}</b> ${e.words}<br><strong class="refused-words">Refused: ${e.refused}</strong><br><span class="fine">As kept: ${e.asKept}</span></span>${e.file && html`<a class="button quiet" href="${e.file.address}" download="${e.file.name}">Save the file</a>`}${act(e, 'retry', 'Try again')}${sure('Drop it', act(e, 'drop', 'Yes, drop it'))}</li>`;
+    ? html`<li><span class="grow"><b>${clock(p.show, e.at)}</b> ${e.words}</span>${sure(
+        'Take back',
+        act(e, 'drop', 'Take it back'),
+      )}</li>`
+    : html`<li class="is-refused"><span class="grow"><b>${clock(
+        p.show,
+        e.at,
+      )}</b> ${e.words}<br><strong class="refused-words">Refused: ${e.refused}</strong><br><span class="fine">As
+        kept: ${e.asKept}</span></span>${
+          e.file &&
+          html`<a class="button quiet" href="${e.file.address}"
+        download="${e.file.name}">Save the
+        file</a>`
+        }${act(e, 'retry', 'Try again')}${sure('Drop it', act(e, 'drop', 'Yes, drop it'))}</li>`;
 
-/** All besides its state: what to do, what waits, what waits for others. Where nothing is amiss it is one quiet line, since the next
- *  thing to weigh should fill the screen. */
+/** All besides its state: what to do, what waits, what waits for others. Where nothing is amiss it is one quiet
+ *  line, since the next thing to weigh should fill the screen. */
 export const unsentRest = (p: UnsentProps): Html =>
-  html`${p.signedOut && html`<p><a class="button" href="${p.signInHref}">Sign in</a></p>`}${p.kept !== null && html`<p class="fine">This page is the device’s own copy, as it was at ${clock(p.show, p.kept)}.</p>`}${p.queue.some((e) => e.held) && html`<p class="notice warn held-words">${heldWords(p.queue)}</p>`}${p.queue.length > 0 && html`<details class="unsent-details"><summary>Not sent: ${p.queue.length}</summary><ol class="unsent-list">${p.queue.map((e) => entryItem(e, p))}</ol></details>`}${p.others.map(
+  html`${p.signedOut && html`<p><a class="button" href="${p.signInHref}">Sign in</a></p>`}${
+    p.kept !== null &&
+    html`<p class="fine">This page is the device’s own copy, as it was at ${clock(p.show, p.kept)}.</p>`
+  }${p.queue.some((e) => e.held) && html`<p class="notice warn held-words">${heldWords(p.queue)}</p>`}${
+    p.queue.length > 0 &&
+    html`<details class="unsent-details"><summary>Not sent: ${p.queue.length}</summary><ol
+      class="unsent-list">${p.queue.map((e) => entryItem(e, p))}</ol></details>`
+  }${p.others.map(
     (o) =>
-      html`<p class="fine" data-key="${o.key}">${o.count} ${o.personName === null ? 'more' : `of ${o.personName}`} for <a href="/lots/${o.lotId}/bench">lot ${o.number}</a>${o.personName === null ? '.' : `: out when ${o.personName} signs in here.`}</p>`,
+      html`<p class="fine" data-key="${o.key}">${o.count} ${
+        o.personName === null ? 'more' : `of ${o.personName}`
+      } for <a href="/lots/${o.lotId}/bench">lot ${o.number}</a>${
+        o.personName === null ? '.' : `: out when ${o.personName} signs in here.`
+      }</p>`,
   )}${(p.reopens !== null || p.storage === 'memory') && html`<p class="fine">${promise(p)}</p>`}`;
 
 /** An entry that waits, in the log. */
 export const entryInLog = (e: UnsentEntry, show: Show): Html =>
-  html`<li class="is-kept" data-key="kept-${e.clientId}"><span class="log-at">${clock(show, e.at)}</span><span class="log-what">${e.words} ${keptMark(e.mark)}${e.file?.isPicture && html`<br><img src="${e.file.address}" alt="Photo at ${clock(show, e.at)}, kept on this device">`}</span><span class="fine">${e.personName}</span></li>`;
+  html`<li class="is-kept" data-key="kept-${e.clientId}"><span class="log-at">${clock(
+    show,
+    e.at,
+  )}</span><span class="log-what">${e.words} ${keptMark(e.mark)}${
+    e.file?.isPicture &&
+    html`<br><img src="${e.file.address}" alt="Photo at ${clock(show, e.at)}, kept on this device">`
+  }</span><span class="fine">${e.personName}</span></li>`;

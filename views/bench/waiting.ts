@@ -11,8 +11,9 @@ import { nearestInteger } from '../../server/calc/rounding.ts';
 import type { ContainerShown } from '../../server/lots/schemas.ts';
 import type { BenchCarried, KeptOnLine, LineAtBench, StepAtBench, WeighingAtBench } from './props.ts';
 
-/* What the bench comes to with the entries that wait on this device, worked out as the server will work it out. The page runs this
- * (server/http/browserModules.ts serves it); when an entry is sent, the server's own page is the one that is shown. */
+/* What the bench comes to with the entries that wait on this device, worked out as the server will work it out.
+   The page runs this (server/http/browserModules.ts serves it); when an entry is sent, the server's own page is
+   the one that is shown. */
 
 /** An entry of the device's outbox. */
 export interface Waiting {
@@ -40,8 +41,8 @@ function readingOf(text: string, container: Pick<ContainerShown, 'unit'> | undef
   }
 }
 
-/** What a typed reading is, and whether it is to be asked about before it is kept: by the server's own rule, on the figures of
- *  this page. Undefined where only the server can read it. */
+/** What a typed reading is, and whether it is to be asked about before it is kept: by the server's own rule, on the
+ *  figures of this page. Undefined where only the server can read it. */
 export function readingAsked(
   line: LineAtBench,
   container: ContainerShown | undefined,
@@ -126,8 +127,8 @@ function confirmedIn(e: Waiting): ConfirmedWay | undefined {
   }
 }
 
-/** Works a way out that waits into every line that it changes. One whose figures do not hold any more is not worked in: the studio's
- *  computer asks. */
+/** Works a way out that waits into every line that it changes. One whose figures do not hold any more is not worked
+ *  in: the studio's computer asks. */
 function choseWayOut(bench: BenchCarried, e: Waiting): BenchCarried {
   const { componentId: overLineId = '', stage, way: kind, vessel } = e.fields;
   if (!bench.lines.some((l) => String(l.componentId) === overLineId)) return bench;
@@ -217,8 +218,8 @@ export function withWaiting(bench: BenchCarried, queue: readonly Waiting[]): Ben
   return { ...now, weighUp: weighUpNow(now) };
 }
 
-/** The line that fills the screen: the one that was asked for; else the one that stands there, as long as it wants something; else
- *  the next. */
+/** The line that fills the screen: the one that was asked for; else the one that stands there, as long as it wants
+ *  something; else the next. */
 export function currentLine(
   lines: readonly LineAtBench[],
   { chosen, stay }: { chosen: number | null; stay: number | null },

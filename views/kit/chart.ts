@@ -119,7 +119,8 @@ export const columnChart = (props: {
   const every = Math.ceil(columns.length / 12);
   const height = (value: number): number => (100 * value) / top;
   return html`<figure class="chart"><svg width="100%" height="270"
-    role="img" aria-labelledby="${props.id}-title ${props.id}-desc"><title id="${props.id}-title">${props.title}</title><desc
+    role="img" aria-labelledby="${props.id}-title ${props.id}-desc"><title
+      id="${props.id}-title">${props.title}</title><desc
     id="${props.id}-desc">${props.description}</desc>
 <svg x="0" y="14" width="100%" height="222" overflow="visible">${ticks.map((t) => {
     const y = (100 - height(t)).toFixed(2);

@@ -21,7 +21,9 @@ export interface LotsPageProps {
 }
 
 const tab = (p: LotsPageProps, status: LotStatus | null, label: string): Html =>
-  html`<a href="/lots${status ? `?status=${status}` : ''}" ${p.status === status && html`aria-current="page"`}>${label}</a>`;
+  html`<a href="/lots${status ? `?status=${status}` : ''}" ${
+    p.status === status && html`aria-current="page"`
+  }>${label}</a>`;
 
 /** The production log: every lot, newest first. */
 export const lotsPage = (p: LotsPageProps): Html => html`${pageHead({
@@ -29,8 +31,18 @@ export const lotsPage = (p: LotsPageProps): Html => html`${pageHead({
   lead: 'Every production batch (lot): what was planned, what really happened, what it cost.',
   actions: html`<a class="button primary" href="/lots/new">Plan a lot</a>`,
 })}
-<div class="log-filter"><nav class="tabs" aria-label="State">${tab(p, null, 'all')}${tab(p, 'planned', 'planned')}${tab(p, 'onBench', 'on the bench')}${tab(p, 'finished', 'finished')}${tab(p, 'abandoned', 'given up')}</nav>
-<form method="get" action="/lots" role="search"><label class="visually-hidden" for="lot-words">Search lots</label><input id="lot-words" type="search" name="words" value="${p.words}" placeholder="number, goods, shade, customer">${p.status && html`<input type="hidden" name="status" value="${p.status}">`}<button>Search</button></form></div>
+<div class="log-filter"><nav class="tabs" aria-label="State">${tab(p, null, 'all')}${tab(p, 'planned', 'planned')}${tab(
+  p,
+  'onBench',
+  'on the bench',
+)}${tab(p, 'finished', 'finished')}${tab(p, 'abandoned', 'given up')}</nav>
+<form method="get" action="/lots" role="search"><label class="visually-hidden" for="lot-words">Search
+  lots</label><input id="lot-words" type="search" name="words" value="${p.words}"
+  placeholder="number, goods, shade, customer">${
+    p.status &&
+    html`<input type="hidden" name="status"
+  value="${p.status}">`
+  }<button>Search</button></form></div>
 ${
   p.lots.length === 0
     ? emptyState(
@@ -48,10 +60,24 @@ ${
             },
       )
     : html`<ul class="lot-list">${p.lots.map(
-        (
-          l,
-        ) => html`<li><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span><span class="lot-what"><b>${l.colours}</b> on ${l.goodsText}<br><span class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}${l.customers && html` · for ${l.customers}`}</span></span>
-        <span class="lot-state">${statusBadge(l.status)}<span class="fine">${l.finishedAt !== null ? when(p.show, l.finishedAt) : l.startedAt !== null ? html`since ${when(p.show, l.startedAt)}` : html`planned ${when(p.show, l.plannedAt)}`}</span></span>
-        <span class="lot-cost num">${l.costMinor !== null ? money(p.show, l.costMinor) : html`<span class="fine">est. ${money(p.show, l.estimateMinor)}</span>`}</span></a></li>`,
+        (l) => html`<li><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span><span
+          class="lot-what"><b>${l.colours}</b> on ${l.goodsText}<br><span
+          class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName} · ${l.methodName}${
+            l.customers &&
+            html` ·
+          for ${l.customers}`
+          }</span></span>
+        <span class="lot-state">${statusBadge(l.status)}<span class="fine">${
+          l.finishedAt !== null
+            ? when(p.show, l.finishedAt)
+            : l.startedAt !== null
+              ? html`since ${when(p.show, l.startedAt)}`
+              : html`planned ${when(p.show, l.plannedAt)}`
+        }</span></span>
+        <span class="lot-cost num">${
+          l.costMinor !== null
+            ? money(p.show, l.costMinor)
+            : html`<span class="fine">est. ${money(p.show, l.estimateMinor)}</span>`
+        }</span></a></li>`,
       )}</ul>${pager({ nextHref: p.nextHref, firstHref: p.firstHref })}`
 }`;

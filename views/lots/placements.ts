@@ -64,7 +64,9 @@ const strips = (d: Drawing, fills: ReadonlyMap<number, string>): Html[] =>
       while (end < d.columns && d.cells[row * d.columns + end] === colour) end += 1;
       if (colour !== 0)
         out.push(
-          html`<rect x="${column * CELL}" y="${row * CELL}" width="${(end - column) * CELL}" height="${CELL + 0.4}" fill="${fills.get(colour) ?? BARE}"/>`,
+          html`<rect x="${column * CELL}" y="${row * CELL}" width="${
+            (end - column) * CELL
+          }" height="${CELL + 0.4}" fill="${fills.get(colour) ?? BARE}"/>`,
         );
       column = end;
     }
@@ -72,10 +74,14 @@ const strips = (d: Drawing, fills: ReadonlyMap<number, string>): Html[] =>
   });
 
 const line = (l: Drawing['lines'][number]): Html => {
-  const at = html`x1="${(l.x1 * CELL) / 2}" y1="${(l.y1 * CELL) / 2}" x2="${(l.x2 * CELL) / 2}" y2="${(l.y2 * CELL) / 2}"`;
+  const at = html`x1="${(l.x1 * CELL) / 2}" y1="${(l.y1 * CELL) / 2}" x2="${(l.x2 * CELL) / 2}" y2="${
+    (l.y2 * CELL) / 2
+  }"`;
   return l.kind === 'fold'
-    ? html`<line ${at} stroke="#fff" stroke-width="4"/><line ${at} stroke="#000" stroke-width="1.8" stroke-dasharray="6 4"/>`
-    : html`<line ${at} stroke="#fff" stroke-width="7"/><line ${at} stroke="#000" stroke-width="4.6"/><line ${at} stroke="#fff" stroke-width="4.6" stroke-dasharray="1.4 3.4"/>`;
+    ? html`<line ${at} stroke="#fff" stroke-width="4"/><line ${at} stroke="#000" stroke-width="1.8"
+      stroke-dasharray="6 4"/>`
+    : html`<line ${at} stroke="#fff" stroke-width="7"/><line ${at} stroke="#000" stroke-width="4.6"/><line ${at}
+      stroke="#fff" stroke-width="4.6" stroke-dasharray="1.4 3.4"/>`;
 };
 
 const iceMark = (x: number, y: number): Html =>
@@ -86,7 +92,8 @@ const iceMark = (x: number, y: number): Html =>
   ].map(([dx = 0, dy = 0]) => html`<circle cx="${x + dx}" cy="${y + dy}" r="2.3"/>`)}</g>`;
 
 const clampMark = (x: number, y: number): Html =>
-  html`<g stroke="#000" stroke-width="1.6" fill="#fff"><rect x="${x + 3}" y="${y + 3}" width="14" height="14"/><path d="M${x + 3} ${y + 3}l14 14M${x + 17} ${y + 3}l-14 14"/></g>`;
+  html`<g stroke="#000" stroke-width="1.6" fill="#fff"><rect x="${x + 3}" y="${y + 3}" width="14" height="14"/><path
+    d="M${x + 3} ${y + 3}l14 14M${x + 17} ${y + 3}l-14 14"/></g>`;
 
 /** A drawing as a picture: every region with its number, so that it reads without colour. */
 export function placementSvg(p: {
@@ -100,12 +107,21 @@ export function placementSvg(p: {
   const at = (cell: number): [number, number] => [(cell % d.columns) * CELL, Math.floor(cell / d.columns) * CELL];
   const width = d.columns * CELL;
   const height = d.rows * CELL;
-  return html`<svg class="placement placement-${p.size ?? 'small'}" viewBox="-2 -2 ${width + 4} ${height + 4}" role="img" aria-label="${p.label}"><rect x="0" y="0" width="${width}" height="${height}" fill="${BARE}"/>${strips(d, fills)}<rect x="0" y="0" width="${width}" height="${height}" fill="none" stroke="#444" stroke-width="2"/>${d.ice.map((c) => iceMark(...at(c)))}${d.clamps.map((c) => clampMark(...at(c)))}${d.lines.map(line)}${regionsOf(
-    d,
-  ).map((r) => {
-    const ink = inkOn(fills.get(r.colour) ?? BARE);
-    return html`<text x="${r.column * CELL + CELL / 2}" y="${r.row * CELL + CELL / 2}" text-anchor="middle" dominant-baseline="central" font-size="17" font-weight="700" fill="${ink}" stroke="${ink === '#000000' ? '#ffffff' : '#000000'}" stroke-width="2.6" paint-order="stroke">${r.colour}</text>`;
-  })}</svg>`;
+  return html`<svg class="placement placement-${
+    p.size ?? 'small'
+  }" viewBox="-2 -2 ${width + 4} ${height + 4}" role="img" aria-label="${p.label}"><rect x="0" y="0" width="${width}"
+    height="${height}" fill="${BARE}"/>${strips(d, fills)}<rect x="0" y="0" width="${width}" height="${height}"
+    fill="none" stroke="#444"
+    stroke-width="2"/>${d.ice.map((c) => iceMark(...at(c)))}${d.clamps.map((c) => clampMark(...at(c)))}${d.lines.map(
+      line,
+    )}${regionsOf(d).map((r) => {
+      const ink = inkOn(fills.get(r.colour) ?? BARE);
+      return html`<text x="${r.column * CELL + CELL / 2}" y="${
+        r.row * CELL + CELL / 2
+      }" text-anchor="middle" dominant-baseline="central" font-size="17" font-weight="700" fill="${ink}" stroke="${
+        ink === '#000000' ? '#ffffff' : '#000000'
+      }" stroke-width="2.6" paint-order="stroke">${r.colour}</text>`;
+    })}</svg>`;
 }
 
 const used = (drawings: readonly Drawing[], test: (d: Drawing) => boolean): boolean => drawings.some(test);
@@ -118,12 +134,42 @@ export const placementLegend = (
   .filter((c) => used(drawings, (d) => d.cells.includes(c.ordinal)))
   .map(
     (c) =>
-      html`<li><svg viewBox="0 0 20 20" aria-hidden="true"><rect width="20" height="20" fill="${placementFill(c)}" stroke="#444"/></svg><b>${c.ordinal}</b> ${c.name}${c.hex === null && html` <span class="fine">colour not read yet</span>`}</li>`,
+      html`<li><svg viewBox="0 0 20 20" aria-hidden="true"><rect width="20" height="20" fill="${placementFill(
+        c,
+      )}" stroke="#444"/></svg><b>${c.ordinal}</b> ${c.name}${
+        c.hex === null && html` <span class="fine">colour not read yet</span>`
+      }</li>`,
   )}
-  ${used(drawings, (d) => d.lines.some((l) => l.kind === 'fold')) && html`<li><svg viewBox="0 0 20 20" aria-hidden="true">${line({ kind: 'fold', x1: 0, y1: 1, x2: 2, y2: 1 })}</svg>fold</li>`}
-  ${used(drawings, (d) => d.lines.some((l) => l.kind === 'binding')) && html`<li><svg viewBox="0 0 20 20" aria-hidden="true">${line({ kind: 'binding', x1: 0, y1: 1, x2: 2, y2: 1 })}</svg>binding</li>`}
-  ${used(drawings, (d) => d.clamps.length > 0) && html`<li><svg viewBox="0 0 20 20" aria-hidden="true">${clampMark(0, 0)}</svg>clamp or block</li>`}
-  ${used(drawings, (d) => d.ice.length > 0) && html`<li><svg viewBox="0 0 20 20" aria-hidden="true"><rect width="20" height="20" fill="${BARE}"/>${iceMark(0, 0)}</svg>ice</li>`}</ul>`;
+  ${
+    used(drawings, (d) => d.lines.some((l) => l.kind === 'fold')) &&
+    html`<li><svg viewBox="0 0 20 20" aria-hidden="true">${line({
+      kind: 'fold',
+      x1: 0,
+      y1: 1,
+      x2: 2,
+      y2: 1,
+    })}</svg>fold</li>`
+  }
+  ${
+    used(drawings, (d) => d.lines.some((l) => l.kind === 'binding')) &&
+    html`<li><svg viewBox="0 0 20 20" aria-hidden="true">${line({
+      kind: 'binding',
+      x1: 0,
+      y1: 1,
+      x2: 2,
+      y2: 1,
+    })}</svg>binding</li>`
+  }
+  ${
+    used(drawings, (d) => d.clamps.length > 0) &&
+    html`<li><svg viewBox="0 0 20 20"
+    aria-hidden="true">${clampMark(0, 0)}</svg>clamp or block</li>`
+  }
+  ${
+    used(drawings, (d) => d.ice.length > 0) &&
+    html`<li><svg viewBox="0 0 20 20" aria-hidden="true"><rect width="20"
+    height="20" fill="${BARE}"/>${iceMark(0, 0)}</svg>ice</li>`
+  }</ul>`;
 
 export const pictureOf = (
   v: PlacementVersion,
@@ -131,7 +177,12 @@ export const pictureOf = (
   caption: string,
   size: 'small' | 'large' = 'small',
 ): Html =>
-  html`<span class="placement-figure">${placementSvg({ drawing: v.drawing, colours, label: `${caption}: ${v.words}`, size })}<span class="fine">${caption}</span></span>`;
+  html`<span class="placement-figure">${placementSvg({
+    drawing: v.drawing,
+    colours,
+    label: `${caption}: ${v.words}`,
+    size,
+  })}<span class="fine">${caption}</span></span>`;
 
 /** One version as the log shows it: the drawing, and the planned one beside it. */
 export const placementInLog = (p: {
@@ -139,7 +190,11 @@ export const placementInLog = (p: {
   plan: PlacementVersion | null;
   colours: readonly PlacementColour[];
 }): Html =>
-  html`<span class="placement-figures">${pictureOf(p.version, p.colours, p.version.of === 'plan' ? 'as meant' : 'as it lies')}${p.plan && p.version.of === 'cloth' && pictureOf(p.plan, p.colours, 'as meant')}</span>`;
+  html`<span class="placement-figures">${pictureOf(
+    p.version,
+    p.colours,
+    p.version.of === 'plan' ? 'as meant' : 'as it lies',
+  )}${p.plan && p.version.of === 'cloth' && pictureOf(p.plan, p.colours, 'as meant')}</span>`;
 
 /** Where the placement stands: meant and real, large, with the legend. For the lot's page. */
 export const placementPanel = (p: {
@@ -155,10 +210,25 @@ export const placementPanel = (p: {
   return html`<section class="panel" id="placement"><h2>Placement</h2>${
     drawn.length === 0
       ? html`<p>Not drawn yet.</p>`
-      : html`<p class="placement-figures">${drawn.map((v) => pictureOf(v, p.colours, v.of === 'plan' ? `as meant, ${when(p.show, v.at)}` : `as it lies, ${when(p.show, v.at)}`, 'large'))}</p>
+      : html`<p class="placement-figures">${drawn.map((v) =>
+          pictureOf(
+            v,
+            p.colours,
+            v.of === 'plan' ? `as meant, ${when(p.show, v.at)}` : `as it lies, ${when(p.show, v.at)}`,
+            'large',
+          ),
+        )}</p>
   ${placementLegend(
     p.colours,
     drawn.map((v) => v.drawing),
-  )}${p.versions.length > drawn.length && html`<p class="fine">${p.versions.length} versions in all; each stands in the log below, at its time.</p>`}`
-  }${p.drawHref && html`<p><a class="button" href="${p.drawHref}">${drawn.length === 0 ? 'Draw the placement' : 'Draw it anew'}</a></p>`}</section>`;
+  )}${
+    p.versions.length > drawn.length &&
+    html`<p class="fine">${p.versions.length} versions in all; each stands in the log below, at its time.</p>`
+  }`
+  }${
+    p.drawHref &&
+    html`<p><a class="button" href="${p.drawHref}">${
+      drawn.length === 0 ? 'Draw the placement' : 'Draw it anew'
+    }</a></p>`
+  }</section>`;
 };

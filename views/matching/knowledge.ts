@@ -61,25 +61,40 @@ const chosenPart = (c: NonNullable<KnowledgePageProps['chosen']>): Html => {
       ? 'The goods before dyeing were read.'
       : 'Nobody read the goods before dyeing: an ordinary scoured white is assumed.'
   } ${answer.leftOut.join(' ')}</p>
-  <p class="fine">The stated ± stands on swatches that were held out while learning: ${answer.calibratedOn.alone} of one dye, ${answer.calibratedOn.together} of dyes dyed together before, ${answer.calibratedOn.apart} of sets never dyed. Under 20 of a kind, a wide guess fills in. ${ONE_CLOTH} Where a dye is paler than its palest swatch, or deeper than its deepest, the ± is wider. ${
-    answer.spectrumCount > 0
-      ? 'Under another lamp the colour is reckoned from the curves.'
-      : 'None of them has a curve: what another lamp does to a colour is an estimate, with a ± of its own.'
-  }</p>
-  <div class="table-wrap" tabindex="0" role="region" aria-label="What is known of each dye"><table class="plain"><thead><tr>${columnHeads(
-    ['Dye', { num: 'Alone' }, { num: 'In mixtures' }, { num: 'Depths' }, 'Predicted'],
-  )}</tr></thead><tbody>${answer.dyes.map(
-    (d) =>
-      html`<tr><th scope="row"><a href="/dyes/${d.dyeId}">${d.code} ${d.name}</a></th><td class="num">${d.alone}</td><td class="num">${d.mixed}</td><td class="num">${percent(d.minDepthPpm, 2)} to ${percent(d.maxDepthPpm, 2)}</td><td>${
-        d.enough ? html`up to ${percent(d.maxDepthPpm * 1.5, 1)}` : 'no idea yet: one swatch'
-      }</td></tr>`,
-  )}</tbody></table></div>
+  <p class="fine">The stated ± stands on swatches that were held out while learning: ${
+    answer.calibratedOn.alone
+  } of one dye, ${answer.calibratedOn.together} of dyes dyed together before, ${
+    answer.calibratedOn.apart
+  } of sets never dyed. Under 20 of a kind, a wide guess fills in. ${ONE_CLOTH} Where a dye is paler than its palest
+    swatch, or deeper than its deepest, the ± is wider. ${
+      answer.spectrumCount > 0
+        ? 'Under another lamp the colour is reckoned from the curves.'
+        : 'None of them has a curve: what another lamp does to a colour is an estimate, with a ± of its own.'
+    }</p>
+  <div class="table-wrap" tabindex="0" role="region" aria-label="What is known of each dye">
+    <table class="plain"><thead><tr>${columnHeads([
+      'Dye',
+      { num: 'Alone' },
+      { num: 'In mixtures' },
+      { num: 'Depths' },
+      'Predicted',
+    ])}</tr></thead><tbody>${answer.dyes.map(
+      (d) =>
+        html`<tr><th scope="row"><a href="/dyes/${d.dyeId}">${d.code} ${d.name}</a></th>
+        <td class="num">${d.alone}</td><td class="num">${d.mixed}</td>
+        <td class="num">${percent(d.minDepthPpm, 2)} to ${percent(d.maxDepthPpm, 2)}</td><td>${
+          d.enough ? html`up to ${percent(d.maxDepthPpm * 1.5, 1)}` : 'no idea yet: one swatch'
+        }</td></tr>`,
+    )}</tbody></table></div>
   ${
     answer.doubtful.length > 0 &&
-    html`<h3>Swatches that the others contradict</h3><p>A slip of weighing, typing or reading, or something the model does not know. Worth a look.</p><ul>${answer.doubtful.map(
-      (d) =>
-        html`<li><a href="/swatches/${d.swatchId}">${d.code} ${d.name}</a>: ΔE ${d.deltaE2000.toFixed(1)} from what the others lead to expect</li>`,
-    )}</ul>`
+    html`<h3>Swatches that the others contradict</h3><p>A slip of weighing, typing or reading, or something the model
+      does not know. Worth a look.</p><ul>${answer.doubtful.map(
+        (d) =>
+          html`<li><a href="/swatches/${d.swatchId}">${d.code} ${d.name}</a>: ΔE ${d.deltaE2000.toFixed(
+            1,
+          )} from what the others lead to expect</li>`,
+      )}</ul>`
   }</section>`;
 };
 
@@ -107,7 +122,8 @@ ${
 }
 ${
   p.mayWork &&
-  html`<section class="panel"><h2>The goods before dyeing</h2><p>A reading of undyed, scoured goods makes pale predictions better.</p>
+  html`<section class="panel"><h2>The goods before dyeing</h2><p>A reading of undyed, scoured goods makes pale
+    predictions better.</p>
 <form method="post" action="/colour/undyed" class="stack">${formNotice(p.undyed)}<div class="grid">${selectField({
     name: 'fibreId',
     label: 'Goods',

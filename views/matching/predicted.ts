@@ -47,7 +47,10 @@ const PREDICTED = 'predicted';
 
 /** What was predicted, marked so that nobody takes it for a dyed thing: a chip with a torn edge and the word on it. */
 export const predictedChip = (p: { hex: string; name: string }): Html =>
-  html`<svg class="predicted-chip" viewBox="0 0 100 60" preserveAspectRatio="none" role="img" aria-label="Predicted: ${p.name}"><path d="M0 0H100V54L92 60 84 54 76 60 68 54 60 60 52 54 44 60 36 54 28 60 20 54 12 60 4 54 0 57Z" fill="${p.hex}"/></svg>`;
+  html`<svg class="predicted-chip" viewBox="0 0 100 60" preserveAspectRatio="none" role="img"
+    aria-label="Predicted: ${p.name}"><path
+    d="M0 0H100V54L92 60 84 54 76 60 68 54 60 60 52 54 44 60 36 54 28 60 20 54 12 60 4 54 0 57Z"
+    fill="${p.hex}"/></svg>`;
 
 export const sentence = (words: string): string => `${words.charAt(0).toUpperCase()}${words.slice(1)}`;
 
@@ -58,18 +61,23 @@ export const restsOnList = (restsOn: readonly RestsOnView[]): Html | '' =>
         (r) =>
           html`<li><a href="/swatches/${r.swatchId}">${
             r.hex &&
-            html`<svg class="chip rests-chip" viewBox="0 0 10 10" aria-hidden="true"><rect width="10" height="10" fill="${r.hex}"/></svg>`
+            html`<svg class="chip rests-chip" viewBox="0 0 10 10" aria-hidden="true"><rect width="10" height="10"
+              fill="${r.hex}"/></svg>`
           }<span>${r.code} ${r.name}</span></a></li>`,
       )}</ul>`;
 
 const answerPart = (answer: PredictedView): Html =>
   answer.known
     ? html`<div class="predicted-answer">${predictedChip(answer)}
-  <div><p class="predicted-name"><span class="predicted-word">predicted</span> ${answer.name}, <b>± ${answer.deltaE90.toFixed(1)}</b> ΔE</p>
-  <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${
-    answer.calibratedOn < 20 &&
-    html`, by a wide guess while only ${answer.calibratedOn} held-out ${answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'} behind it`
-  }.</p>
+  <div><p class="predicted-name"><span class="predicted-word">predicted</span> ${answer.name},
+    <b>± ${answer.deltaE90.toFixed(1)}</b> ΔE</p>
+  <p>${sentence(answer.sureInWords)}; ${answer.familiarInWords}. Nine of ten dyeings come out
+    within ${answer.deltaE90.toFixed(1)} (CIEDE2000)${
+      answer.calibratedOn < 20 &&
+      html`, by a wide guess while only ${answer.calibratedOn} held-out ${
+        answer.calibratedOn === 1 ? 'swatch stands' : 'swatches stand'
+      } behind it`
+    }.</p>
   ${answer.whyWide && html`<p>${answer.whyWide}</p>`}
   <p class="fine">${ONE_CLOTH} ${answer.afterTrial}</p>
   ${answer.learning && html`<p class="fine" role="status">${answer.learning}</p>`}
@@ -82,20 +90,25 @@ const answerPart = (answer: PredictedView): Html =>
 const goodsLine = (p: PredictedProps): Html | '' =>
   p.answer === null
     ? ''
-    : html`<p class="fine">At ${percent(p.depthPpm)} on ${p.goodsName}, ${p.methodName}. <a href="/colour/predicted?revisionId=${p.revisionId}&fibreId=${p.fibreId ?? ''}&methodId=${p.methodId ?? ''}">At another depth, on other goods</a></p>`;
+    : html`<p class="fine">At ${percent(p.depthPpm)} on ${p.goodsName}, ${p.methodName}. <a
+        href="/colour/predicted?revisionId=${p.revisionId}&fibreId=${p.fibreId ?? ''}&methodId=${
+          p.methodId ?? ''
+        }">At another depth, on other goods</a></p>`;
 
 /** "What would it look like": what a changed depth or other goods swap. */
 export const predictedPart = (p: PredictedProps): Html =>
   html`<div id="${PREDICTED}" class="predicted" aria-live="polite">${
     p.answer === null
-      ? html`<p class="fine">Choose goods and a method, and the colour that your swatches lead to expect stands here.</p>`
+      ? html`<p class="fine">Choose goods and a method, and the colour that your swatches lead to expect stands
+        here.</p>`
       : answerPart(p.answer)
   }${goodsLine(p)}${
     p.proposalsHref !== null && html`<p><a href="${p.proposalsHref}">Other recipes for this colour</a></p>`
   }</div>`;
 
 const goodsForm = (p: PredictedProps): Html =>
-  html`<form class="predicted-goods" action="/colour/predicted" method="get" hx-get="/colour/predicted" hx-target="#${PREDICTED}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
+  html`<form class="predicted-goods" action="/colour/predicted" method="get" hx-get="/colour/predicted"
+    hx-target="#${PREDICTED}" hx-swap="outerHTML" hx-trigger="input delay:250ms, submit">
   <input type="hidden" name="revisionId" value="${p.revisionId}">
   ${selectField({ name: 'fibreId', label: 'On', form: p.form, options: p.fibres, none: 'choose' })}
   ${selectField({ name: 'methodId', label: 'By', form: p.form, options: p.methods, none: 'choose' })}

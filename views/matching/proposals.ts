@@ -114,7 +114,12 @@ const lamp = (u: ProposalView['underLamp'], first: boolean): Html => {
     }.${byWhat}</span>`;
   }
   const { label, isGood } = lampInWords({ fromTarget: u.fromTarget, deltaE90: u.deltaE90 });
-  return html`${badge({ label, tone: isGood ? 'good' : 'warn' })} <span class="fine">ΔE ${u.fromTarget.toFixed(1)} ± ${u.deltaE90.toFixed(1)} from the target under illuminant A.${byWhat}</span>`;
+  return html`${badge({
+    label,
+    tone: isGood ? 'good' : 'warn',
+  })} <span class="fine">ΔE ${u.fromTarget.toFixed(1)} ± ${u.deltaE90.toFixed(
+    1,
+  )} from the target under illuminant A.${byWhat}</span>`;
 };
 
 const take = (p: ProposalsPageProps, one: ProposalView): Html | '' =>
@@ -130,15 +135,16 @@ const take = (p: ProposalsPageProps, one: ProposalView): Html | '' =>
         ['recipeId', p.recipe === null ? '' : String(p.recipe.recipeId)],
         ['likeSwatchId', p.likeSwatchId === null ? '' : String(p.likeSwatchId)],
       ])}
-  <span class="take-trial"><button class="primary" name="as" value="trial">Plan a trial</button><label><span class="visually-hidden">Dry mass of the trial piece</span><select name="mass">${[
-    '5 g',
-    '10 g',
-    '20 g',
-    '50 g',
-    '100 g',
-  ].map(
-    (m) => html`<option value="${m}" ${m === (p.take.typed['mass'] ?? '10 g') && html`selected`}>of ${m}</option>`,
-  )}</select></label></span>
+  <span class="take-trial"><button class="primary" name="as" value="trial">Plan a trial</button><label><span
+    class="visually-hidden">Dry mass of the trial piece</span><select name="mass">${[
+      '5 g',
+      '10 g',
+      '20 g',
+      '50 g',
+      '100 g',
+    ].map(
+      (m) => html`<option value="${m}" ${m === (p.take.typed['mass'] ?? '10 g') && html`selected`}>of ${m}</option>`,
+    )}</select></label></span>
   <button name="as" value="recipe">Make it a recipe</button>${
     p.recipe && html`<button name="as" value="revision">New revision of ${p.recipe.name}</button>`
   }</form>`;
@@ -150,24 +156,33 @@ const proposal = (p: ProposalsPageProps, one: ProposalView, i: number): Html =>
     label: `Wanted, left, beside what is predicted: ${one.predicted.name}`,
   })}
   <h3>Proposal ${i + 1}: <span class="predicted-word">predicted</span> ${one.predicted.name}</h3>
-  <dl class="figures"><div><dt>ΔE from wanted</dt><dd class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(1)}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${
-    one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)
-  }</dd></div></dl>
-  <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${one.predicted.familiarInWords}.${one.predicted.whyWide && html` ${one.predicted.whyWide}`}</p>
+  <dl class="figures"><div><dt>ΔE from wanted</dt><dd
+    class="big-number">${one.deltaE2000.toFixed(1)} <small>± ${one.predicted.deltaE90.toFixed(
+      1,
+    )}</small></dd></div><div><dt>Dye for 100 g</dt><dd class="big-number">${
+      one.dyeCostMinorPer100g === null ? '—' : money(p.show, one.dyeCostMinorPer100g)
+    }</dd></div></dl>
+  <p>If the prediction holds: ${one.deltaInWords}. ${sentence(one.predicted.sureInWords)}; ${
+    one.predicted.familiarInWords
+  }.${one.predicted.whyWide && html` ${one.predicted.whyWide}`}</p>
   <p>${one.predicted.afterTrial}</p>
-  <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Formula of proposal ${i + 1}</caption><thead><tr><th scope="col">Dye</th><th scope="col" class="num">Depth</th></tr></thead><tbody>${one.components.map(
-    (c) =>
-      html`<tr><td><span class="chip-row">${colourChip({
-        hex: c.shownHex,
-        label: c.name,
-      })}<span><b>${c.code}</b> ${c.name}${
-        !c.inStock && html`<br><span class="fine">none in stock</span>`
-      }</span></span></td><td class="num">${percent(c.depthPpm)}</td></tr>`,
-  )}</tbody><tfoot><tr><th scope="row">Total</th><td class="num">${percent(one.totalDepthPpm)}</td></tr></tfoot></table></div>
+  <div class="table-wrap"><table class="plain"><caption class="visually-hidden">Formula of
+    proposal ${i + 1}</caption><thead><tr><th scope="col">Dye</th><th scope="col"
+    class="num">Depth</th></tr></thead><tbody>${one.components.map(
+      (c) =>
+        html`<tr><td><span class="chip-row">${colourChip({
+          hex: c.shownHex,
+          label: c.name,
+        })}<span><b>${c.code}</b> ${c.name}${
+          !c.inStock && html`<br><span class="fine">none in stock</span>`
+        }</span></span></td><td class="num">${percent(c.depthPpm)}</td></tr>`,
+    )}</tbody><tfoot><tr><th scope="row">Total</th><td class="num">${percent(
+      one.totalDepthPpm,
+    )}</td></tr></tfoot></table></div>
   <p>${lamp(one.underLamp, i === 0)}</p>
-  <details><summary>Rests on these swatches</summary>${restsOnList(one.predicted.restsOn)}<p class="fine">${one.predicted.text}${
-    !one.predicted.inGamut && ', outside the screen’s range'
-  }</p></details>
+  <details><summary>Rests on these swatches</summary>${restsOnList(one.predicted.restsOn)}<p class="fine">${
+    one.predicted.text
+  }${!one.predicted.inGamut && ', outside the screen’s range'}</p></details>
   ${take(p, one)}</li>`;
 
 const answerPart = (p: ProposalsPageProps): Html => {
@@ -217,20 +232,19 @@ export const proposalsPage = (p: ProposalsPageProps): Html =>
   }
   ${
     p.target === null
-      ? html`<section class="panel"><h2>Which colour?</h2><form action="/colour/proposals" method="get" class="stack">${field(
-          {
-            name: 'colour',
-            label: 'Type it',
-            form: p.form,
-            placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240',
-            autocomplete: 'off',
-          },
-        )}<p><button class="primary">Go on</button></p></form><p>Or <a href="/swatches/near">pick it, photograph it, or start from a swatch</a>.</p></section>`
+      ? html`<section class="panel"><h2>Which colour?</h2><form action="/colour/proposals" method="get"
+        class="stack">${field({
+          name: 'colour',
+          label: 'Type it',
+          form: p.form,
+          placeholder: '#3a6b88, 52 -8 -14, LCh 52 16 240',
+          autocomplete: 'off',
+        })}<p><button class="primary">Go on</button></p></form><p>Or <a href="/swatches/near">pick it, photograph it, or
+          start from a swatch</a>.</p></section>`
       : html`${standardHead(p.target, 'The wanted colour')}<section class="panel">${wishes(p)}</section>${answerPart(p)}
   ${
     p.near.length > 0 &&
-    html`<h2>Real swatches near it</h2><p class="fine">Dyed and read; the wanted colour is on the left of each.</p><ol class="near-tiles">${p.near.map(
-      (hit) => nearTile({ hit, standardHex: p.target?.hex ?? '#888888' }),
-    )}</ol>`
+    html`<h2>Real swatches near it</h2><p class="fine">Dyed and read; the wanted colour is on the left of each.</p><ol
+      class="near-tiles">${p.near.map((hit) => nearTile({ hit, standardHex: p.target?.hex ?? '#888888' }))}</ol>`
   }`
   }</div>`;

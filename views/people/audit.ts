@@ -59,7 +59,8 @@ const WORDS: Readonly<Record<string, string>> = {
   'way-in': 'ended a second step and made a passphrase link',
 };
 
-/** 'POST /lots/:id/outcome' of /lots/12/outcome → 'lots 12: outcome'. Actions of the house are nouns, so the address says it. */
+/** 'POST /lots/:id/outcome' of /lots/12/outcome → 'lots 12: outcome'. Actions of the house are nouns, so the
+ *  address says it. */
 function actionText({ action, path }: Pick<AuditItem, 'action' | 'path'>): string {
   const known = WORDS[action];
   if (known) return known;
@@ -91,13 +92,24 @@ export const auditPage = (p: {
   crumb: { href: '/people', label: 'People' },
   lead: 'Every change and every sign-in, as it was answered. Work at the bench stands in the log of its lot. Nothing here can be edited or erased.',
 })}
-<form method="get" action="/audit" class="filter-row"><label for="f-personId">Whose</label> <select id="f-personId" name="personId"><option value="">everybody’s</option>${p.people.map((x) => html`<option value="${x.id}" ${x.id === p.personId && html`selected`}>${x.name}</option>`)}</select> <button>Show</button></form>
+<form method="get" action="/audit" class="filter-row"><label for="f-personId">Whose</label> <select id="f-personId"
+  name="personId"><option value="">everybody’s</option>${p.people.map(
+    (x) => html`<option value="${x.id}"
+  ${x.id === p.personId && html`selected`}>${x.name}</option>`,
+  )}</select> <button>Show</button></form>
 ${
   p.lines.length === 0
     ? emptyState({ title: 'Nothing yet', words: 'What is changed from now on will stand here.' })
-    : html`<div class="panel"><table class="plain shelf audit"><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">From</th></tr></thead><tbody>${p.lines.map(
+    : html`<div class="panel"><table class="plain shelf audit"><thead><tr><th scope="col">When</th>
+      <th scope="col">Who</th><th scope="col">What</th><th scope="col">From</th></tr></thead><tbody>${p.lines.map(
         (l) =>
-          html`<tr><td data-label="When">${when(p.show, l.at)}</td><td data-label="Who">${l.personName ?? '—'}${l.tokenName && html`<br><span class="fine">by token “${l.tokenName}”</span>`}</td><td data-label="What">${actionText(l)} ${l.status >= 400 && badge({ label: `refused, ${l.status}`, tone: 'warn' })}${l.detail && html`<br><span class="fine">${l.detail}</span>`}<br><span class="fine">${l.door === 'command' ? 'by command' : l.path || l.action}</span></td><td data-label="From">${l.address || '—'}</td></tr>`,
+          html`<tr><td data-label="When">${when(p.show, l.at)}</td><td data-label="Who">${l.personName ?? '—'}${
+            l.tokenName && html`<br><span class="fine">by token “${l.tokenName}”</span>`
+          }</td><td data-label="What">${actionText(l)} ${
+            l.status >= 400 && badge({ label: `refused, ${l.status}`, tone: 'warn' })
+          }${l.detail && html`<br><span class="fine">${l.detail}</span>`}<br><span class="fine">${
+            l.door === 'command' ? 'by command' : l.path || l.action
+          }</span></td><td data-label="From">${l.address || '—'}</td></tr>`,
       )}</tbody></table></div>`
 }
 ${pager({

@@ -17,7 +17,15 @@ export const firstRunDoor = ({ form, zones, currencies }: FirstRunProps): Html =
     ${
       form.typed['code'] && !form.errors['code']
         ? html`<input type="hidden" name="code" value="${form.typed['code']}">`
-        : html`<div class="notice">${field({ name: 'code', label: 'One-time code', form, required: true, inputmode: 'numeric', autocomplete: 'one-time-code', hint: 'The six digits in the server’s terminal. The link there holds them.' })}</div>`
+        : html`<div class="notice">${field({
+            name: 'code',
+            label: 'One-time code',
+            form,
+            required: true,
+            inputmode: 'numeric',
+            autocomplete: 'one-time-code',
+            hint: 'The six digits in the server’s terminal. The link there holds them.',
+          })}</div>`
     }
     <fieldset class="panel"><legend>The studio</legend><div class="grid">
       ${field({ name: 'studioName', label: 'Name of the studio', form, required: true, autofocus: true })}
@@ -34,12 +42,31 @@ export const firstRunDoor = ({ form, zones, currencies }: FirstRunProps): Html =
         ],
         hint: 'You can type either, anywhere.',
       })}
-      ${choice({ name: 'readabilityMg', label: 'Your dye scale reads to', form, options: readabilityOptions, hint: 'The last digit it shows. Weigh-ups are rounded to it.' })}
+      ${choice({
+        name: 'readabilityMg',
+        label: 'Your dye scale reads to',
+        form,
+        options: readabilityOptions,
+        hint: 'The last digit it shows. Weigh-ups are rounded to it.',
+      })}
     </div></fieldset>
     <fieldset class="panel"><legend>You</legend><div class="grid">
       ${field({ name: 'ownerName', label: 'Your name', form, required: true, autocomplete: 'username' })}
-      ${field({ name: 'passphrase', label: 'Passphrase', form, type: 'password', required: true, autocomplete: 'new-password', hint: passphraseHint })}
+      ${field({
+        name: 'passphrase',
+        label: 'Passphrase',
+        form,
+        type: 'password',
+        required: true,
+        autocomplete: 'new-password',
+        hint: passphraseHint,
+      })}
     </div></fieldset>
-    ${checkbox({ name: 'sample', label: html`<b>Start with the sample studio</b>: an invented dye works with swatches, recipes, orders and a year of lots, to look round in.`, form })}
+    ${checkbox({
+      name: 'sample',
+      label: html`<b>Start with the sample studio</b>: an invented dye works with swatches, recipes, orders and a year
+        of lots, to look round in.`,
+      form,
+    })}
     <button class="primary big">Open the studio</button>
   </form></section>`;

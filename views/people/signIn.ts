@@ -11,8 +11,23 @@ export const signInDoor = (props: {
   ${doorMark}<h1>${props.studioName}</h1><p class="lead">Swatch library and production log</p>
   <form method="post" action="/sign-in" class="stack">${formNotice(props.form)}
     <input type="hidden" name="to" value="${props.to}">
-    ${field({ name: 'name', label: 'Your name', form: props.form, required: true, autocomplete: 'username', autofocus: true })}
-    ${field({ name: 'passphrase', label: 'Passphrase', form: props.form, type: 'password', required: true, autocomplete: 'current-password' })}
+    ${field({
+      name: 'name',
+      label: 'Your name',
+      form: props.form,
+      required: true,
+      autocomplete: 'username',
+      autofocus: true,
+    })}
+    ${field({
+      name: 'passphrase',
+      label: 'Passphrase',
+      form: props.form,
+      type: 'password',
+      required: true,
+      autocomplete: 'current-password',
+    })}
     <button class="primary big">Sign in</button>
   </form>
-  <p class="apart"><a class="button quiet" href="/bench-device">This is a bench device: sign in with a code</a></p></section>`;
+  <p class="apart"><a class="button quiet" href="/bench-device">This is a bench device: sign in with a
+    code</a></p></section>`;

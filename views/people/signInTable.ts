@@ -26,7 +26,17 @@ export const signInTable = (p: {
 }): Html =>
   p.signIns.length === 0
     ? html`<p>On no device.</p>`
-    : html`<table class="plain shelf"><thead><tr><th scope="col">Device</th><th scope="col">Since</th><th scope="col">Last seen</th><th scope="col">Ends</th><th scope="col"><span class="visually-hidden">Do</span></th></tr></thead><tbody>${p.signIns.map(
+    : html`<table class="plain shelf"><thead><tr><th scope="col">Device</th><th scope="col">Since</th>
+      <th scope="col">Last seen</th><th scope="col">Ends</th><th scope="col"><span
+      class="visually-hidden">Do</span></th></tr></thead><tbody>${p.signIns.map(
         (s) =>
-          html`<tr><th scope="row">${deviceText(s.device)} ${s.current && badge({ label: 'this one', tone: 'good' })}</th><td data-label="Since">${when(p.show, s.createdAt)}</td><td data-label="Last seen">${when(p.show, s.lastSeenAt)}</td><td data-label="Ends">${when(p.show, s.expiresAt)}</td><td>${!s.current && html`<form method="post" action="${p.action(s.key)}"><button class="quiet">Sign it out</button></form>`}</td></tr>`,
+          html`<tr><th scope="row">${deviceText(s.device)} ${
+            s.current && badge({ label: 'this one', tone: 'good' })
+          }</th><td data-label="Since">${when(p.show, s.createdAt)}</td><td data-label="Last seen">${when(
+            p.show,
+            s.lastSeenAt,
+          )}</td><td data-label="Ends">${when(p.show, s.expiresAt)}</td><td>${
+            !s.current &&
+            html`<form method="post" action="${p.action(s.key)}"><button class="quiet">Sign it out</button></form>`
+          }</td></tr>`,
       )}</tbody></table>`;

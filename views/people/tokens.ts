@@ -16,7 +16,15 @@ export interface TokenItem {
 export const scopeText = (scope: TokenItem['scope']): string => (scope === 'read' ? 'read' : 'read and record');
 
 const tokenRow = (t: TokenItem, show: Show): Html =>
-  html`<tr><th scope="row">${t.name}</th><td data-label="May">${scopeText(t.scope)}</td><td data-label="Of">${t.personName}</td><td data-label="Made">${when(show, t.createdAt)}</td><td data-label="Last used">${when(show, t.lastUsedAt)}</td><td data-label="Until">${t.expiresAt === null ? 'it is revoked' : when(show, t.expiresAt)}</td><td><form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke<span class="visually-hidden"> ${t.name}</span></button></form></td></tr>`;
+  html`<tr><th scope="row">${t.name}</th><td data-label="May">${scopeText(
+    t.scope,
+  )}</td><td data-label="Of">${t.personName}</td><td data-label="Made">${when(
+    show,
+    t.createdAt,
+  )}</td><td data-label="Last used">${when(show, t.lastUsedAt)}</td><td data-label="Until">${
+    t.expiresAt === null ? 'it is revoked' : when(show, t.expiresAt)
+  }</td><td><form method="post" action="/settings/tokens/${t.id}/revocation"><button class="quiet">Revoke<span
+    class="visually-hidden"> ${t.name}</span></button></form></td></tr>`;
 
 /** The ways in of scripts. */
 export const tokensPage = (p: {
@@ -27,11 +35,21 @@ export const tokensPage = (p: {
   show: Show;
 }): Html => html`${pageHead({ title: 'API tokens', crumb: { href: '/settings', label: 'Settings' } })}
 <section class="panel">
-  <p>For scripts: <code>Authorization: Bearer …</code> on <a href="/api/v1/openapi.json">/api/v1</a>. A token acts in your name, and is shown once.</p>
-  ${p.freshToken && html`<div class="notice good" role="status"><p>Copy it now; only its hash is kept:</p><p><code class="token">${p.freshToken}</code></p></div>`}
+  <p>For scripts: <code>Authorization: Bearer …</code> on <a href="/api/v1/openapi.json">/api/v1</a>. A token acts in
+    your name, and is shown once.</p>
+  ${
+    p.freshToken &&
+    html`<div class="notice good" role="status"><p>Copy it now; only its hash is kept:</p><p><code
+    class="token">${p.freshToken}</code></p></div>`
+  }
   ${
     p.tokens.length > 0 &&
-    html`<table class="plain shelf"><thead><tr><th scope="col">For</th><th scope="col">May</th><th scope="col">Of</th><th scope="col">Made</th><th scope="col">Last used</th><th scope="col">Until</th><th scope="col"><span class="visually-hidden">Do</span></th></tr></thead><tbody>${p.tokens.map((t) => tokenRow(t, p.show))}</tbody></table>`
+    html`<table class="plain shelf"><thead><tr><th scope="col">For</th><th scope="col">May</th>
+      <th scope="col">Of</th><th scope="col">Made</th><th scope="col">Last used</th><th scope="col">Until</th>
+      <th scope="col"><span
+      class="visually-hidden">Do</span></th></tr></thead><tbody>${p.tokens.map((t) =>
+        tokenRow(t, p.show),
+      )}</tbody></table>`
   }
 </section>
 <section class="panel"><h2>Make one</h2>

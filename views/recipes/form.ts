@@ -99,7 +99,10 @@ ${recipe && theirFormula(form, recipe.current, props.dyes)}
       html`<p class="notice">There are no dyes on the shelf yet. <a href="/dyes/new">Add a dye</a> first.</p>`
     }
   </fieldset>
-  ${(form.errors['depthConfirmed'] || form.typed['depthConfirmed'] === 'yes') && checkbox({ name: 'depthConfirmed', label: 'That depth is meant', form })}
+  ${
+    (form.errors['depthConfirmed'] || form.typed['depthConfirmed'] === 'yes') &&
+    checkbox({ name: 'depthConfirmed', label: 'That depth is meant', form })
+  }
   <section class="panel so-far-panel"><h2>Both ways</h2>
     ${soFar(props.soFar)}</section>
   </div>

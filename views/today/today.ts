@@ -39,7 +39,9 @@ const more = (shown: number, all: number, href: string, words: string): Html | '
   all > shown ? html`<p class="today-more"><a href="${href}">${all - shown} more ${words}</a></p>` : '';
 
 const section = (id: string, title: string, count: number, body: Value): Html =>
-  html`<section class="panel today-list" aria-labelledby="${id}"><h2 id="${id}">${title}${count > 0 && html` <span class="fine">${count}</span>`}</h2>${body}</section>`;
+  html`<section class="panel today-list" aria-labelledby="${id}"><h2 id="${id}">${title}${
+    count > 0 && html` <span class="fine">${count}</span>`
+  }</h2>${body}</section>`;
 
 const cancelledMark = (l: Pick<TodayLot, 'cancelledOrders'>): Html | '' =>
   l.cancelledOrders === '' ? '' : html`<br>${badge({ label: `order ${l.cancelledOrders} cancelled`, tone: 'bad' })}`;
@@ -54,14 +56,29 @@ const benchCard = (l: TodayBenchLot, p: TodayProps): Html => {
   ].filter(Boolean);
   return html`<li class="panel bench-card">
   <h3><a href="/lots/${l.lotId}/bench"><span class="lot-tag">${l.number}</span></a></h3>
-  <p>${what(l)}<br><span class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName}${l.customers && html` · for ${l.customers}`}</span>${cancelledMark(l)}</p>
+  <p>${what(l)}<br><span class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName}${
+    l.customers && html` · for ${l.customers}`
+  }</span>${cancelledMark(l)}</p>
   ${l.running.map(
     (s) =>
-      html`<p class="running"><span>${s.name}</span><span class="timer ${s.state}" data-ends-at="${s.expectedEndAt}" data-now="${p.nowAt}"><b>${s.remainingS >= 0 ? countdown(s.remainingS) : html`over by ${countdown(-s.remainingS)}`}</b></span></p>`,
+      html`<p class="running"><span>${s.name}</span><span class="timer ${s.state}" data-ends-at="${s.expectedEndAt}"
+        data-now="${p.nowAt}"><b>${
+          s.remainingS >= 0
+            ? countdown(s.remainingS)
+            : html`over
+        by ${countdown(-s.remainingS)}`
+        }</b></span></p>`,
   )}
-  ${l.running.length === 0 && html`<p class="running"><span>${toFinish ? 'Done: ready to finish' : stepsDone ? 'Still to be weighed' : html`Next: ${l.nextStep}`}</span></p>`}
+  ${
+    l.running.length === 0 &&
+    html`<p class="running"><span>${
+      toFinish ? 'Done: ready to finish' : stepsDone ? 'Still to be weighed' : html`Next: ${l.nextStep}`
+    }</span></p>`
+  }
   <p class="fine">${progress.join(' · ')}</p>
-  <p><a class="button primary" href="/lots/${l.lotId}/${toFinish ? 'finish' : 'bench'}">${toFinish ? 'Finish' : 'To the bench'}<span class="visually-hidden">${toFinish ? '' : ' of'} lot ${l.number}</span></a></p></li>`;
+  <p><a class="button primary" href="/lots/${l.lotId}/${toFinish ? 'finish' : 'bench'}">${
+    toFinish ? 'Finish' : 'To the bench'
+  }<span class="visually-hidden">${toFinish ? '' : ' of'} lot ${l.number}</span></a></p></li>`;
 };
 
 const plannedRow = (l: TodayLot, p: TodayProps): Html => {
@@ -72,7 +89,14 @@ const plannedRow = (l: TodayLot, p: TodayProps): Html => {
       : l.plannedForOn === p.todayOn
         ? 'today'
         : `${late ? 'was for ' : ''}${day(l.plannedForOn)}`;
-  return html`<li class="list-row"><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span></a><span class="grow">${what(l)}<br><span class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName}${l.customers && html` · for ${l.customers}`}</span>${cancelledMark(l)}</span><span class="num ${l.plannedForOn === p.todayOn || late ? 'due-now' : ''}">${on}</span></li>`;
+  return html`<li class="list-row"><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span></a><span
+    class="grow">${what(l)}<br><span
+    class="fine">${goodsMass(p.show, l.dryMassMg)} ${l.fibreName}${
+      l.customers &&
+      html` ·
+    for ${l.customers}`
+    }</span>${cancelledMark(l)}</span><span
+    class="num ${l.plannedForOn === p.todayOn || late ? 'due-now' : ''}">${on}</span></li>`;
 };
 
 const STEPS: { key: keyof TodayProps['firstSteps']; href: string; label: string; why: string }[] = [
@@ -117,23 +141,37 @@ const STEPS: { key: keyof TodayProps['firstSteps']; href: string; label: string;
 /** The way from an empty studio to its first lot, with what is done ticked off. */
 const guide = (p: TodayProps): Html => {
   const next = STEPS.find((s) => !p.firstSteps[s.key]);
-  return html`<section class="panel first-steps" aria-labelledby="first-steps"><h2 id="first-steps">From an empty shelf to the first lot</h2>
+  return html`<section class="panel first-steps" aria-labelledby="first-steps"><h2 id="first-steps">From an empty shelf
+    to the first lot</h2>
 <p>Six things, in this order. Each takes a minute; you can come back here after each one.</p>
 <ol>${STEPS.map((s) => {
     const done = p.firstSteps[s.key];
     const state = done ? 'done' : s === next ? 'next' : 'later';
-    return html`<li class="is-${state}"><div class="grow"><b>${s.label}</b>${done && html` <span class="fine">done</span>`}<br><span class="fine">${s.why}</span></div>${
+    return html`<li class="is-${state}"><div class="grow"><b>${s.label}</b>${
+      done && html` <span class="fine">done</span>`
+    }<br><span class="fine">${s.why}</span></div>${
       p.mayWork && !done && html`<a class="button ${s === next ? 'primary' : ''}" href="${s.href}">${s.label}</a>`
     }</li>`;
   })}</ol>
-<p class="fine">Have dyed samples with formulas already? Put them into the <a href="/swatches">swatch library</a> and plan lots from there.</p></section>`;
+<p class="fine">Have dyed samples with formulas already? Put them into the <a href="/swatches">swatch library</a> and
+  plan lots from there.</p></section>`;
 };
 
 const orderRow = (o: TodayProps['orders'][number], todayOn: string): Html =>
-  html`<li class="list-row"><span class="grow"><a href="/orders/${o.id}"><b>${o.number}</b></a> ${o.customerName}<br><span class="fine">${o.lineCount === 1 ? 'one line' : `${o.lineCount} lines`}${o.dueOn !== null && html`, due ${day(o.dueOn)}`}</span></span><span class="today-marks">${orderBadge(o.status)}${dueMark(o, todayOn)}</span></li>`;
+  html`<li class="list-row"><span class="grow"><a
+    href="/orders/${o.id}"><b>${o.number}</b></a> ${o.customerName}<br><span
+    class="fine">${o.lineCount === 1 ? 'one line' : `${o.lineCount} lines`}${
+      o.dueOn !== null &&
+      html`,
+    due ${day(o.dueOn)}`
+    }</span></span><span
+    class="today-marks">${orderBadge(o.status)}${dueMark(o, todayOn)}</span></li>`;
 
 const containerRow = (c: TodayProps['containers'][number], p: TodayProps): Html =>
-  html`<li class="list-row"><span class="grow"><a href="/stock/${c.id}"><b>${c.code}</b></a> ${c.itemName}<br><span class="fine">${quantity(p.show, c.unit, c.onHandQuantity)} of ${quantity(p.show, c.unit, c.receivedQuantity)} left${c.bestBeforeOn !== null && html`, best before ${day(c.bestBeforeOn)}`}</span></span>${containerBadges(c, p.todayOn)}</li>`;
+  html`<li class="list-row"><span class="grow"><a href="/stock/${c.id}"><b>${c.code}</b></a> ${c.itemName}<br><span
+    class="fine">${quantity(p.show, c.unit, c.onHandQuantity)} of ${quantity(p.show, c.unit, c.receivedQuantity)} left${
+      c.bestBeforeOn !== null && html`, best before ${day(c.bestBeforeOn)}`
+    }</span></span>${containerBadges(c, p.todayOn)}</li>`;
 
 const weekday = (on: string): string =>
   new Intl.DateTimeFormat('en-GB', { timeZone: 'UTC', weekday: 'long' }).format(Date.parse(`${on}T00:00:00Z`));
@@ -142,7 +180,11 @@ const lookAtBackup = (mayMake: boolean, words: string): Html | string =>
   mayMake ? html`<a href="/settings/backup">${words}</a>` : 'Tell the owner.';
 
 const backupNotice = ({ backup: b, show }: TodayProps): Html =>
-  html`<p class="notice warn">${b.lastGoodAt === null ? html`<b>There is no backup of this studio yet.</b>` : html`<b>The last good backup is of ${when(show, b.lastGoodAt)}.</b>`} ${lookAtBackup(b.mayMake, 'Make one')}</p>`;
+  html`<p class="notice warn">${
+    b.lastGoodAt === null
+      ? html`<b>There is no backup of this studio yet.</b>`
+      : html`<b>The last good backup is of ${when(show, b.lastGoodAt)}.</b>`
+  } ${lookAtBackup(b.mayMake, 'Make one')}</p>`;
 
 const trialNotice = ({ backup: b, show }: TodayProps): Html =>
   html`<p class="notice warn">${
@@ -157,9 +199,16 @@ const checkNotice = ({ backup: b }: TodayProps): Html =>
   html`<p class="notice warn"><b>The database could not be checked.</b> ${b.checkFailure}</p>`;
 
 const settleNotice = (count: number): Html =>
-  html`<p class="notice warn"><b>This studio came out of a backup.</b> ${count === 0 ? 'See who may come in.' : count === 1 ? 'The standing of one person is not what it was in the studio that it replaced.' : `The standing of ${count} people is not what it was in the studio that it replaced.`} <a href="/people/after-restore">Look through it</a></p>`;
+  html`<p class="notice warn"><b>This studio came out of a backup.</b> ${
+    count === 0
+      ? 'See who may come in.'
+      : count === 1
+        ? 'The standing of one person is not what it was in the studio that it replaced.'
+        : `The standing of ${count} people is not what it was in the studio that it replaced.`
+  } <a href="/people/after-restore">Look through it</a></p>`;
 
-/** What wants a look today: the bench first, then what comes next and what runs short. */
+/** What wants a look today: the bench first, then what comes next and what runs short.
+ *  Long because it is one page, from top to bottom. */
 export const todayPage = (p: TodayProps): Html => {
   const isNew = !p.firstSteps.lot;
   const orders = p.orders.slice(0, A_FEW);
@@ -177,12 +226,18 @@ ${p.unsettled !== null && settleNotice(p.unsettled)}
 ${p.backup.isOld && backupNotice(p)}
 ${(p.backup.trialFailure !== '' || p.backup.isTrialOverdue) && trialNotice(p)}
 ${p.backup.checkFailure !== '' && checkNotice(p)}
-${p.replica !== null && (p.replica.at === null || p.replica.isBehind) && html`<p class="notice warn">${replicaWords(p.replica, p.show)}</p>`}
+${
+  p.replica !== null &&
+  (p.replica.at === null || p.replica.isBehind) &&
+  html`<p class="notice warn">${replicaWords(p.replica, p.show)}</p>`
+}
 ${isNew && guide(p)}
 ${p.questions}
 ${
   p.onBench.length > 0 &&
-  html`<section aria-labelledby="on-bench"><h2 id="on-bench">On the bench <span class="fine">${p.onBench.length}</span></h2><ul class="bench-cards">${p.onBench.map((l) => benchCard(l, p))}</ul></section>`
+  html`<section aria-labelledby="on-bench"><h2 id="on-bench">On the bench <span class="fine">${
+    p.onBench.length
+  }</span></h2><ul class="bench-cards">${p.onBench.map((l) => benchCard(l, p))}</ul></section>`
 }
 ${
   !isNew && nothing
@@ -198,7 +253,12 @@ ${
         'planned',
         'Planned',
         p.planned.length,
-        html`<ul>${planned.map((l) => plannedRow(l, p))}</ul>${more(planned.length, p.planned.length, '/lots?status=planned', 'planned')}`,
+        html`<ul>${planned.map((l) => plannedRow(l, p))}</ul>${more(
+          planned.length,
+          p.planned.length,
+          '/lots?status=planned',
+          'planned',
+        )}`,
       )
     : !isNew &&
       section(
@@ -214,7 +274,12 @@ ${
     'orders',
     'Orders in hand',
     p.orders.length,
-    html`<ul>${orders.map((o) => orderRow(o, p.todayOn))}</ul>${more(orders.length, p.orders.length, '/orders', 'in hand')}`,
+    html`<ul>${orders.map((o) => orderRow(o, p.todayOn))}</ul>${more(
+      orders.length,
+      p.orders.length,
+      '/orders',
+      'in hand',
+    )}`,
   )
 }
 ${
@@ -223,7 +288,12 @@ ${
     'shelf',
     'Shelf to watch',
     p.containers.length,
-    html`<ul>${containers.map((c) => containerRow(c, p))}</ul>${more(containers.length, p.containers.length, '/stock', 'to watch')}`,
+    html`<ul>${containers.map((c) => containerRow(c, p))}</ul>${more(
+      containers.length,
+      p.containers.length,
+      '/stock',
+      'to watch',
+    )}`,
   )
 }
 ${
@@ -234,7 +304,8 @@ ${
     p.unread.length,
     html`<ul>${unread.map(
       (l) =>
-        html`<li class="list-row"><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span></a><span class="grow">${what(l)}</span></li>`,
+        html`<li class="list-row"><a href="/lots/${l.lotId}"><span class="lot-tag">${l.number}</span></a><span
+          class="grow">${what(l)}</span></li>`,
     )}</ul>${more(unread.length, p.unread.length, '/lots?status=finished', 'without a reading')}`,
   )
 }

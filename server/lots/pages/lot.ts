@@ -50,7 +50,7 @@ export const showLot = page({
   show: (deps, { params, request, reply }) => sendPage(request, reply, lotRendering(deps, params.id, mayDo(request))),
 });
 
-/** One lot's page, with the form of its readings as it stands. */
+/** One lot's page, with the form of its readings as it stands. Long because each of its props is read once. */
 export function lotRendering(
   { db, now }: Deps,
   lotId: number,
