@@ -96,8 +96,17 @@ async function sendRows<Row>(
         pages: async function* () {
           const stock = await stockProof(db, file.filter.endAt - 1);
           yield proofRows(reconciliation(db, file.filter), stock, written, file.rows, currency);
-          if (seal) yield [[], [`The record held ${seal.links} entries by then. The seal of the newest:`], [seal.link]];
         },
+      },
+      {
+        name: 'The record',
+        widths: [20, 70],
+        pages: (): XlsxCell[][][] => [
+          [
+            [{ heading: 'Entries by then' }, { heading: 'Seal of the newest' }],
+            [{ number: String(seal?.links ?? 0) }, seal?.link ?? ''],
+          ],
+        ],
       },
     ],
   });

@@ -31,7 +31,10 @@ function isRecorded(request: FastifyRequest, status: number): boolean {
   return status < 400 || (status === 403 && request.actor !== null);
 }
 
-const isNobodys = (request: FastifyRequest): boolean => request.actor === null && request.audited.personId === null;
+/** What was said of a request; nothing of one that was refused before anything could be. */
+const saidOf = (request: FastifyRequest): FastifyRequest['audited'] =>
+  request.audited ?? { personId: null, detail: '' };
+const isNobodys = (request: FastifyRequest): boolean => request.actor === null && saidOf(request).personId === null;
 
 /** Writes every change into the audit, before its answer goes out. */
 export function auditRequests(app: FastifyInstance, deps: Deps): void {
@@ -44,7 +47,7 @@ export function auditRequests(app: FastifyInstance, deps: Deps): void {
     const { statusCode: status } = reply;
     if (!isRecorded(request, status)) return;
     const action = `${request.method} ${request.routeOptions.url}`;
-    let { detail } = request.audited;
+    let { detail } = saidOf(request);
     if (request.actor === null && status >= 400) {
       const tries = fold.count({ action, address: request.ip, now: deps.now() });
       if (tries === null) return;
@@ -52,7 +55,7 @@ export function auditRequests(app: FastifyInstance, deps: Deps): void {
     }
     try {
       recordAction(deps, {
-        personId: request.actor?.personId ?? request.audited.personId,
+        personId: request.actor?.personId ?? saidOf(request).personId,
         tokenId: request.tokenId,
         door: isApi(request) ? 'api' : 'page',
         action,

@@ -136,10 +136,11 @@ export interface StockLotOverview extends StockLotRow {
 }
 
 /** The columns of a container s under the names of its row. */
-const ofContainer = sql.raw(
-  Object.entries(getTableColumns(stockLots))
-    .map(([name, column]) => `s.${column.name} as "${name}"`)
-    .join(', '),
+const ofContainer = sql.join(
+  Object.entries(getTableColumns(stockLots)).map(
+    ([name, column]) => sql`s.${sql.identifier(column.name)} as ${sql.identifier(name)}`,
+  ),
+  sql`, `,
 );
 const overview = sql`select ${ofContainer}, coalesce(d.name, a.name, f.name) as "itemName", coalesce(d.code, a.code, '') as "itemCode",
     d.shown_hex as "shownHex", d.class as "dyeClass",

@@ -758,7 +758,7 @@ describe('a file', () => {
       return (await readXlsx(answer.body as Buffer)) as unknown as { sheet: string; data: unknown[][] }[];
     };
     const sheets = await file('costLine');
-    expect(sheets.map(({ sheet }) => sheet)).toEqual(['Cost lines', 'Columns', 'Reconciliation']);
+    expect(sheets.map(({ sheet }) => sheet)).toEqual(['Cost lines', 'Columns', 'Reconciliation', 'The record']);
     expect(sheets[1]?.data[0]).toEqual(['Column', 'Unit', 'Meaning']);
     const rows = (sheets[2]?.data ?? []).map((row) => {
       const cut = [...row];

@@ -173,6 +173,8 @@ const ONLY_THEN: Readonly<Record<string, readonly string[]>> = {
     'Discard and weigh again',
     'It is in the bath: add the others',
     'Keep it as made',
+    // Something is in the cup already.
+    'Add it',
   ],
   // A colour was said and recipes for it were found.
   proposals: ['Plan a trial'],

@@ -57,6 +57,7 @@ describe('the form of a plan says what was meant', () => {
       stockLotChoices: {},
       orderLines: [],
       morePiecesConfirmed: false,
+      depthConfirmed: false,
       plannedForOn: null,
       repeatsLotId: null,
     });

@@ -50,7 +50,7 @@ export interface CorrectionAdvice {
 }
 
 /** Additions for a lot that came out as `actual` instead of `target`. `maxDepthPct` of an allowed dye is for what is in the
- *  goods and the addition together. `toleranceDeltaE2000` > 0 decides the verdict. */
+ *  goods and the addition together. `toleranceDeltaE2000` > 0 decides the verdict. A rule of our own over the model. */
 export function proposeCorrections(input: {
   model: ColourModel;
   applied: readonly RecipeComponent[];

@@ -39,13 +39,13 @@ export const DYE_PARAMETERS = ETA + 1;
 export const GEOMETRIES = ['dye', 'body', 'layer'] as const;
 export type Geometry = (typeof GEOMETRIES)[number];
 
-/** Kubelka-Munk function K/S of an opaque layer, (1 − R)²/2R. R in (0, 1]. */
+/** Kubelka-Munk function K/S of an opaque layer, (1 − R)²/2R. R in (0, 1]. Sources: as at the head of this file. */
 export function kOverS(reflectance: number): number {
   finiteIn('reflectance', reflectance, { min: 0, exclusiveMin: true, max: 1 });
   return (1 - reflectance) ** 2 / (2 * reflectance);
 }
 
-/** Reflectance of an opaque layer of this K/S ≥ 0: the inverse of `kOverS`. */
+/** Reflectance of an opaque layer of this K/S ≥ 0: the inverse of `kOverS`. Sources: as at the head of this file. */
 export function reflectanceFromKOverS(ratio: number): number {
   finiteIn('ratio', ratio, { min: 0 });
   // 1 + q − √(q² + 2q), written so that it does not cancel for large q.
@@ -104,7 +104,7 @@ function body(K: number, S: number, Rg: number, out: Reflected): void {
   out.dS = (-dq * q) / whole;
 }
 
-/** Reflectance of a colourant layer over a substrate. K, S ≥ 0 (times thickness), Rg in [0, 1]. */
+/** Reflectance of a colourant layer over a substrate. K, S ≥ 0 (times thickness), Rg in [0, 1]. Sources: as at the head of this file. */
 export function layerReflectance({ K, S, Rg }: { K: number; S: number; Rg: number }): number {
   finiteIn('K', K, { min: 0 });
   finiteIn('S', S, { min: 0 });
@@ -123,7 +123,8 @@ export interface BandWeights {
 
 const weightsOfLight = new Map<string, BandWeights>();
 
-/** Weights of the bands under these conditions; reckoned once for each, from tables by the nanometre. */
+/** Weights of the bands under these conditions; reckoned once for each, from tables by the nanometre.
+ *  Sources: as at the head of this file. */
 export function bandWeights(conditions: Conditions): BandWeights {
   const key = conditionsInWords(conditions);
   const known = weightsOfLight.get(key);
@@ -139,6 +140,7 @@ export function bandWeights(conditions: Conditions): BandWeights {
   return weights;
 }
 
+/** CIELAB of the bands of a reflectance curve. Sources: CIE 15:2018, with weights as bandWeights. */
 export function labFromBands({
   reflectance,
   conditions,
@@ -155,7 +157,7 @@ export function labFromBands({
 const LAB_LIMIT = 216 / 24389;
 const LAB_SLOPE = 24389 / 27;
 
-/** Lab of the bands into `lab`; with `slopes` also dLab/dR, 3 × 16. */
+/** Lab of the bands into `lab`; with `slopes` also dLab/dR, 3 × 16. Sources: as at the head of this file. */
 export function labOf(
   R: ArrayLike<number>,
   weights: BandWeights,
@@ -193,7 +195,7 @@ export function labOf(
 const labF = (t: number): number => (t > LAB_LIMIT ? Math.cbrt(t) : (LAB_SLOPE * t + 16) / 116);
 const labFSlope = (t: number, f: number): number => (t > LAB_LIMIT ? 1 / (3 * f * f) : LAB_SLOPE / 116);
 
-/** Reflectance in the model's bands of an instrument's curve. */
+/** Reflectance in the model's bands of an instrument's curve. Sources: as at the head of this file. */
 export function bandsFromSpectrum(spectrum: Spectrum): Float64Array {
   const { reflectance } = resampledSpectrum({
     spectrum,
@@ -205,7 +207,8 @@ export function bandsFromSpectrum(spectrum: Spectrum): Float64Array {
 }
 
 /** A smooth reflectance curve that has this Lab: least second differences of the logit, found by damped Gauss-Newton. An
- *  estimate among many metamers; for undyed substrate, which is near-white, the choice hardly matters. */
+ *  estimate among many metamers; for undyed substrate, which is near-white, the choice hardly matters.
+ *  Sources: as at the head of this file. */
 export function bandsFromLab({ lab, conditions }: { lab: Lab; conditions: Conditions }): Float64Array {
   const weights = bandWeights(conditions);
   const Y = xyzFromLab({ lab, white: whiteXyz(conditions) }).Y / 100;
@@ -372,7 +375,7 @@ const noiseBefore = (geometry: Geometry): Noise => ({
   lnEta: geometry === 'layer' ? LN_NO_ETA : LN_ETA,
 });
 
-/** Geometric mean of the depths at which each dye occurs: the unit of its amounts. */
+/** Geometric mean of the depths at which each dye occurs: the unit of its amounts. Sources: as at the head of this file. */
 export function typicalDepths(samples: SampleTable): Float64Array {
   const sum = new Float64Array(samples.dyeCount);
   const seen = new Float64Array(samples.dyeCount);
@@ -418,6 +421,7 @@ interface Unfolded {
   delta: number;
 }
 
+/** The dyes as numbers again, from the parameters that are fitted. A rule of our own. */
 export function unfoldDyes(parameters: Float64Array): Unfolded {
   const dyeCount = Math.floor(parameters.length / DYE_PARAMETERS);
   const k = new Float64Array(dyeCount * BAND_COUNT);
@@ -835,7 +839,7 @@ function movedBy(parameters: Float64Array, move: Float64Array): Float64Array {
 }
 
 /** Learns the dyes of these samples under one prior and with this noise, by damped Gauss-Newton (Levenberg-Marquardt). `from`
- *  warm-starts it. */
+ *  warm-starts it. Sources: as at the head of this file. */
 export function fitMember(input: {
   samples: SampleTable;
   prior: Prior;
@@ -938,7 +942,8 @@ function scatterOf(samples: SampleTable, member: Member, conditions: Conditions)
   return { lab: Math.sqrt(labSum / labCount), bands: bandCount === 0 ? 1 : Math.sqrt(bandSum / bandCount) };
 }
 
-/** Learns the dyes, how noisy the samples are and what the dyes have in common, in turn, until the noise has settled. */
+/** Learns the dyes, how noisy the samples are and what the dyes have in common, in turn, until the noise has settled.
+ *  Sources: as at the head of this file. */
 export function fitWithNoise(input: {
   samples: SampleTable;
   prior: Prior;
@@ -970,7 +975,7 @@ export function fitWithNoise(input: {
   return member;
 }
 
-/** Normal equations of the whole fit at the member's parameters. */
+/** Normal equations of the whole fit at the member's parameters. Sources: as at the head of this file. */
 export function normalSystemOf(samples: SampleTable, member: Member, conditions: Conditions): NormalSystem {
   const size = member.parameters.length;
   const system = { H: new Float64Array(size * size), g: new Float64Array(size) };
@@ -979,7 +984,7 @@ export function normalSystemOf(samples: SampleTable, member: Member, conditions:
 }
 
 /** The member as it would have been learned without these samples, by one step of Gauss-Newton from where it stands with them:
- *  the misfit is nearly a paraboloid there. `whole` are the normal equations of all samples. */
+ *  the misfit is nearly a paraboloid there. `whole` are the normal equations of all samples. Sources: as at the head of this file. */
 export function memberWithout(input: {
   samples: SampleTable;
   rows: ArrayLike<number>;
@@ -1011,7 +1016,7 @@ export function memberWithout(input: {
 }
 
 /** ln of the evidence for a member, up to what all geometries share (Laplace's approximation). Three figures a sample count as
- *  independent, and four of a curve's sixteen bands. */
+ *  independent, and four of a curve's sixteen bands. Sources: as at the head of this file. */
 export function lnEvidence(samples: SampleTable, member: Member, conditions: Conditions): number {
   const size = member.parameters.length;
   const { H } = normalSystemOf(samples, member, conditions);
@@ -1027,7 +1032,7 @@ export function lnEvidence(samples: SampleTable, member: Member, conditions: Con
 }
 
 /** Covariance of the parameters at the optimum, row after row: the inverse of the normal equations, with the scatter itself for
- *  noise and not its double. */
+ *  noise and not its double. Sources: as at the head of this file. */
 export function parameterCovariance(samples: SampleTable, member: Member, conditions: Conditions): Float32Array {
   const size = member.parameters.length;
   const { lab, bands } = member.noise;

@@ -72,7 +72,7 @@ const evenly = (count: number, most: number): number[] => {
 };
 
 /** Learns a model from the swatches of one fibre and one method. Takes seconds at a thousand swatches: not for the thread that
- *  answers requests. Throws CalcError when there is nothing to learn from. */
+ *  answers requests. Throws CalcError when there is nothing to learn from. A rule of our own over the model. */
 export function learnModel({
   swatches,
   conditions,
@@ -138,7 +138,7 @@ const totalOf = (table: SampleTable, n: number): number => depthsOf(table, n).re
 
 /** The model with a few swatches more, at O(n²) a swatch: theory, noise and intervals stay as they are, what the new swatches
  *  show beyond theory is taken in. Null where that will not do and the whole must be learned first: a dye that it does not
- *  know, or more than a tenth as many as it has. */
+ *  know, or more than a tenth as many as it has. A rule of our own over the model. */
 export function modelWith(model: ColourModel, more: readonly KnownSwatch[]): ColourModel | null {
   const dyed = more.filter((swatch) => swatch.components.some((c) => c.depthPct > 0));
   const room = Math.min(MAX_RESIDUAL_POINTS + ROOM_FOR_NEW - model.residual.points.length, model.swatchCount / 10);

@@ -2,7 +2,8 @@
    the learning of a library of swatches solves some hundreds of systems of a few hundred unknowns. */
 
 /** Cholesky factor L (lower, in place; the upper triangle is left as it was). Returns false where the matrix is not positive
- *  definite. Two rows against two columns at a time: each number fetched is used twice, which is 1.7 times as fast. */
+ *  definite. Two rows against two columns at a time: each number fetched is used twice, which is 1.7 times as fast.
+ *  Source of the method: Cholesky’s factorisation, as in any textbook of numerical analysis. */
 export function choleskyInPlace(matrix: Float64Array, size: number): boolean {
   let i = 0;
   for (; i + 1 < size; i += 2) {
@@ -68,7 +69,7 @@ export function choleskyInPlace(matrix: Float64Array, size: number): boolean {
   return true;
 }
 
-/** Solves L·y = v in place. */
+/** Solves L·y = v in place. Source of the method: Cholesky’s factorisation, as in any textbook of numerical analysis. */
 export function forwardSubstitute(factor: Float64Array, size: number, v: Float64Array): void {
   for (let i = 0; i < size; i += 1) {
     const row = i * size;
@@ -78,7 +79,7 @@ export function forwardSubstitute(factor: Float64Array, size: number, v: Float64
   }
 }
 
-/** Solves Lᵀ·x = v in place. */
+/** Solves Lᵀ·x = v in place. Source of the method: Cholesky’s factorisation, as in any textbook of numerical analysis. */
 export function backSubstitute(factor: Float64Array, size: number, v: Float64Array): void {
   for (let i = size - 1; i >= 0; i -= 1) {
     const x = (v[i] as number) / (factor[i * size + i] as number);
@@ -88,13 +89,14 @@ export function backSubstitute(factor: Float64Array, size: number, v: Float64Arr
   }
 }
 
-/** Solves (L·Lᵀ)·x = v in place. */
+/** Solves (L·Lᵀ)·x = v in place. Source of the method: Cholesky’s factorisation, as in any textbook of numerical analysis. */
 export function choleskySolve(factor: Float64Array, size: number, v: Float64Array): void {
   forwardSubstitute(factor, size, v);
   backSubstitute(factor, size, v);
 }
 
-/** Inverse of L·Lᵀ, whole and symmetric, row after row. */
+/** Inverse of L·Lᵀ, whole and symmetric, row after row.
+ *  Source of the method: Cholesky’s factorisation, as in any textbook of numerical analysis. */
 export function inverseOf(factor: Float64Array, size: number): Float64Array {
   // Rows of L⁻¹ first, then (L⁻¹)ᵀ·L⁻¹ by rows: both run along rows in memory.
   const inverse = new Float64Array(size * size);

@@ -32,7 +32,7 @@ export interface NearReading {
   deltaE: number;
 }
 
-/** Index over readings of one illuminant and observer; O(n log n). The arrays are copied. */
+/** Index over readings of one illuminant and observer; O(n log n). The arrays are copied. A rule of our own over the model. */
 export function colourIndex(readings: {
   L: ArrayLike<number>;
   a: ArrayLike<number>;
@@ -83,7 +83,7 @@ const lightnessWeight = (Lbar: number): number => {
 };
 
 /** The `count` readings nearest to the target, nearest first, equals by place; the target is the standard. `mask`, by place,
- *  keeps those that are not 0. `withinDeltaE` leaves out what is farther. */
+ *  keeps those that are not 0. `withinDeltaE` leaves out what is farther. A rule of our own over the model. */
 export function nearestReadings(input: {
   index: ColourIndex;
   target: Lab;

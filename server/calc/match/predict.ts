@@ -100,11 +100,12 @@ export type Prediction = KnownPrediction | NoIdea;
 /** How far beyond the deepest swatch of a dye, and the deepest total, a prediction is still given. */
 const DEPTH_REACH = 1.5;
 const MIN_SWATCHES_OF_DYE = 2;
+/** A rule of our own over the model. */
 export const MAX_DYES = 6;
 /** For each dye beyond the largest set that was ever held out. */
 const DYE_MORE = 1;
 
-/** One number for the three scales, in units of CIEDE2000 near this colour. */
+/** One number for the three scales, in units of CIEDE2000 near this colour. A rule of our own over the model. */
 export function deltaEScale(lab: ArrayLike<number>, scale: ArrayLike<number>): number {
   const chroma = 1 + 0.03 * Math.hypot(lab[1] as number, lab[2] as number);
   return Math.sqrt((scale[0] as number) ** 2 + ((scale[1] as number) ** 2 + (scale[2] as number) ** 2) / chroma ** 2);
@@ -139,7 +140,8 @@ export interface PredictInput {
   under?: Conditions;
 }
 
-/** Colour of a recipe with its 90 % interval, or "no idea" with the reason. Depths ≥ 0; no dye at all gives the substrate. */
+/** Colour of a recipe with its 90 % interval, or "no idea" with the reason. Depths ≥ 0; no dye at all gives the substrate.
+ *  A rule of our own over the model. */
 export function predictColour({ model, components, substrate, under }: PredictInput): Prediction {
   const resolved = resolveRecipe(model, components);
   if ('known' in resolved) return resolved;
@@ -147,7 +149,8 @@ export function predictColour({ model, components, substrate, under }: PredictIn
   return predictResolved(model, resolved.dyes, resolved.depthsPct, bands, true, lightOf(model, under));
 }
 
-/** Components by rising dye of the model, equal dyes added up, nothing of zero; or why there is no idea. */
+/** Components by rising dye of the model, equal dyes added up, nothing of zero; or why there is no idea.
+ *  A rule of our own over the model. */
 export function resolveRecipe(
   model: ColourModel,
   components: readonly RecipeComponent[],
@@ -192,18 +195,18 @@ export function resolveRecipe(
   return { dyes, depthsPct };
 }
 
-/** Deepest that a dye may be taken to; 0 where it is not known well enough. */
+/** Deepest that a dye may be taken to; 0 where it is not known well enough. A rule of our own over the model. */
 export function reachPct(model: ColourModel, dye: number): number {
   const { alone, mixed, maxDepthPct } = model.dyes[dye] as DyeKnowledge;
   return alone + mixed < MIN_SWATCHES_OF_DYE ? 0 : DEPTH_REACH * maxDepthPct;
 }
 
-/** Deepest total that a prediction is given for. */
+/** Deepest total that a prediction is given for. A rule of our own over the model. */
 export function reachTotalPct(model: ColourModel): number {
   return DEPTH_REACH * model.maxTotalDepthPct;
 }
 
-/** Lab alone of a resolved recipe: the search asks for it often. */
+/** Lab alone of a resolved recipe: the search asks for it often. A rule of our own over the model. */
 export function predictedLab(
   model: ColourModel,
   dyes: readonly number[],
@@ -218,7 +221,7 @@ export function predictedLab(
   return [Math.max(0, Math.min(110, at(0))), at(1), at(2)];
 }
 
-/** Place of a light in what the model keeps for each; that of the swatches when none is named. */
+/** Place of a light in what the model keeps for each; that of the swatches when none is named. A rule of our own over the model. */
 export function lightOf(model: ColourModel, under: Conditions | undefined): number {
   if (under === undefined) return 0;
   return Math.max(
@@ -228,7 +231,7 @@ export function lightOf(model: ColourModel, under: Conditions | undefined): numb
 }
 
 /** The full prediction of a resolved recipe over a substrate in bands, under the light at this place. Without `detail` the costly
- *  list of swatches stays empty. */
+ *  list of swatches stays empty. A rule of our own over the model. */
 export function predictResolved(
   model: ColourModel,
   dyes: readonly number[],
@@ -306,17 +309,17 @@ function sharesDye(one: RecipePoint, other: RecipePoint): boolean {
   return Array.from(other.dyes).some((dye) => mine.includes(dye));
 }
 
-/** Undyed goods in the model's bands. */
+/** Undyed goods in the model's bands. A rule of our own over the model. */
 export function modelSubstrate(model: ColourModel, substrate: SubstrateReading | undefined): Float64Array {
   return substrate === undefined ? model.substrate : substrateBands(substrate, model.conditions);
 }
 
-/** Theories of a model side by side. */
+/** Theories of a model side by side. A rule of our own over the model. */
 export function modelTheories(model: ColourModel): Theories {
   return readyOf(model).theories;
 }
 
-/** Theories of a model one by one, the likeliest first: for the search of recipes. */
+/** Theories of a model one by one, the likeliest first: for the search of recipes. A rule of our own over the model. */
 export function modelOptics(model: ColourModel): readonly MemberOptics[] {
   return readyOf(model).theories.optics;
 }

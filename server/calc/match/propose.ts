@@ -63,7 +63,8 @@ const PRICE_OF_DOUBT = 0.1;
 const KEPT_PER_SIZE = 14;
 const FOURTH_DYE_TO = 16;
 
-/** Several distinct recipes for a target colour, best first; empty when none of the allowed dyes is known well enough. */
+/** Several distinct recipes for a target colour, best first; empty when none of the allowed dyes is known well enough.
+ *  A rule of our own over the model. */
 export function proposeRecipes(input: ProposeInput): Proposal[] {
   const { model, target } = input;
   demandLab('target', target);
@@ -109,6 +110,7 @@ export function proposeRecipes(input: ProposeInput): Proposal[] {
   });
 }
 
+/** The dyes of a recipe that are used, with their depths. A rule of our own. */
 export function componentsOf(
   model: ColourModel,
   dyes: readonly number[],
@@ -123,7 +125,7 @@ export interface UsableDye {
   maxDepthPct: number;
 }
 
-/** Allowed dyes that the model knows, with the depths that it reaches. */
+/** Allowed dyes that the model knows, with the depths that it reaches. A rule of our own over the model. */
 export function usableDyes(model: ColourModel, allowed: readonly AllowedDye[]): UsableDye[] {
   const seen = new Set<DyeId>();
   return allowed.flatMap(({ dyeId, minDepthPct, maxDepthPct }) => {
@@ -144,7 +146,8 @@ interface Ranked {
   deltaE: number;
 }
 
-/** Drops a recipe whose dyes hold all those of a better one without coming nearer by what the dyes more cost. */
+/** Drops a recipe whose dyes hold all those of a better one without coming nearer by what the dyes more cost.
+ *  A rule of our own over the model. */
 export function distinct<T extends Ranked>(ranked: readonly T[], count: number): T[] {
   const kept: T[] = [];
   for (const one of ranked) {

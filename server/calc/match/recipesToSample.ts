@@ -40,7 +40,7 @@ const MOST_TRIES = 3000;
 /** How often a recipe of the studio holds one, two or three dyes: guessed. */
 const SIZES_ASKED = [0.15, 0.4, 0.45] as const;
 
-/** The recipes that would teach most, in the order in which to dye them; count 1–50. */
+/** The recipes that would teach most, in the order in which to dye them; count 1–50. A rule of our own over the model. */
 export function recipesToSample(input: LessonInput): RecipeToSample[] {
   const { model } = input;
   finiteIn('count', input.count, { min: 1, max: 50 });

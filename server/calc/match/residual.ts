@@ -26,6 +26,7 @@ export interface Residual {
   alpha: Float64Array[];
 }
 
+/** Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function levelOf(amount: number): number {
   return Math.log1p(amount / 0.6);
 }
@@ -45,6 +46,7 @@ const NOISES = [3, 1, 0.3, 0.1];
 const WORTH_LEAVING = { layer: 1, other: 0.02 };
 const MOST_ASKED = 300;
 
+/** How alike two recipes are, 0 to 1, for what the theory leaves over. Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function likeness(one: RecipePoint, other: RecipePoint): number {
   const dL = (one.theory[0] as number) - (other.theory[0] as number);
   const da = (one.theory[1] as number) - (other.theory[1] as number);
@@ -134,14 +136,15 @@ function likeliest(
   return best;
 }
 
-/** Learns the leftovers (measured − theory, three for each point), for each light; the first says how much is left over. */
+/** Learns the leftovers (measured − theory, three for each point), for each light; the first says how much is left over.
+ *  Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function learnResidual(input: { points: RecipePoint[]; leftovers: Float64Array[]; isLayer: boolean }): Residual {
   const { points, leftovers, isLayer } = input;
   const worth = isLayer ? WORTH_LEAVING.layer : WORTH_LEAVING.other;
   return learnedWith({ points, leftovers, ...likeliest(points, leftovers[0] as Float64Array, worth) });
 }
 
-/** The leftovers under a stated amplitude and noise. */
+/** The leftovers under a stated amplitude and noise. Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function learnedWith(input: {
   points: RecipePoint[];
   leftovers: readonly Float64Array[];
@@ -154,7 +157,8 @@ export function learnedWith(input: {
   return { points, amplitude, noise, factor, alpha: leftovers.map((left) => solved(factor, n, left)) };
 }
 
-/** The same with a few points more, each a row appended to the factor: O(n²) a point. `leftovers` are those of all. */
+/** The same with a few points more, each a row appended to the factor: O(n²) a point. `leftovers` are those of all.
+ *  Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function residualWith(residual: Residual, more: readonly RecipePoint[], leftovers: Float64Array[]): Residual {
   const points = [...residual.points, ...more];
   const before = residual.points.length;
@@ -180,7 +184,7 @@ export function residualWith(residual: Residual, more: readonly RecipePoint[], l
   return { ...residual, points, factor, alpha: leftovers.map((of) => solved(factor, n, of)) };
 }
 
-/** Leftover to expect at a recipe under one of the lights. */
+/** Leftover to expect at a recipe under one of the lights. Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function residualMean(residual: Residual, point: RecipePoint, out: Float64Array, light = 0): void {
   const n = residual.points.length;
   const alpha = residual.alpha[light] as Float64Array;
@@ -194,7 +198,8 @@ export function residualMean(residual: Residual, point: RecipePoint, out: Float6
 }
 
 /** How the swatches speak to a point: the factor's forward solution of its likenesses. Two points vary together, beyond what
- *  the swatches say, by their likeness less the product of these. */
+ *  the swatches say, by their likeness less the product of these.
+ *  Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function residualReach(residual: Residual, point: RecipePoint): Float64Array {
   const n = residual.points.length;
   const v = new Float64Array(n);
@@ -203,7 +208,8 @@ export function residualReach(residual: Residual, point: RecipePoint): Float64Ar
   return v;
 }
 
-/** Variance of a new reading of this recipe, as far as the likeness of recipes tells; the same for the three channels. */
+/** Variance of a new reading of this recipe, as far as the likeness of recipes tells; the same for the three channels.
+ *  Source of the method: Gaussian processes, Rasmussen & Williams, 2006. */
 export function residualVariance(residual: Residual, point: RecipePoint): number {
   const v = residualReach(residual, point);
   let explained = 0;

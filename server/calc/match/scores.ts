@@ -5,6 +5,7 @@
 export type Familiarity = 'alone' | 'together' | 'apart';
 /** `pale`, `deep`: a dye paler than its palest swatch, or deeper than its deepest. */
 export type Stratum = Familiarity | 'pale' | 'deep';
+/** A rule of our own over the model. */
 export const STRATA: readonly Stratum[] = ['alone', 'together', 'apart', 'pale', 'deep'];
 
 /** Nine of ten errors lie within this many scales; `count` held-out swatches say so. */
@@ -57,7 +58,7 @@ export class ScoreBook {
   }
 }
 
-/** Every radius so many times as wide. */
+/** Every radius so many times as wide. A rule of our own over the model. */
 export const widened = (calibration: Calibration, times: number): Calibration =>
   Object.fromEntries(
     STRATA.map((stratum) => {

@@ -9,7 +9,7 @@ export interface Width {
   deeper: readonly string[];
 }
 
-/** Why the ± is wider than elsewhere; empty where nothing is beyond the swatches. */
+/** Why the ± is wider than elsewhere; empty where nothing is beyond the swatches. A rule of our own over the model. */
 export function whyWideInWords({ paler, deeper }: Pick<Width, 'paler' | 'deeper'>): string {
   const words = (codes: readonly string[], than: string) =>
     codes.length === 0 ? [] : [`${inWords(codes)} ${codes.length === 1 ? `is ${than} it` : `are ${than} them`}`];
@@ -22,7 +22,7 @@ export function whyWideInWords({ paler, deeper }: Pick<Width, 'paler' | 'deeper'
 const inWords = (codes: readonly string[]): string =>
   codes.length < 2 ? codes.join('') : `${codes.slice(0, -1).join(', ')} and ${codes.at(-1)}`;
 
-/** What dyeing the recipe once would do to the ±. */
+/** What dyeing the recipe once would do to the ±. A rule of our own over the model. */
 export function trialInWords({ deltaE90, deltaE90AfterTrial }: Pick<Width, 'deltaE90' | 'deltaE90AfterTrial'>): string {
   const left = deltaE90AfterTrial / deltaE90;
   // No break between the sign and the figure.
@@ -33,7 +33,7 @@ export function trialInWords({ deltaE90, deltaE90AfterTrial }: Pick<Width, 'delt
   return `Dyed once as a trial and read, the ± falls to less than half, about ${after}.`;
 }
 
-/** Said while the model has not caught up with the library; empty when it has. */
+/** Said while the model has not caught up with the library; empty when it has. A rule of our own over the model. */
 export const learningInWords = (learningFrom: number): string =>
   learningFrom === 0
     ? ''
@@ -42,7 +42,7 @@ export const learningInWords = (learningFrom: number): string =>
 /** What the ± does not cover. */
 export const ONE_CLOTH = 'The ± was learned on these goods by this method alone; it says nothing of another cloth.';
 
-/** How a colour holds under lamp light, where the target's curve says how it looks there. */
+/** How a colour holds under lamp light, where the target's curve says how it looks there. A rule of our own over the model. */
 export function lampInWords({ fromTarget, deltaE90 }: { fromTarget: number; deltaE90: number }): {
   label: string;
   isGood: boolean;

@@ -32,6 +32,7 @@ export interface KnownSwatch {
 /** Scoured undyed goods, from memory; only for swatches whose goods nobody read. */
 export const ORDINARY_WHITE: Lab = { L: 93, a: 0, b: 3 };
 
+/** The name of a set of dyes. A rule of our own. */
 export const setKey = (dyes: ArrayLike<number>): string => Array.from(dyes).join('+');
 
 export interface Prepared {
@@ -55,6 +56,7 @@ function usualSubstrate(swatches: readonly KnownSwatch[], conditions: Conditions
   return { lab: { L: mean((lab) => lab.L), a: mean((lab) => lab.a), b: mean((lab) => lab.b) } };
 }
 
+/** Swatches as the model learns from them; throws CalcError where there is nothing to learn from. A rule of our own. */
 export function prepare(swatches: readonly KnownSwatch[], conditions: Conditions): Prepared {
   const used = swatches.filter((swatch) => swatch.components.some((component) => component.depthPct > 0));
   if (used.length === 0) throw new CalcError('missing', 'swatches', 'there are no dyed swatches to learn from');
@@ -127,6 +129,7 @@ const substrateKey = ({ lab, spectrum }: SubstrateReading): string =>
     ? `${lab.L} ${lab.a} ${lab.b}`
     : `${spectrum.startNm}/${spectrum.stepNm} ${Array.from(spectrum.reflectance).join(' ')}`;
 
+/** Reflectance bands of the goods before dyeing. Sources: as bandsFromSpectrum. */
 export function substrateBands(substrate: SubstrateReading, conditions: Conditions): Float64Array {
   if (substrate.spectrum !== undefined) {
     return bandsFromSpectrum(substrate.spectrum).map((r) => Math.min(0.995, Math.max(0.005, r)));
@@ -135,6 +138,7 @@ export function substrateBands(substrate: SubstrateReading, conditions: Conditio
   return bandsFromLab({ lab: substrate.lab, conditions });
 }
 
+/** Some rows of a table as a table of their own. Definition. */
 export function tableOf(table: SampleTable, rows: readonly number[]): SampleTable {
   const start = new Uint32Array(rows.length + 1);
   const dye: number[] = [];
@@ -167,9 +171,12 @@ export function tableOf(table: SampleTable, rows: readonly number[]): SampleTabl
   };
 }
 
+/** The dyes of a row. Definition. */
 export const dyesOf = (table: SampleTable, n: number) =>
   table.dye.subarray(table.start[n] as number, table.start[n + 1] as number);
+/** The depths of a row, % owg. Definition. */
 export const depthsOf = (table: SampleTable, n: number) =>
   table.depthPct.subarray(table.start[n] as number, table.start[n + 1] as number);
+/** The reflectance bands of a row's goods. Definition. */
 export const substrateOf = (table: SampleTable, n: number) =>
   table.substrate.subarray(n * BAND_COUNT, (n + 1) * BAND_COUNT);

@@ -4,7 +4,7 @@ import { levelOf, type RecipePoint } from './residual.ts';
 
 /* The theories of a model side by side: each answers, and the answers are averaged by how well each explains the swatches. */
 
-/** Every light that a colour may be asked for under, the model's own first. */
+/** Every light that a colour may be asked for under, the model's own first. A rule of our own over the model. */
 export function lightsFrom(own: Conditions): Conditions[] {
   const all = ILLUMINANTS.flatMap((illuminant) =>
     OBSERVERS.map((observer): Conditions => ({ illuminant, observerDeg: observer === '2' ? 2 : 10 })),
