@@ -26,6 +26,7 @@ describe('SQL takes what a person typed as parameters only', () => {
     'server/db/integrity.ts',
     'server/db/fileWatch.ts',
     'server/imports/queries.ts',
+    'server/stock/queries.ts',
   ]);
 
   test('nothing in the sources writes words into a statement', () => {
