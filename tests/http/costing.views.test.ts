@@ -378,7 +378,7 @@ describe('the workbook', () => {
     expect(answer.headers['content-type']).toContain('spreadsheetml.sheet');
     expect(answer.headers['content-disposition']).toContain('batch%20history%20cost%20lines.xlsx');
     const sheets = await sheetsOf(answer.body as Buffer);
-    expect(Object.keys(sheets)).toEqual(['Cost lines', 'Columns', 'Reconciliation']);
+    expect(Object.keys(sheets)).toEqual(['Cost lines', 'Columns', 'Reconciliation', 'The record']);
     const [header = [], ...rows] = sheets['Cost lines'] ?? [];
     const column = (name: string): number => header.indexOf(name);
     expect(rows).toHaveLength(45);

@@ -53,11 +53,7 @@ const containerChoice = (l: LineAtBench, form: FormState): Html | '' => {
   const none = !l.containers.some((c) => c.chosen);
   return l.containers.length > MAX_TAPPED
     ? html`<div class="field"><label for="container">Container</label><select id="container" name="stockLotId" required
-      ${invalid}>${
-        none &&
-        html`<option value="">Choose the
-      container</option>`
-      }${l.containers.map(
+      ${invalid}>${none && html`<option value="">Choose the container</option>`}${l.containers.map(
         (c) => html`<option value="${c.id}"
       ${c.chosen && html`selected`}>${c.label}${c.notProposed && `: ${c.notProposed}`}</option>`,
       )}</select>${fieldError('stockLotId', form)}</div>`
@@ -101,8 +97,8 @@ const readingForm = (l: LineAtBench, p: BenchDrawn): Html => {
   return benchForm(
     p,
     'weighings',
-    html`<input type="hidden" name="componentId" value="${l.componentId}"><input type="hidden" name="measure"
-      value="${asked(l).measure}">
+    html`<input type="hidden" name="componentId" value="${l.componentId}">
+    <input type="hidden" name="measure" value="${asked(l).measure}">
     ${form.errors[''] && html`<p class="field-error">${form.errors['']}</p>`}
     <div class="reading-row">
       <div class="field reading ${form.errors['amount'] ? 'has-error' : ''}"><label for="reading">${
@@ -113,8 +109,7 @@ const readingForm = (l: LineAtBench, p: BenchDrawn): Html => {
             form.errors['amount'] &&
             html`aria-invalid="true"
           aria-describedby="f-amount-error"`
-          } data-keypad><span
-          class="unit">${asked(l).unit}</span></span>${fieldError('amount', form)}</div>
+          } data-keypad><span class="unit">${asked(l).unit}</span></span>${fieldError('amount', form)}</div>
       ${containerChoice(l, form)}
     </div>
     ${

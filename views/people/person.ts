@@ -61,8 +61,8 @@ ${
   p.hasSecondStep &&
   html`<section class="panel"><h2>Second step</h2><p>${person.name}’s phone is asked as well when they sign in. End it
     only when phone and paper are both lost, and you know that it is ${person.name} who says so.</p>
-    <form method="post" action="/people/${person.id}/second-step/removal"><button>End the second
-    step</button></form></section>`
+    <form method="post" action="/people/${person.id}/second-step/removal">
+    <button>End the second step</button></form></section>`
 }
 <section class="panel"><h2>${person.active ? 'Let in no more' : 'Let in again'}</h2>
   <p>${

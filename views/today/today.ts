@@ -61,12 +61,9 @@ const benchCard = (l: TodayBenchLot, p: TodayProps): Html => {
   }</span>${cancelledMark(l)}</p>
   ${l.running.map(
     (s) =>
-      html`<p class="running"><span>${s.name}</span><span class="timer ${s.state}" data-ends-at="${s.expectedEndAt}"
-        data-now="${p.nowAt}"><b>${
-          s.remainingS >= 0
-            ? countdown(s.remainingS)
-            : html`over
-        by ${countdown(-s.remainingS)}`
+      html`<p class="running"><span>${s.name}</span><span
+        class="timer ${s.state}" data-ends-at="${s.expectedEndAt}" data-now="${p.nowAt}"><b>${
+          s.remainingS >= 0 ? countdown(s.remainingS) : html`over by ${countdown(-s.remainingS)}`
         }</b></span></p>`,
   )}
   ${
@@ -141,8 +138,8 @@ const STEPS: { key: keyof TodayProps['firstSteps']; href: string; label: string;
 /** The way from an empty studio to its first lot, with what is done ticked off. */
 const guide = (p: TodayProps): Html => {
   const next = STEPS.find((s) => !p.firstSteps[s.key]);
-  return html`<section class="panel first-steps" aria-labelledby="first-steps"><h2 id="first-steps">From an empty shelf
-    to the first lot</h2>
+  return html`<section class="panel first-steps" aria-labelledby="first-steps">
+  <h2 id="first-steps">From an empty shelf to the first lot</h2>
 <p>Six things, in this order. Each takes a minute; you can come back here after each one.</p>
 <ol>${STEPS.map((s) => {
     const done = p.firstSteps[s.key];
