@@ -3,6 +3,7 @@ import type { ClosedLot, CostLineOfLot } from '../costing/queries.ts';
 import { invalid } from '../errors.ts';
 import { dayOf } from '../settings/days.ts';
 import type { HistoryCostLine, HistoryLot } from './history.ts';
+
 /** A column of an export, once: the header, the documentation on the page and that of the API come from here. */
 export interface ExportColumn<Row> {
   name: string;

@@ -2,6 +2,7 @@ import { and, eq, sql } from 'drizzle-orm';
 import type { Db } from '../db/open.ts';
 import { rowById } from '../db/ready.ts';
 import { type SavedExportRow, savedExports } from '../db/tables/costing.ts';
+
 /** When the last lot was closed; null when none was. */
 export const lastClosedAt = (db: Db): number | null =>
   db.get<{ at: number | null }>(sql`select max(finished_at) as at from closed_lots`).at;

@@ -3,6 +3,7 @@ import { closedLotFields, inOrder, money, OUT_OF_ORDER } from '../costing/schema
 import { NextPage } from '../http/paging.ts';
 import { unit } from '../stock/schemas.ts';
 import { jsonDay, jsonId, requiredText, versionField } from '../typedFields.ts';
+
 /** Which closed lots: by the studio day on which they were finished, and by whom and what they were for. */
 export const HistoryFilter = z
   .object({

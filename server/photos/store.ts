@@ -21,8 +21,7 @@ const isThere = (file: string): Promise<boolean> =>
   );
 
 /** The file is whole and on the disk before its name appears: a power cut leaves no half picture under a good name. */
-async function writeWhole(file: string, content: Uint8Array): Promise<void> {
-  if (await isThere(file)) return;
+export async function writeWhole(file: string, content: Uint8Array): Promise<void> {
   const folder = dirname(file);
   await mkdir(folder, { recursive: true });
   const draft = join(folder, `.${randomUUID()}.part`);
@@ -81,8 +80,10 @@ async function keepPhoto(
   const asked = { sidesPx: PHOTO_SIZES_PX };
   const { large, small } = await readingProcess.read<KeptPicture>('picture', buffer, asked, 'photo');
   const sha256 = createHash('sha256').update(large.content).digest('hex');
-  await writeWhole(photoFile(deps.config.dataDir, sha256, 1600), large.content);
-  await writeWhole(photoFile(deps.config.dataDir, sha256, 640), small.content);
+  for (const [sizePx, { content }] of [[1600, large] as const, [640, small] as const]) {
+    const file = photoFile(deps.config.dataDir, sha256, sizePx);
+    if (!(await isThere(file))) await writeWhole(file, content);
+  }
   const known = photoBySha256(deps.db, sha256);
   if (known) return { photo: known, isNew: false };
   const photo = insertPhoto(deps.db, {

@@ -1,9 +1,10 @@
-import { createHash, randomUUID } from 'node:crypto';
-import { mkdir, open, rename, rm, stat } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
+import { createHash } from 'node:crypto';
+import { stat } from 'node:fs/promises';
+import { join } from 'node:path';
 import type { VoiceRow } from '../db/tables/studio.ts';
 import type { Actor, Deps } from '../deps.ts';
 import { Refusal } from '../errors.ts';
+import { writeWhole } from '../photos/store.ts';
 import { insertVoice, voiceBySha256 } from './queries.ts';
 
 export type SoundType = VoiceRow['mediaType'];
@@ -40,29 +41,11 @@ export function soundTypeOf(content: Buffer): SoundType | undefined {
 export const voiceFile = (dataDir: string, voice: Pick<VoiceRow, 'sha256' | 'mediaType'>): string =>
   join(dataDir, 'voices', voice.sha256.slice(0, 2), `${voice.sha256}.${ENDING[voice.mediaType]}`);
 
-/** Whole and on the disk before its name appears. */
-async function writeWhole(file: string, content: Buffer): Promise<void> {
-  const there = await stat(file).then(
-    (found) => found.size === content.length,
+const isWhole = (file: string, byteSize: number): Promise<boolean> =>
+  stat(file).then(
+    (found) => found.size === byteSize,
     () => false,
   );
-  if (there) return;
-  await mkdir(dirname(file), { recursive: true });
-  const draft = join(dirname(file), `.${randomUUID()}.part`);
-  try {
-    const handle = await open(draft, 'wx');
-    try {
-      await handle.writeFile(content);
-      await handle.sync();
-    } finally {
-      await handle.close();
-    }
-    await rename(draft, file);
-  } catch (error) {
-    await rm(draft, { force: true });
-    throw error;
-  }
-}
 
 /** Milliseconds as a recorder says them; null when it says nothing that can be one. */
 export const durationMsOf = (text: string | undefined): number | null =>
@@ -85,7 +68,8 @@ export async function storeVoice(
   if (!mediaType)
     throw refuse('notASound', 'That is not a sound recording that can be kept. Send WebM, Ogg, M4A or WAV.');
   const sha256 = createHash('sha256').update(content).digest('hex');
-  await writeWhole(voiceFile(deps.config.dataDir, { sha256, mediaType }), content);
+  const file = voiceFile(deps.config.dataDir, { sha256, mediaType });
+  if (!(await isWhole(file, content.length))) await writeWhole(file, content);
   return (
     voiceBySha256(deps.db, sha256) ??
     insertVoice(deps.db, {

@@ -28,7 +28,7 @@ import { closeContainer, makeStockSolution, recallContainer, receiveContainer } 
 import { addStockMoney } from '../../server/stock/money.ts';
 import { storeVoice, voiceFile } from '../../server/voices/store.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
-import { outcomeInput, planInput } from '../support/lotInputs.ts';
+import { outcomeInput, planInput, TEN_KILOS_RECEIVED } from '../support/lotInputs.ts';
 import { calcError, refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';
 
@@ -123,21 +123,6 @@ async function house(more: Partial<PlanInput> = {}) {
     costs,
   };
 }
-/** 10 kg of something, received in March. */
-const received = {
-  code: '',
-  quantity: 10_000_000,
-  priceMinor: 30_000,
-  freightMinor: 0,
-  supplier: '',
-  makerLot: '',
-  strengthPpm: 1_000_000,
-  receivedOn: '2026-03-10',
-  openedOn: null,
-  bestBeforeOn: null,
-  note: '',
-  clientId: null,
-} as const;
 const beside = (fields: Record<string, unknown>) => ({ code: 'invalidInput', said: fields });
 
 describe('a reading is of what is in the cup', () => {
@@ -197,7 +182,7 @@ describe('a reading is of what is in the cup', () => {
     const bottle = (id: number, code: string) =>
       receiveContainer(
         deps,
-        { ...received, item: { kind: 'auxiliary', id }, code, quantity: 1_000_000, priceMinor: 500 },
+        { ...TEN_KILOS_RECEIVED, item: { kind: 'auxiliary', id }, code, quantity: 1_000_000, priceMinor: 500 },
         owner,
       );
     deps.sqlite.prepare("update auxiliaries set form = 'liquid' where code = 'SALT'").run();
@@ -829,7 +814,13 @@ describe('a lot is closed by what came of it', () => {
     const h = await house();
     const second = receiveContainer(
       h.deps,
-      { ...received, item: { kind: 'dye', id: h.w.dyeIds.blue }, code: 'B-2', quantity: 100_000, priceMinor: 2_000 },
+      {
+        ...TEN_KILOS_RECEIVED,
+        item: { kind: 'dye', id: h.w.dyeIds.blue },
+        code: 'B-2',
+        quantity: 100_000,
+        priceMinor: 2_000,
+      },
       h.owner,
     );
     h.weigh('RB', 12_600);
@@ -882,7 +873,7 @@ describe('a lot is closed by what came of it', () => {
     const { salt } = h.w.auxiliaryIds;
     const second = receiveContainer(
       h.deps,
-      { ...received, item: { kind: 'auxiliary', id: salt }, code: 'SA-2', priceMinor: 3_000 },
+      { ...TEN_KILOS_RECEIVED, item: { kind: 'auxiliary', id: salt }, code: 'SA-2', priceMinor: 3_000 },
       h.owner,
     );
     updateStudio(h.db, { costing: 'movingAverage' }, 2);
@@ -933,7 +924,7 @@ describe('a lot is closed by what came of it', () => {
       const h = await house();
       const roll = receiveContainer(
         h.deps,
-        { ...received, item: { kind: 'fibre', id: h.w.linenId }, code: 'ROLL-1' },
+        { ...TEN_KILOS_RECEIVED, item: { kind: 'fibre', id: h.w.linenId }, code: 'ROLL-1' },
         h.owner,
       );
       const { id: lotId } = h.planned({ goodsStockLotId: roll.id, goodsOwner });
@@ -948,7 +939,13 @@ describe('a lot is closed by what came of it', () => {
     const { deps, owner, w, planned, clock, sent, all } = await house();
     const roll = receiveContainer(
       deps,
-      { ...received, item: { kind: 'fibre', id: w.linenId }, code: 'ROLL-1', quantity: 1_200_000, priceMinor: 3_600 },
+      {
+        ...TEN_KILOS_RECEIVED,
+        item: { kind: 'fibre', id: w.linenId },
+        code: 'ROLL-1',
+        quantity: 1_200_000,
+        priceMinor: 3_600,
+      },
       owner,
     );
     const lot = planned({ goodsStockLotId: roll.id });

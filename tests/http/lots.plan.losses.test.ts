@@ -12,7 +12,7 @@ import { receiveContainer } from '../../server/stock/containers.ts';
 import { addStockMoney } from '../../server/stock/money.ts';
 import type { StockLotOverview } from '../../server/stock/queries.ts';
 import { found, freshDeps, MONDAY } from '../support/app.ts';
-import { planInput } from '../support/lotInputs.ts';
+import { planInput, TEN_KILOS_RECEIVED } from '../support/lotInputs.ts';
 import { calcError, refused } from '../support/refused.ts';
 import { makeWorld } from '../support/world.ts';
 
@@ -36,21 +36,6 @@ async function house() {
   };
   return { deps, clock, owner, w, input, context, plan, line };
 }
-/** 10 kg of something, received in March. */
-const received = {
-  code: '',
-  quantity: 10_000_000,
-  priceMinor: 30_000,
-  freightMinor: 0,
-  supplier: '',
-  makerLot: '',
-  strengthPpm: 1_000_000,
-  receivedOn: '2026-03-10',
-  openedOn: null,
-  bestBeforeOn: null,
-  note: '',
-  clientId: null,
-} as const;
 type House = Awaited<ReturnType<typeof house>>;
 const masses = (p: Plan) => p.lines.map((l) => [l.code, l.plannedMassMg ?? `${l.plannedVolumeUl} µL`]);
 const grams = (massMg: number): Partial<PlanInput> => ({ mass: { found: 'weighedDry', massMg } });
@@ -210,7 +195,13 @@ describe('a plan is what will be weighed', () => {
     expect(blue()).toBe(108);
     receiveContainer(
       deps,
-      { ...received, item: { kind: 'dye', id: w.dyeIds.blue }, code: 'B-2', quantity: 100_000, priceMinor: 1_500 },
+      {
+        ...TEN_KILOS_RECEIVED,
+        item: { kind: 'dye', id: w.dyeIds.blue },
+        code: 'B-2',
+        quantity: 100_000,
+        priceMinor: 1_500,
+      },
       owner,
     );
     expect(blue()).toBe(108);
@@ -631,7 +622,13 @@ describe('a lot is planned for what is there', () => {
     const { deps, owner, input, w } = await house();
     const roll = receiveContainer(
       deps,
-      { ...received, item: { kind: 'fibre', id: w.linenId }, code: 'ROLL-1', quantity: 12_000_000, priceMinor: 30_000 },
+      {
+        ...TEN_KILOS_RECEIVED,
+        item: { kind: 'fibre', id: w.linenId },
+        code: 'ROLL-1',
+        quantity: 12_000_000,
+        priceMinor: 30_000,
+      },
       owner,
     );
     const of = { goodsStockLotId: roll.id };

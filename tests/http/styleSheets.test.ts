@@ -55,7 +55,7 @@ test('a page links every sheet that has a rule for what is on it', async () => {
   expect([...new Set(missing)]).toEqual([]);
 });
 
-test('type, space and colour come from the scale of the base sheet', () => {
+test('sizes of type come from the scale of the base sheet, and no colour by a function that old tablets lack', () => {
   const strays: string[] = [];
   for (const [sheet, root] of sheets)
     root.walkDecls((decl) => {

@@ -42,3 +42,19 @@ export const outcomeInput = (
   unweighedConfirmed: true,
   ...more,
 });
+
+/** 10 kg of something, received in March. */
+export const TEN_KILOS_RECEIVED = {
+  code: '',
+  quantity: 10_000_000,
+  priceMinor: 30_000,
+  freightMinor: 0,
+  supplier: '',
+  makerLot: '',
+  strengthPpm: 1_000_000,
+  receivedOn: '2026-03-10',
+  openedOn: null,
+  bestBeforeOn: null,
+  note: '',
+  clientId: null,
+} as const;

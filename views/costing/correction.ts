@@ -3,6 +3,7 @@ import { choice, type FormState, field, formNotice } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { money, type Show } from '../kit/show.ts';
 import { type CostLineItem, lineQuantity } from './lines.ts';
+
 /** What stands instead of a wrong line. */
 export const correctionForm = (p: {
   line: CostLineItem;

@@ -2,6 +2,7 @@ import { type Html, html } from '../html.ts';
 import { fact, pageHead } from '../kit/pageHead.ts';
 import { type Show, when } from '../kit/show.ts';
 import { type ImportItem, KIND_NAMES } from './list.ts';
+
 /** One import: what came with it, and the way to take it back. */
 export const importedPage = (p: {
   row: ImportItem;

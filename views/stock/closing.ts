@@ -2,6 +2,7 @@ import { type Html, html } from '../html.ts';
 import { choice, type FormState, field } from '../kit/field.ts';
 import type { Show } from '../kit/show.ts';
 import { type Container, deedPage } from './deed.ts';
+
 export const closingForm = (props: { container: Container; form: FormState; show: Show }): Html =>
   deedPage({
     ...props,

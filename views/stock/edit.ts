@@ -2,6 +2,7 @@ import { type Html, html } from '../html.ts';
 import { type FormState, field, formNotice, textArea } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import type { Container } from './deed.ts';
+
 /** Correct what is known of a container. */
 export const containerForm = (props: { form: FormState; container: Container; isSolution: boolean }): Html => {
   const { form, container: c } = props;

@@ -2,6 +2,7 @@ import type { Html } from '../html.ts';
 import { type FormState, field } from '../kit/field.ts';
 import type { Show } from '../kit/show.ts';
 import { type Container, deedPage } from './deed.ts';
+
 export const recallForm = (props: { container: Container; form: FormState; show: Show }): Html =>
   deedPage({
     ...props,

@@ -2,6 +2,7 @@ import { type Html, html } from '../html.ts';
 import { type FormState, field, formNotice, type Option, selectField, textArea } from '../kit/field.ts';
 import { pageHead } from '../kit/pageHead.ts';
 import { keeper } from './deed.ts';
+
 /** Receive a container. */
 export const receiptForm = (props: {
   form: FormState;

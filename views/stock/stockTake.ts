@@ -2,6 +2,7 @@ import { type Html, html } from '../html.ts';
 import { type FormState, field } from '../kit/field.ts';
 import type { Show } from '../kit/show.ts';
 import { type Container, deedPage, example } from './deed.ts';
+
 export const stockTakeForm = (props: { container: Container; form: FormState; show: Show }): Html =>
   deedPage({
     ...props,

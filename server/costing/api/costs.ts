@@ -4,6 +4,7 @@ import { filterOf } from '../closedLotFilter.ts';
 import { costGroups } from '../groups.ts';
 import { figuresOf, labelOf } from '../present.ts';
 import { CostGroupsResource, CostingFilter } from '../schemas.ts';
+
 export const listCostGroups = operation({
   id: 'listCostGroups',
   summary: 'Costs by lot, order, customer, shade, method, fibre or month; the groups add to the total',

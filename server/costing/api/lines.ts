@@ -5,6 +5,7 @@ import { addForgottenCost } from '../additions.ts';
 import { correctCostLine } from '../corrections.ts';
 import { writtenLines } from '../present.ts';
 import { AdditionBody, CorrectionBody, WrittenLinesResource } from '../schemas.ts';
+
 export const correctLine = operation({
   id: 'correctCostLine',
   summary: 'Correct a cost line of a closed lot: a line takes it back, another says what is right',

@@ -4,6 +4,7 @@ import { actorOf } from '../../people/guards.ts';
 import { idParams } from '../../typedFields.ts';
 import { jobOf, noteRework } from '../rework.ts';
 import { JobResource } from '../schemas.ts';
+
 export const getLotCost = operation({
   id: 'getLotCost',
   summary: 'A lot and its rework as one job: unit cost of a good piece, yield, right first time',

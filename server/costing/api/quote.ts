@@ -3,6 +3,7 @@ import { theStudio } from '../../settings/queries.ts';
 import { idParams } from '../../typedFields.ts';
 import { quoteOf } from '../quote.ts';
 import { QuoteResource, QuoteTermsQuery } from '../schemas.ts';
+
 export const getQuote = operation({
   id: 'getQuote',
   summary: 'Suggested prices of an order from the plans and costs of its lots',

@@ -3,6 +3,7 @@ import { operation } from '../../http/routes.ts';
 import { idParams } from '../../typedFields.ts';
 import { ShadeCostResource } from '../schemas.ts';
 import { changeBetween, shadeSeries } from '../shade.ts';
+
 export const getShadeCost = operation({
   id: 'getShadeCost',
   summary: 'What a kilogram of a shade cost, lot by lot; with earlier and later, why it changed',

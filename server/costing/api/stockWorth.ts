@@ -5,6 +5,7 @@ import { theStudio } from '../../settings/queries.ts';
 import { jsonDay } from '../../typedFields.ts';
 import { StockWorthResource } from '../schemas.ts';
 import { stockProof } from '../stockProof.ts';
+
 export const getStockWorth = operation({
   id: 'getStockWorth',
   summary: 'What stock is worth at the end of a day: paid = issued + written off + in stock, by material',

@@ -7,6 +7,7 @@ import { page } from '../../http/routes.ts';
 import { showOf } from '../../settings/show.ts';
 import { idParams } from '../../typedFields.ts';
 import { changeBetween, shadeSeries } from '../shade.ts';
+
 export const showShade = page({
   params: idParams,
   show: ({ db }, { params, request, reply }) => {

@@ -6,6 +6,7 @@ import { historyTotals, keyOf, screenOf } from '../history.ts';
 import { documented } from '../present.ts';
 import { reconciliation } from '../reconcile.ts';
 import { ColumnsResource, HistoryFilter, HistoryResource, ReconciliationResource } from '../schemas.ts';
+
 export const listBatchHistory = operation({
   id: 'listBatchHistory',
   summary: 'Closed lots with their costs, newest first, and the sums over all that the filter finds',

@@ -6,6 +6,7 @@ import { savedExportResource } from '../present.ts';
 import { listSavedExports } from '../queries.ts';
 import { changeExport, forgetExport, saveExport } from '../savedExports.ts';
 import { SavedExportBody, SavedExportResource } from '../schemas.ts';
+
 export const listSaved = operation({
   id: 'listSavedExports',
   summary: 'Saved exports',

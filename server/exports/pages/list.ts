@@ -6,6 +6,7 @@ import { today } from '../../settings/today.ts';
 import { idParams } from '../../typedFields.ts';
 import { listSavedExports, orderNumberOf } from '../queries.ts';
 import { columnsOf, daysOfSpan, forgetExport } from '../savedExports.ts';
+
 export const showExports = page({
   show: (deps, { request, reply }) => {
     const todayOn = today(deps);

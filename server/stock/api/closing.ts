@@ -6,6 +6,7 @@ import { closeContainer, reopenContainer } from '../containers.ts';
 import { shownStockLot } from '../present.ts';
 import { stockLotEventsOf } from '../queries.ts';
 import { ClosingBody, ReopeningBody, StockLotEventsResource, StockLotResource } from '../schemas.ts';
+
 export const closeStockLot = operation({
   id: 'closeStockLot',
   summary: 'Close a container: empty, or thrown away',

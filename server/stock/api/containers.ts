@@ -8,6 +8,7 @@ import { changeContainer, receiveContainer } from '../containers.ts';
 import { shownStockLot, shownStockLots, stockLotResource } from '../present.ts';
 import { closedStockLots, openStockLots } from '../queries.ts';
 import { ContainerChange, ReceiptBody, receiptInputOfBody, StockLotFilter, StockLotResource } from '../schemas.ts';
+
 export const listStockLots = operation({
   id: 'listStockLots',
   summary: 'Open containers (all), or closed ones (newest first, in pages)',

@@ -11,6 +11,7 @@ import { stockTake, waste } from '../ledger.ts';
 import { ledgerEntryResource, ledgerLineResource } from '../present.ts';
 import { ledgerOf, onHandAt } from '../queries.ts';
 import { LedgerEntryResource, LedgerLineResource, LedgerPage, StockTakeBody, unit, WasteBody } from '../schemas.ts';
+
 export const getOnHand = operation({
   id: 'getOnHand',
   summary: 'What a container held at the end of a day, by its ledger',

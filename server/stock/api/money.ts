@@ -7,6 +7,7 @@ import { addStockMoney } from '../money.ts';
 import { stockMoneyResource } from '../present.ts';
 import { stockMoneyOf } from '../queries.ts';
 import { StockMoneyBody, StockMoneyResource } from '../schemas.ts';
+
 export const listStockMoney = operation({
   id: 'listStockMoney',
   summary: 'Late freight, bills and credits of a container, newest first',

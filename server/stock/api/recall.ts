@@ -7,6 +7,7 @@ import { shownStockLot } from '../present.ts';
 import { solutionsOf } from '../queries.ts';
 import { touchedBy } from '../recall.ts';
 import { RecallBody, RecallTrace, StockLotResource } from '../schemas.ts';
+
 export const recallStockLot = operation({
   id: 'recallStockLot',
   summary: 'Recall a container and the solutions made from it',

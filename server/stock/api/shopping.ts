@@ -3,6 +3,7 @@ import { reorderRule } from '../../calc/reorder.ts';
 import { operation } from '../../http/routes.ts';
 import { ShoppingResource, ShoppingRule } from '../schemas.ts';
 import { shoppingList } from '../shopping.ts';
+
 export const getShoppingList = operation({
   id: 'getShoppingList',
   summary: 'What to buy, by real use and planned lots; the rule may be tried with other days',

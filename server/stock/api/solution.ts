@@ -5,6 +5,7 @@ import { theContainer } from '../containerState.ts';
 import { makeStockSolution } from '../containers.ts';
 import { shownStockLot } from '../present.ts';
 import { SolutionBody, StockLotResource } from '../schemas.ts';
+
 export const addSolution = operation({
   id: 'makeStockSolution',
   summary: 'Make a stock solution from a container of powder',
